@@ -1,0 +1,58 @@
+"""What a pass grants, and how it stands on a day."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from standfast.model.base import Day, Key, Line, Noun, PersonId, Reference, Slug
+from standfast.model.rubric import Scope
+
+
+class AwardDates(Noun):
+    """The days of an award; every last day is inclusive."""
+
+    counted_from: Day
+    """The day from which months are counted; a refresher in its window keeps it."""
+    first_day: Day
+    last_day: Day
+    refresher_opens: Day | None = None
+    refresher_due: Day | None = None
+    grace_until: Day | None = None
+    full_practical_after: Day | None = None
+    """Lapsed past this day, a refresher no longer suffices."""
+
+
+class Award(Noun):
+    """Who may teach what, from when until when, granted by whom on which decision."""
+
+    id: Key
+    number: Line
+    """Unique; printed on the certificate."""
+    candidate: PersonId
+    rubric: Reference
+    scope: Scope
+    decision: Key
+    """The journal entry of the decision."""
+    granted: Day
+    certifier: PersonId
+    certifier_took_part: Line | None = None
+    """How the certifier had trained or assessed the candidate, when the school allows it."""
+    renews: Key | None = None
+    """The award that this one continues."""
+    dates: AwardDates
+    documents: tuple[Slug, ...] = ()
+    conditions: tuple[Line, ...] = ()
+
+
+class Standing(Noun):
+    """How an award stands on a day, why, and the next day that matters."""
+
+    state: Literal["current", "refresher due", "in grace", "lapsed"]
+    because: str
+    until: Day | None = None
+    """The last day on which this state holds, all else unchanged."""
+    next_step: str = ""
+    ends: Day
+    """The last day of the award: the earliest of its own and that of each document."""
+    ends_by: str
+    """What that last day comes from: the award, or which document."""

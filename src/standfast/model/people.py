@@ -1,0 +1,71 @@
+"""People: trainees, assessors and certifiers, and what ties them to each other."""
+
+from __future__ import annotations
+
+from standfast.model.base import Day, Line, Noun, PersonId, Slug
+
+
+class Document(Noun):
+    """A paper that a person must hold, such as first aid: it ends on its own day."""
+
+    document: Slug
+    issued: Day
+    last_day: Day
+    """Inclusive."""
+    reference: Line | None = None
+
+
+class Tie(Noun):
+    """Who trained this person, and when.  No last day: it goes on."""
+
+    trainer: PersonId
+    since: Day
+    until: Day | None = None
+
+    def touches(self, first: Day, last: Day) -> bool:
+        """Whether the tie was there on any day from first to last."""
+        return self.since <= last and (self.until is None or self.until >= first)
+
+
+class Approval(Noun):
+    """Approved to score a rubric, or to certify: from a day until a day, inclusive."""
+
+    rubric: Slug
+    since: Day
+    until: Day
+
+    def covers(self, day: Day) -> bool:
+        """Whether the approval runs on that day."""
+        return self.since <= day <= self.until
+
+
+class Person(Noun):
+    """Somebody the school knows: candidate, assessor, certifier, or several of these."""
+
+    id: PersonId
+    name: Line
+    contact: Line | None = None
+    site: Line | None = None
+    documents: tuple[Document, ...] = ()
+    trained_by: tuple[Tie, ...] = ()
+    scores: tuple[Approval, ...] = ()
+    """The rubrics this person is approved to score."""
+    certifies: tuple[Approval, ...] = ()
+    """The rubrics whose decisions this person may confirm."""
+
+    def may_score(self, rubric: str, day: Day) -> bool:
+        """Whether approved to score that rubric on that day."""
+        return any(a.rubric == rubric and a.covers(day) for a in self.scores)
+
+    def may_certify(self, rubric: str, day: Day) -> bool:
+        """Whether allowed to confirm decisions under that rubric on that day."""
+        return any(a.rubric == rubric and a.covers(day) for a in self.certifies)
+
+    def trainers(self) -> frozenset[str]:
+        """Everybody who ever trained this person."""
+        return frozenset(tie.trainer for tie in self.trained_by)
+
+    def document_until(self, kind: str, on: Day) -> Day | None:
+        """The last day of the longest-running document of that kind issued by `on`, or None."""
+        ends = [d.last_day for d in self.documents if d.document == kind and d.issued <= on]
+        return max(ends, default=None)

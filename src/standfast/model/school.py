@@ -1,0 +1,42 @@
+"""The school's own settings."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+from zoneinfo import ZoneInfo
+
+from pydantic import AfterValidator, Field
+
+from standfast.model.base import Line, Noun, Slug, Text, Yes
+
+
+def _zone(name: str) -> str:
+    try:
+        ZoneInfo(name)
+    except (KeyError, ValueError, OSError):
+        raise ValueError(f"'{name}' is no time zone; write for example Europe/Vienna") from None
+    return name
+
+
+class School(Noun):
+    """One training organisation: what its papers say and by which calendar it lives."""
+
+    id: Slug
+    name: Line
+    address: Line | None = None
+    check_address: Line | None = None
+    """Where an outsider asks whether a certificate is valid."""
+    invented: Yes = False
+    """A demonstration: everything printed says so."""
+    language: str = "en"
+    zone: Annotated[str, AfterValidator(_zone)] = "UTC"
+    """Decides what today is."""
+    year_starts: Annotated[int, Field(strict=True, ge=1, le=12)] = 1
+    """The month in which the school's own year begins."""
+    year_named_by: Literal["end", "start"] = "end"
+    """The calendar year that names the school's year: the one it ends or starts in."""
+    paper: Literal["A4", "Letter"] = "A4"
+    certifier_may_have_taken_part: Yes = False
+    """Whether somebody who trained or assessed the candidate may confirm the decision."""
+    caution: Text | None = None
+    """Added to the cautions that every permission carries; it can never replace them."""
