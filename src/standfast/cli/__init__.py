@@ -1,0 +1,1 @@
+"""The command line: one of the two faces.  Holds no rules; reads options, calls the desk, shows."""

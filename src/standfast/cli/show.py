@@ -1,0 +1,93 @@
+"""The only place that prints: answers to stdout, remarks to stderr."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
+
+from standfast.problems import BadInput, Refused, StandfastError
+
+YES, NO, COULD_NOT = 0, 1, 2
+"""Exit codes: done and yes; done and the answer is no; could not be done."""
+
+
+def answer(words: str | Iterable[str], value: object, *, as_json: bool) -> None:
+    """The answer, in words or as one JSON value; both say the same."""
+    if as_json:
+        sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=2, default=str) + "\n")
+        return
+    text = words if isinstance(words, str) else "\n".join(words)
+    sys.stdout.write(text.rstrip("\n") + "\n")
+
+
+def remark(text: str) -> None:
+    """Something about the work, not part of the answer."""
+    sys.stderr.write(text.rstrip("\n") + "\n")
+
+
+def failure(error: StandfastError, *, as_json: bool) -> int:
+    """Says what stopped the command; gives the exit code."""
+    if as_json:
+        sys.stdout.write(json.dumps(_failure_value(error), ensure_ascii=False, indent=2) + "\n")
+    else:
+        sys.stderr.write(f"{error}\n")
+    return NO if isinstance(error, Refused) else COULD_NOT
+
+
+def _failure_value(error: StandfastError) -> dict[str, Any]:
+    if isinstance(error, BadInput):
+        return {
+            "error": "bad input",
+            "problems": [
+                {
+                    "file": problem.place.file,
+                    "line": problem.place.line,
+                    "column": problem.place.column,
+                    "what": problem.what,
+                    "cure": problem.cure,
+                }
+                for problem in error.problems
+            ],
+        }
+    if isinstance(error, Refused):
+        return {"error": "refused", "what": error.what, "reasons": list(error.reasons)}
+    return {"error": str(error)}
+
+
+def progress(what: str) -> Callable[[int, int], None]:
+    """A function that shows `done of all` on stderr: a moving line on a terminal, else tenths."""
+    last = -1
+
+    def show(done: int, total: int) -> None:
+        nonlocal last
+        tenth = done * 10 // max(total, 1)
+        if sys.stderr.isatty():
+            sys.stderr.write(f"\r{what}: {done} of {total}" + ("\n" if done == total else ""))
+            sys.stderr.flush()
+        elif tenth != last:
+            sys.stderr.write(f"{what}: {done} of {total}\n")
+        last = tenth
+
+    return show
+
+
+def table(rows: Sequence[Sequence[str]], head: Sequence[str], indent: str = "") -> list[str]:
+    """Rows under a head, in columns as wide as they need to be."""
+    widths = [max(_width(row[i]) for row in (head, *rows)) for i in range(len(head))]
+
+    def line(row: Sequence[str]) -> str:
+        cells = (cell + " " * (width - _width(cell)) for cell, width in zip(row, widths, strict=True))
+        return (indent + "  ".join(cells)).rstrip()
+
+    return [line(head), line(["-" * width for width in widths]), *(line(row) for row in rows)]
+
+
+def _width(text: str) -> int:
+    """How many terminal columns the text takes (wide characters take two)."""
+    import unicodedata  # noqa: PLC0415 - only tables need it
+
+    wide = sum(unicodedata.east_asian_width(c) in "WF" for c in text)
+    marks = sum(bool(unicodedata.combining(c)) for c in text)
+    return len(text) + wide - marks
