@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import typing
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from datetime import date, datetime
 from fractions import Fraction
 from functools import lru_cache
@@ -190,7 +190,6 @@ def _renamed(value: object, rename: Callable[[str], str], *, own: bool) -> objec
     if own and isinstance(value, str):
         return rename(value)
     if isinstance(value, tuple):
-        return tuple(_renamed(part, rename, own=own) for part in value)
-    if isinstance(value, Mapping):
-        return {key: _renamed(part, rename, own=own) for key, part in value.items()}
+        parts = tuple(_renamed(part, rename, own=own) for part in value)
+        return parts if any(a is not b for a, b in zip(parts, value, strict=True)) else value
     return value
