@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +17,18 @@ from standfast.model.syllabus import Syllabus
 ROOT = Path(__file__).resolve().parents[2]
 
 
+# Words on which two strangers differ: they judge, and do not say what was seen.
+JUDGEMENTS = re.compile(
+    r"\b(good|better|best|bad|poor|adequate(?:ly)?|inadequate|appropriate(?:ly)?|proper(?:ly)?|nice(?:ly)?"
+    r"|well|sufficient(?:ly)?|enough|confident(?:ly)?|competent(?:ly)?|effective(?:ly)?|clear(?:ly)?"
+    r"|safe(?:ly)?|careful(?:ly)?|correct(?:ly)?|right(?:ly)? way|suitable|suitably|reasonable"
+    r"|reasonably|calm(?:ly)?|quick(?:ly)?|prompt(?:ly)?|smooth(?:ly)?|excellent|satisfactory"
+    r"|professional(?:ly)?|attentive(?:ly)?|aware|usually|often|seldom|sometimes|generally"
+    r"|mostly|regularly|timely|strong|weak|supportive|positive|friendly|relevant|etc)\b",
+    re.IGNORECASE,
+)
+
+
 class _Words(yaml.SafeLoader):
     """YAML 1.2 core scalars: only true/false, whole numbers, decimals and null are no text."""
 
@@ -27,7 +40,7 @@ for _tag, _pattern, _first in [
     ("float", r"^-?[0-9]+\.[0-9]+$", "-0123456789"),
     ("null", r"^(?:null|~)$", "n~"),
 ]:
-    _Words.add_implicit_resolver(f"tag:yaml.org,2002:{_tag}", yaml.resolver.re.compile(_pattern), _first)
+    _Words.add_implicit_resolver(f"tag:yaml.org,2002:{_tag}", re.compile(_pattern), _first)
 
 
 def read(path: Path, kind: str) -> dict[str, Any]:
@@ -63,3 +76,8 @@ def people() -> dict[str, Person]:
     for item in listed:
         item["id"] = item.pop("person")
     return {item["id"]: Person.model_validate(item) for item in listed}
+
+
+@pytest.fixture(scope="session")
+def judgement() -> re.Pattern[str]:
+    return JUDGEMENTS
