@@ -160,35 +160,36 @@ def test_ratings_have_four_levels_in_order_with_words_that_differ(rubric: Rubric
             assert criterion.standard.floor <= criterion.standard.least <= 4, criterion.id
 
 
-def share_reached_without_a_lapse(assurance: Fraction, least: int) -> float:
-    """The one-sided bound when all of n were yes: p with p**n = 1 - assurance.
+def reachable(share: float, assurance: float, least: int) -> bool:
+    """Whether `least` answers without one lapse put the lower bound on the share or above it.
 
+    The one-sided bound p of n out of n solves p**n = 1 - assurance.
     Source: Clopper & Pearson (1934), Biometrika 26, 404-413, the case x = n, from memory.
     """
-    return float(1 - assurance) ** (1 / least)
+    return exact(share) ** least <= 1 - exact(assurance)
 
 
 def test_every_standard_can_be_reached_by_its_own_least_number(rubric: Rubric) -> None:
     for criterion in rubric.criteria():
         if isinstance(criterion, AttemptsCriterion):
-            asked, least = criterion.standard.share, criterion.standard.least
+            share = criterion.standard.share
         elif isinstance(criterion, ClearancesCriterion):
-            asked, least = criterion.standard.accuracy, criterion.standard.least
+            share = criterion.standard.accuracy
         elif isinstance(criterion, SamplesCriterion):
-            asked, least = 1 - criterion.standard.idle, criterion.standard.least
+            share = float(1 - exact(criterion.standard.idle))
         else:
             continue
-        reached = share_reached_without_a_lapse(exact(criterion.standard.assurance), least)
+        standard = criterion.standard
 
-        assert reached >= asked, criterion.id
+        assert reachable(share, standard.assurance, standard.least), criterion.id
 
 
 @pytest.mark.parametrize(
-    ("least", "reachable"),
+    ("least", "reached"),
     [pytest.param(10, True, id="ten are enough"), pytest.param(9, False, id="nine are too few")],
 )
-def test_eighty_five_in_a_hundred_at_eighty_needs_ten(least: int, reachable: bool) -> None:
-    assert (share_reached_without_a_lapse(Fraction(4, 5), least) >= 0.85) is reachable
+def test_eighty_five_in_a_hundred_at_eighty_needs_ten(least: int, reached: bool) -> None:
+    assert reachable(0.85, 0.8, least) is reached
 
 
 def chance_of_so_few_lapses(lapses: int, seen: int, share: Fraction) -> Fraction:
