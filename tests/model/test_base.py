@@ -50,13 +50,17 @@ def test_a_period_is_whole_years_months_weeks_or_days(text: str) -> None:
     assert TypeAdapter(Period).validate_python(text) == text
 
 
-@pytest.mark.parametrize("text", ["P", "P0D", "P0.5Y", "P1H", "PT5M", "2Y", "P-1Y", "p2y", "P1D1M", ""])
+@pytest.mark.parametrize(
+    "text", ["P", "P0D", "P0.5Y", "P1H", "PT5M", "2Y", "P-1Y", "p2y", "P1D1M", ""]
+)
 def test_anything_else_is_no_period(text: str) -> None:
     with pytest.raises(ValidationError, match="no period"):
         TypeAdapter(Period).validate_python(text)
 
 
-@pytest.mark.parametrize("value", [20260301, "2026-02-30", "20260301", "2026-3-1", "", None, 1.0, True])
+@pytest.mark.parametrize(
+    "value", [20260301, "2026-02-30", "20260301", "2026-3-1", "", None, 1.0, True]
+)
 def test_a_day_is_written_in_full(value: object) -> None:
     with pytest.raises(ValidationError):
         TypeAdapter(Day).validate_python(value)
@@ -82,10 +86,14 @@ def test_every_field_that_names_a_person_is_renamed_at_any_depth() -> None:
 
 @pytest.mark.parametrize(
     ("noun", "fields"),
-    [(Sheet, {"candidate", "assessor"}), (Decision, {"candidate"}), (Award, {"candidate", "certifier"})],
+    [
+        (Sheet, {"candidate", "assessor"}),
+        (Decision, {"candidate"}),
+        (Award, {"candidate", "certifier"}),
+    ],
 )
 def test_the_fields_that_name_people_are_marked(noun: type[Sheet], fields: set[str]) -> None:
-    from standfast.model.base import _person_fields  # noqa: PLC0415, PLC2701
+    from standfast.model.base import _person_fields
 
     assert _person_fields(noun) == fields
 

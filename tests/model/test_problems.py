@@ -12,7 +12,10 @@ def test_a_problem_reads_place_what_cure() -> None:
 
 
 def test_bad_input_says_every_problem() -> None:
-    problems = [Problem(Place("a.yaml"), "is empty", "write a rubric"), Problem(Place("b.yaml"), "x", "y")]
+    problems = [
+        Problem(Place("a.yaml"), "is empty", "write a rubric"),
+        Problem(Place("b.yaml"), "x", "y"),
+    ]
 
     assert str(BadInput(problems)) == "a.yaml: is empty; write a rubric\nb.yaml: x; y"
 

@@ -78,7 +78,9 @@ def table(rows: Sequence[Sequence[str]], head: Sequence[str], indent: str = "") 
     widths = [max(_width(row[i]) for row in (head, *rows)) for i in range(len(head))]
 
     def line(row: Sequence[str]) -> str:
-        cells = (cell + " " * (width - _width(cell)) for cell, width in zip(row, widths, strict=True))
+        cells = (
+            cell + " " * (width - _width(cell)) for cell, width in zip(row, widths, strict=True)
+        )
         return (indent + "  ".join(cells)).rstrip()
 
     return [line(head), line(["-" * width for width in widths]), *(line(row) for row in rows)]

@@ -7,7 +7,7 @@ import typing
 from collections.abc import Callable
 from datetime import date, datetime
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache
 from typing import Annotated, Any, TypeVar
 
 from pydantic import (
@@ -162,7 +162,7 @@ def _names_person(annotation: object) -> bool:
     return any(_names_person(part) for part in typing.get_args(annotation))
 
 
-@lru_cache(maxsize=None)
+@cache
 def _person_fields(kind: type[Noun]) -> frozenset[str]:
     return frozenset(
         name

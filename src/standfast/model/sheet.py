@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import date
-
 from typing import Literal
 
 from standfast.model.base import Count, Key, Line, Moment, Noun, PersonId, Slug, Text

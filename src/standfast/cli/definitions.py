@@ -1,0 +1,101 @@
+"""Commands about what a school writes down: new, check, people, key."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from standfast.cli import options, show
+
+
+def add_to(app: typer.Typer) -> None:
+    """Adds these commands."""
+    app.command(epilog="Example: standfast new my-school")(new)
+    app.command(epilog="Example: standfast check rubrics candidates")(check)
+    app.command(epilog="Example: standfast people candidates/people.csv")(people)
+    app.command(epilog="Example: standfast key --count 3")(key)
+
+
+def new(
+    folder: Annotated[
+        Path, typer.Argument(help="The folder to make; it must not exist or be empty.")
+    ],
+    name: Annotated[str, typer.Option(help="The school's name.")] = "",
+    zone: Annotated[str, typer.Option(help="The school's time zone.")] = "UTC",
+    as_json: options.Json = False,  # noqa: FBT002 - an option
+) -> None:
+    """Make a school: its folder, settings, example rubrics, and an empty record book."""
+    from standfast.desk.schools import new_school  # noqa: PLC0415 - not for --help
+
+    made = new_school(folder, name or folder.resolve().name, zone, options.moment())
+    words = [
+        f"made the school '{made.name}' in {folder}",
+        "  school.yaml      its settings: look at them first",
+        "  rubrics/         rubrics and syllabuses to start from; change them as you need",
+        "  candidates/      people and score sheets",
+        "  templates/       copy a template here to change what paper looks like",
+        "  standfast.db     the record book; keep copies of it",
+        f"next: cd {folder} && standfast check",
+    ]
+    show.answer(
+        words, {"school": made.id, "name": made.name, "folder": str(folder)}, as_json=as_json
+    )
+
+
+def check(
+    paths: Annotated[
+        list[Path] | None,
+        typer.Argument(help="Files and folders; the school's own when none is named."),
+    ] = None,
+    folder: options.Folder = options.HERE,
+    as_json: options.Json = False,  # noqa: FBT002 - an option
+) -> None:
+    """Say every fault of rubrics, syllabuses, people and sheets; exit 1 when there is one."""
+    from standfast.desk.definitions import check as check_files  # noqa: PLC0415 - not for --help
+
+    found = check_files(paths or [folder])
+    words = [str(problem) for problem in found.problems]
+    words.append(
+        f"{found.files} files: {len(found.rubrics)} rubrics, {len(found.syllabuses)} syllabuses,"
+        f" {found.people} people, {found.sheets} sheets; "
+        + (f"{len(found.problems)} faults" if found.problems else "no faults")
+    )
+    show.answer(words, show.problems_value(found), as_json=as_json)
+    raise typer.Exit(show.NO if found.problems else show.YES)
+
+
+def people(
+    files: Annotated[
+        list[Path] | None,
+        typer.Argument(help="YAML, CSV or XLSX files; the school's own when none is named."),
+    ] = None,
+    folder: options.Folder = options.HERE,
+    by: options.By = None,
+    as_json: options.Json = False,  # noqa: FBT002 - an option
+) -> None:
+    """Enter people from files into the record book: all of them, or none and why."""
+    from standfast.desk.people import enter_files  # noqa: PLC0415 - not for --help
+
+    with options.desk(folder, by=by) as desk:
+        entered = enter_files(desk, files or ())
+    words = [
+        f"new: {', '.join(entered.new) or 'nobody'}",
+        f"changed: {', '.join(entered.changed) or 'nobody'}",
+        f"as before: {entered.same}",
+    ]
+    value = {"new": entered.new, "changed": entered.changed, "same": entered.same}
+    show.answer(words, value, as_json=as_json)
+
+
+def key(
+    count: Annotated[int, typer.Option(min=1, max=1000, help="How many.")] = 1,
+    as_json: options.Json = False,  # noqa: FBT002 - an option
+) -> None:
+    """Say a fresh key for a score sheet that is written by hand."""
+    from standfast.model.keys import uuid7  # noqa: PLC0415 - not for --help
+
+    here = options.moment()
+    keys = [uuid7(here.now, here.random(10)) for _ in range(count)]
+    show.answer(keys, {"keys": keys}, as_json=as_json)

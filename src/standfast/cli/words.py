@@ -1,0 +1,127 @@
+"""How answers read in the terminal: decisions, due lists, histories, in lines of text."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date
+
+from standfast.cli.show import table
+from standfast.engine.due import Due
+from standfast.model.award import Award, Standing
+from standfast.model.decision import OUTCOME_WORDS, STATE_WORDS, Decision, Reason
+
+CAUTION = (
+    "This records what was seen on those days. It is no licence, no medical clearance and no"
+    " approval of rigging, mats or a venue. Local law, the equipment maker's limits, the insurer's"
+    " terms and a qualified rigger's judgement come first. When in doubt, the student stays on the"
+    " ground."
+)
+WIDTH = 88
+SIGNS = {"met": "+", "not met": "x", "open": "?"}
+
+
+def wrapped(text: str, indent: str = "", first: str | None = None) -> list[str]:
+    """The text in lines of at most 88 columns."""
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=indent if first is None else first, subsequent_indent=indent
+    ) or [first or indent]
+
+
+def of_decision(decision: Decision, name: str, title: str, sheets: Mapping[str, str]) -> list[str]:
+    """Outcome first, then the reasons in the order of the rule, then what to do next.
+
+    `sheets` gives for each sheet id how a person knows it: `2026-03-01, Kei Ito`.
+    """
+    lines = [f"{name}, {title}, on {decision.on}: {OUTCOME_WORDS[decision.outcome].upper()}"]
+    for reason in decision.reasons:
+        lines.extend(_of_reason(reason, sheets))
+    lines.extend(_block("near the line", decision.near))
+    lines.extend(
+        _block(
+            "disagreements between assessors",
+            [
+                f"{found.criterion}, {found.about}: "
+                + "; ".join(
+                    f"{mark.mark} ({sheets.get(mark.sheet, mark.sheet)})" for mark in found.marks
+                )
+                + f"; counted as {found.joined}"
+                for found in decision.disagreements
+            ],
+        )
+    )
+    lines.extend(
+        _block(
+            "left out",
+            [
+                f"sheet of {sheets.get(left.sheet, left.sheet)}: {left.because}"
+                for left in decision.left_out
+            ],
+        )
+    )
+    lines.extend(_block("what to do next", decision.next_steps))
+    return [*lines, "", *wrapped(CAUTION)]
+
+
+def _of_reason(reason: Reason, sheets: Mapping[str, str]) -> list[str]:
+    known = [sheets.get(sheet, sheet) for sheet in reason.sheets]
+    detail = [
+        f"standard: {reason.standard}" if reason.standard else "",
+        f"sheets: {'; '.join(known)}" if known else "",
+    ]
+    lines = wrapped(
+        f"{reason.says} ({STATE_WORDS[reason.state]})",
+        "      ",
+        f"  {SIGNS[reason.state]} {reason.step}: ",
+    )
+    for text in filter(None, detail):
+        lines.extend(wrapped(text, "        ", "      "))
+    return lines
+
+
+def _block(head: str, items: Sequence[str]) -> list[str]:
+    if not items:
+        return []
+    return ["", f"{head}:", *(line for item in items for line in wrapped(item, "    ", "  - "))]
+
+
+def of_award(award: Award, name: str, certifier: str, standing: Standing) -> list[str]:
+    """What was granted, until when, and what must happen next."""
+    dates = award.dates
+    lines = [
+        f"{name}: {award.scope.title}, certificate {award.number}",
+        f"  valid from {dates.first_day} until {standing.ends} (that day included; ends by {standing.ends_by})",
+    ]
+    if dates.refresher_due:
+        lines.append(f"  refresher from {dates.refresher_opens} until {dates.refresher_due}")
+    lines.append(
+        f"  confirmed by {certifier}"
+        + (f", who {award.certifier_took_part}" if award.certifier_took_part else "")
+    )
+    lines.extend(f"  condition: {condition}" for condition in award.conditions)
+    return [*lines, "", *wrapped(CAUTION)]
+
+
+def of_due(items: Sequence[Due], name_of: Callable[[str], str], title: str) -> list[str]:
+    """Counts on top, then one row for each thing, soonest first."""
+    counts = {
+        what: sum(item.what == what for item in items)
+        for what in dict.fromkeys(i.what for i in items)
+    }
+    head = f"{title}: {len(items)} due" if items else f"{title}: nothing due"
+    if counts:
+        head += " (" + ", ".join(f"{count} {what}" for what, count in counts.items()) + ")"
+    if not items:
+        return [head]
+    rows = [(str(i.day), i.what, name_of(i.candidate), i.scope, i.number, i.says) for i in items]
+    return [head, "", *table(rows, ("by", "what", "who", "award", "certificate", "to do"))]
+
+
+def days(first: date, last: date) -> str:
+    """From one day to another, both included."""
+    return f"{first} to {last}"
+
+
+def sentences(lines: Iterable[str]) -> str:
+    """Lines as one text."""
+    return "\n".join(lines)

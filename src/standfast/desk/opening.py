@@ -1,0 +1,92 @@
+"""Sitting down at the desk: the school's folder, its files and its record book, opened together."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from standfast.model.keys import uuid7
+from standfast.model.school import School
+from standfast.problems import BadInput, NotFound, StandfastError
+
+if TYPE_CHECKING:
+    from standfast.files.folder import Definitions
+    from standfast.store.book import Book
+
+BOOK_FILE = "standfast.db"
+SCHOOL_FILE = "school.yaml"
+
+
+@dataclass(frozen=True)
+class Moment:
+    """What is read from the world at the two faces and passed inward."""
+
+    now: datetime
+    """This instant, with its offset."""
+    who: str
+    """Who is doing this: a person's slug, or a login name."""
+    random: Callable[[int], bytes]
+    """So many random bytes."""
+    on: date | None = None
+    """The day the question is about, when it is not today."""
+
+
+@dataclass(frozen=True)
+class Desk:
+    """A school's folder and its record book, at one moment."""
+
+    root: Path
+    moment: Moment
+    book: Book
+
+    @cached_property
+    def definitions(self) -> Definitions:
+        """What the school's files say now; files with faults are left out and listed."""
+        from standfast.files.folder import read_definitions  # noqa: PLC0415 - only where used
+
+        return read_definitions(self.root)
+
+    @cached_property
+    def school(self) -> School:
+        """The school's settings.
+
+        Raises:
+            BadInput: `school.yaml` has faults.
+        """
+        from standfast.files.school import read_school  # noqa: PLC0415 - only where used
+
+        return read_school(self.root / SCHOOL_FILE).noun
+
+    @property
+    def today(self) -> date:
+        """The day the question is about: as asked, else today where the school is."""
+        return self.moment.on or self.moment.now.astimezone(ZoneInfo(self.school.zone)).date()
+
+    def new_key(self) -> str:
+        """A fresh UUIDv7."""
+        return uuid7(self.moment.now, self.moment.random(10))
+
+
+@contextmanager
+def open_desk(root: Path, moment: Moment, *, create: bool = False) -> Iterator[Desk]:
+    """The desk of the school in that folder.
+
+    Raises:
+        StandfastError: no school lives there.
+        RecordBookError: the book cannot be opened.
+    """
+    from standfast.store.connect import open_book  # noqa: PLC0415 - loads SQLAlchemy
+
+    if not (root / SCHOOL_FILE).exists():
+        raise StandfastError(
+            f"{root or '.'}: no school lives in this folder (there is no {SCHOOL_FILE});"
+            " make one with 'standfast new FOLDER' or name its folder with --school"
+        )
+    with open_book(root / BOOK_FILE, create=create) as book:
+        yield Desk(root, moment, book)

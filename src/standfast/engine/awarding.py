@@ -1,0 +1,87 @@
+"""Whether a decision may become an award, and what stands in the way.
+
+Source: ISO/IEC 17024:2012, 9.4, asks that whoever certifies took no part in training or
+examining the person (from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+
+from standfast.model.award import Award
+from standfast.model.decision import OUTCOME_WORDS, Decision
+from standfast.model.people import Person
+from standfast.model.rubric import Rubric
+from standfast.model.school import School
+from standfast.model.sheet import Sheet
+
+
+def objections(
+    decision: Decision,
+    rubric: Rubric,
+    candidate: Person,
+    certifier: Person,
+    *,
+    part: str | None,
+    school: School,
+    earlier: Iterable[tuple[Award, Decision]] = (),
+) -> tuple[str, ...]:
+    """Every reason why this decision may not become an award now; none when it may.
+
+    `part` is how the certifier took part (`part_taken`); `earlier` are the candidate's awards
+    with their decisions.
+    """
+    granting = rubric.refreshes or rubric.id
+    found = [*_outcome(decision), *missing_documents(rubric.documents, candidate, decision.on)]
+    if not certifier.may_certify(granting, decision.on):
+        found.append(
+            f"{certifier.id} may not confirm decisions under {granting} on {decision.on};"
+            " give them a 'certifies' line in the people file"
+        )
+    if part and not school.certifier_may_have_taken_part:
+        found.append(f"{certifier.id} {part}; somebody who took no part must confirm")
+    found.extend(
+        f"award {award.number} already stands on the same sheets"
+        for award, old in earlier
+        if decision.sheets and old.sheets == decision.sheets
+    )
+    return tuple(found)
+
+
+def _outcome(decision: Decision) -> list[str]:
+    if decision.outcome == "pass":
+        return []
+    return [
+        f"the decision is '{OUTCOME_WORDS[decision.outcome]}'",
+        *(reason.says for reason in decision.reasons if reason.state != "met"),
+    ]
+
+
+def missing_documents(kinds: Sequence[str], holder: Person, on: date) -> list[str]:
+    """One sentence for each document that is missing or has ended on that day."""
+    found = []
+    for kind in kinds:
+        until = holder.document_until(kind, on)
+        if until is None:
+            found.append(f"{kind}: none is recorded; record it with its last day")
+        elif until < on:
+            found.append(f"{kind}: ended on {until}; record the renewed one")
+    return found
+
+
+def part_taken(
+    certifier: Person, candidate: Person, sheets: Iterable[Sheet], on: date
+) -> str | None:
+    """How the certifier had trained or assessed the candidate by that day, or None.
+
+    Words that follow a name: `trained the candidate and scored the evidence`.
+    """
+    parts = []
+    if certifier.id == candidate.id:
+        parts.append("is the candidate")
+    if any(tie.trainer == certifier.id and tie.since <= on for tie in candidate.trained_by):
+        parts.append("trained the candidate")
+    if any(sheet.assessor == certifier.id for sheet in sheets):
+        parts.append("scored the evidence")
+    return " and ".join(parts) or None

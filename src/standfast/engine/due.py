@@ -1,0 +1,67 @@
+"""What falls due between two days, and what is late already."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from standfast.engine.dates import standing
+
+from standfast.model.award import Award, Standing
+
+What = Literal["refresher", "award ends", "document ends", "late"]
+"""A refresher is due; the award's own last day; a document's last day; past its day already."""
+
+
+@dataclass(frozen=True, order=True)
+class Due:
+    """One thing that must be done by a day so that an award goes on."""
+
+    day: date
+    what: What
+    candidate: str
+    number: str
+    """Of the award."""
+    scope: str
+    says: str
+
+
+def due_between(
+    award: Award, documents: Mapping[str, date | None], first: date, last: date, on: date
+) -> list[Due]:
+    """What this award needs from `first` to `last`, seen from `on`.
+
+    Something whose day is past on `on` and that still can be mended is `late`, listed
+    whatever the days asked for, so that nobody slips between two quarters.
+    """
+    now = standing(award, documents, on)
+    found = [
+        item for item in _days(award, documents) if first <= item.day <= last and item.day >= on
+    ]
+    late = _late(award, now, on)
+    return sorted([late, *found] if late else found)
+
+
+def _days(award: Award, documents: Mapping[str, date | None]) -> Iterable[Due]:
+    def item(day: date, what: What, says: str) -> Due:
+        return Due(day, what, award.candidate, award.number, award.scope.title, says)
+
+    dates = award.dates
+    if dates.refresher_due and dates.refresher_due < dates.last_day:
+        opens = dates.refresher_opens or dates.refresher_due
+        yield item(dates.refresher_due, "refresher", f"refresher, from {opens} on")
+    yield item(dates.last_day, "award ends", "the award's last day: renew it before")
+    for kind, until in documents.items():
+        if until is not None and until < dates.last_day:
+            yield item(until, "document ends", f"{kind} ends before the award does")
+
+
+def _late(award: Award, now: Standing, on: date) -> Due | None:
+    dates = award.dates
+    mendable = dates.full_practical_after is None or on <= dates.full_practical_after
+    if now.state not in {"in grace", "lapsed"} or not mendable:
+        return None
+    day = min(now.ends, dates.refresher_due or now.ends)
+    return Due(day, "late", award.candidate, award.number, award.scope.title, now.because)
