@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time, timezone
-from typing import Any
 from uuid import UUID
 
-from standfast.model.award import Award
+from standfast.model.award import Award, AwardDates
 from standfast.model.base import Reference
 from standfast.model.evidence import (
     Attempt,
@@ -47,7 +46,7 @@ def key(number: int) -> str:
     return str(UUID(int=number))
 
 
-def skill(name: str, *before: str, times: int = 3, **other: Any) -> Skill:
+def skill(name: str, *before: str, times: int = 3, **other: object) -> Skill:
     """A skill with these prerequisites."""
     return Skill.model_validate(
         {
@@ -63,7 +62,7 @@ def skill(name: str, *before: str, times: int = 3, **other: Any) -> Skill:
     )
 
 
-def syllabus(*skills: Skill, **other: Any) -> Syllabus:
+def syllabus(*skills: Skill, **other: object) -> Syllabus:
     """A syllabus; without skills one of a hang and a sit that needs three hangs."""
     taught = skills or (skill("hang"), skill("sit", "hang"))
     return Syllabus.model_validate(
@@ -71,7 +70,7 @@ def syllabus(*skills: Skill, **other: Any) -> Syllabus:
     )
 
 
-def _common(name: str, other: dict[str, Any]) -> dict[str, Any]:
+def _common(name: str, other: dict[str, object]) -> dict[str, object]:
     return {"id": name, "title": name, "look_for": "It is seen.", **other}
 
 
@@ -83,7 +82,7 @@ def attempts(
     least: int = 10,
     lapses: int | None = 3,
     method: str = "clopper-pearson",
-    **other: Any,
+    **other: object,
 ) -> AttemptsCriterion:
     """A criterion asked of attempts."""
     standard = {
@@ -105,7 +104,7 @@ def clearances(
     accuracy: float = 0.7,
     assurance: float = 0.8,
     least: int = 5,
-    **other: Any,
+    **other: object,
 ) -> ClearancesCriterion:
     """A criterion on choices to let go or hold back."""
     standard = {
@@ -126,7 +125,7 @@ def samples(
     assurance: float = 0.8,
     least: int = 6,
     every: int = 60,
-    **other: Any,
+    **other: object,
 ) -> SamplesCriterion:
     """A criterion on idle students among those waiting."""
     standard = {"idle": idle, "assurance": assurance, "least": least, "every": every}
@@ -136,7 +135,7 @@ def samples(
 
 
 def rating(
-    name: str = "looks", *, least: int = 3, floor: int = 2, levels: int = 4, **other: Any
+    name: str = "looks", *, least: int = 3, floor: int = 2, levels: int = 4, **other: object
 ) -> RatingCriterion:
     """A criterion with levels."""
     steps = [{"level": n, "title": f"step {n}", "words": f"{n} seen"} for n in range(1, levels + 1)]
@@ -151,7 +150,7 @@ def rating(
 
 
 def incident(
-    name: str = "left", *, effect: str = "counts", limit: int = 0, **other: Any
+    name: str = "left", *, effect: str = "counts", limit: int = 0, **other: object
 ) -> IncidentCriterion:
     """A criterion on something that must not happen."""
     return IncidentCriterion.model_validate(
@@ -189,7 +188,9 @@ def all_kinds() -> tuple[Criterion, ...]:
     )
 
 
-def rubric(*criteria: Criterion, decision: dict[str, Any] | None = None, **other: Any) -> Rubric:
+def rubric(
+    *criteria: Criterion, decision: dict[str, object] | None = None, **other: object
+) -> Rubric:
     """A rubric with one competency of these criteria, or with one of each kind."""
     rule = {
         "practicals": 1,
@@ -262,7 +263,7 @@ def student(code: str = "S1", *seen: tuple[int, str], **log: int) -> Student:
     return Student(student=code, log=log, repetitions=done)
 
 
-def sheet(number: int = 1, *, day: date = date(2026, 2, 20), **other: Any) -> Sheet:
+def sheet(number: int = 1, *, day: date = date(2026, 2, 20), **other: object) -> Sheet:
     """A lesson in which everything went well; `number` makes its id."""
     return Sheet.model_validate(
         {
@@ -310,7 +311,7 @@ def person(
     )
 
 
-def award(dates: Any, documents: Sequence[str] = ()) -> Award:
+def award(dates: AwardDates, documents: Sequence[str] = ()) -> Award:
     """An award with these dates that depends on these kinds of document."""
     return Award.model_validate(
         {

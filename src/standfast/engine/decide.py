@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date
+from functools import lru_cache
 
 from standfast.engine.advice import next_steps
 from standfast.engine.counted import sort_out
@@ -67,5 +68,6 @@ def decide(
     )
 
 
+@lru_cache(64)
 def _reference(text: Rubric | Syllabus) -> Reference:
     return Reference(id=text.id, version=text.version, hash=content_hash(text))

@@ -249,8 +249,7 @@ def _samples_said(standard: IdleStandard, tally: Looks, state: State) -> _Said:
         f"at most {say.percent(standard.idle)} idle {say.assured(standard.assurance)},"
         f" from {say.count(standard.least, 'look')} or more"
     )
-    more = waiting.idle_free_looks_needed(tally, standard)
-    settles = f"about {_more(more, 'look')} with nobody idle"
+    settles = _idle_free_looks(standard, tally) if state == "open" else ""
     missed = f", {tally.missed} missed" if tally.missed else ""
     if not tally.seen:
         return Figure(unseen=tally.missed), asked, f"no look with somebody waiting{missed}", settles
@@ -270,6 +269,11 @@ def _samples_said(standard: IdleStandard, tally: Looks, state: State) -> _Said:
         f" {_bounds(idle.low, idle.high, standard.assurance, state, better=False)}"
     )
     return figure, asked, says, settles
+
+
+def _idle_free_looks(standard: IdleStandard, tally: Looks) -> str:
+    more = waiting.idle_free_looks_needed(tally, standard)
+    return f"about {_more(more, 'look')} with nobody idle"
 
 
 # Ratings

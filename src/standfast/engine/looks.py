@@ -23,6 +23,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 
 from standfast.engine.intervals import MOST_NEEDED, SURE, lower_bound, upper_bound
@@ -34,6 +35,7 @@ FEWEST_PAIRS = 3
 METHOD = "clopper-pearson, effective looks"
 
 
+@lru_cache(4096)
 def alikeness(practicals: tuple[tuple[tuple[int, int], ...], ...]) -> Fraction:
     """How alike neighbouring looks are, from 0 to 0.95; exact."""
     together = spread = Fraction(0)

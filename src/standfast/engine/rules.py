@@ -237,7 +237,8 @@ def _held_to(met: Fraction, could: Fraction, least: Fraction) -> State:
 
 def overall(facts: Facts) -> list[Reason]:
     """One reason: each competency's share met, by its weight."""
-    met, could = (_weighted(facts.rubric, facts.states, w) for w in ({"met"}, {"met", "open"}))
+    met = _weighted(facts.rubric, facts.states, {"met"})
+    could = _weighted(facts.rubric, facts.states, {"met", "open"})
     says = f"{say.percent_down(met)} of the overall points"
     if could > met:
         says += f", {say.percent_down(could)} if all that is open were met"
