@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
+import os
 import re
 import subprocess
+import tomllib
 from pathlib import Path
+
+import pytest
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
 
 ROOT = Path(__file__).parent.parent
 LOCK = (ROOT / "requirements.lock").read_text(encoding="utf-8")
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 
-# Written in two halves so that this file does not name what it looks for.
+# Written in halves so that this file does not name what it looks for.
 FORBIDDEN = [
     "py" + "pi.org",
     "python" + "hosted",
-    "deb." + "debian",
+    "debian" + ".org",
     "npm" + "js",
     "/wo" + "rk/",
     "/ro" + "ot/",
@@ -25,14 +32,55 @@ def tracked() -> list[Path]:
     return [ROOT / name for name in listed.stdout.decode().split("\0") if name]
 
 
-def test_every_locked_version_has_a_hash() -> None:
-    requirements = [line for line in LOCK.splitlines() if re.match(r"^[a-z0-9]", line)]
-    entries = re.split(r"\n(?=[a-z0-9#])", LOCK)
-    hashed = [entry for entry in entries if "--hash=sha256:" in entry]
+def locked(lock: str) -> list[tuple[Requirement, int]]:
+    """Each requirement of a lock, and how many hashes it has."""
+    entries = re.findall(r"^([a-z0-9].*?)\s*\\?$((?:\n .*)*)", lock, flags=re.MULTILINE)
+    return [
+        (Requirement(first), len(re.findall(r"--hash=sha256:[0-9a-f]{64}\b", rest)))
+        for first, rest in entries
+    ]
 
-    assert len(requirements) > 20
-    assert len(hashed) == len(requirements)
+
+def are_locked(wanted: list[str], lock: str) -> bool:
+    """Whether the lock holds, for every wanted name, only versions that it may have."""
+    versions: dict[str, list[str]] = {}
+    for requirement, _ in locked(lock):
+        name = canonicalize_name(requirement.name)
+        versions.setdefault(name, []).append(str(requirement.specifier).removeprefix("=="))
+    return all(
+        (found := versions.get(canonicalize_name(want.name)))
+        and all(want.specifier.contains(version) for version in found)
+        for want in map(Requirement, wanted)
+    )
+
+
+def test_every_locked_requirement_is_exact_and_has_a_hash() -> None:
+    loose = [str(r) for r, hashes in locked(LOCK) if "==" not in str(r.specifier) or not hashes]
+
+    assert len(locked(LOCK)) > 20
+    assert loose == []
+
+
+def test_the_lock_names_no_address() -> None:
     assert "http" not in LOCK
+    assert "--index" not in LOCK
+
+
+def test_the_lock_holds_what_the_project_asks_for() -> None:
+    runtime, mark, _ = LOCK.partition("# --- development only")
+
+    assert mark
+    assert are_locked(PROJECT["project"]["dependencies"], runtime)
+    assert are_locked(PROJECT["dependency-groups"]["dev"], LOCK)
+
+
+def test_a_lock_without_a_hash_or_with_an_old_version_is_seen() -> None:
+    lock = f"some-name==1.5\nother==2.0 \\\n    --hash=sha256:{'0' * 64}\n"
+
+    assert [hashes for _, hashes in locked(lock)] == [0, 1]
+    assert are_locked(["Some_Name>=1.5"], lock)
+    assert not are_locked(["some-name>=1.6"], lock)
+    assert not are_locked(["missing"], lock)
 
 
 def test_no_tracked_file_names_a_registry_or_a_machine() -> None:
@@ -60,3 +108,45 @@ def test_readme_names_the_two_commands() -> None:
 
     assert "./dev demo" in readme
     assert "./dev test" in readme
+
+
+@pytest.mark.parametrize("argument", [[], ["help"], ["--help"]])
+def test_dev_says_what_it_can_do(argument: list[str]) -> None:
+    told = subprocess.run(
+        ["./dev", *argument], cwd=ROOT, capture_output=True, text=True, check=True
+    )
+
+    assert told.stdout.startswith("./dev demo")
+    assert told.stderr == ""
+
+
+def test_dev_stops_at_a_task_it_does_not_know() -> None:
+    told = subprocess.run(
+        ["./dev", "juggle"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+
+    assert told.returncode == 2
+    assert told.stdout == ""
+    assert told.stderr.startswith("./dev demo")
+
+
+def test_dev_needs_a_python_that_is_new_enough(tmp_path: Path) -> None:
+    """With only what a script needs on the path, and no Python."""
+    for name in ("bash", "dirname"):
+        (tmp_path / name).symlink_to(_which(name))
+    told = subprocess.run(
+        [tmp_path / "bash", "dev", "check"],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+        env={"PATH": str(tmp_path), "PYTHON": "no-such-python"},
+    )
+
+    assert told.returncode == 2
+    assert "Python 3.11 or newer is needed" in told.stderr
+
+
+def _which(name: str) -> Path:
+    folders = os.environ["PATH"].split(os.pathsep)
+    return next(path for folder in folders if (path := Path(folder) / name).exists())
