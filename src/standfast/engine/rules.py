@@ -134,7 +134,7 @@ def _enough(facts: Facts, found: int, least: int, thing: str, things: str = "") 
         state="met" if enough else "open",
         says=says if enough else f"{says}, {least - found} missing; {BEFORE}",
         figure=str(found),
-        standard=f"{say.count(least, thing, things)} or more",
+        standard=f"at least {say.count(least, thing, things)}",
         sheets=_ids(facts.evidence),
     )
 
@@ -149,7 +149,7 @@ def _days_apart(facts: Facts) -> Reason:
         state="met" if enough else "open",
         says=says if enough else f"{says}; {BEFORE}",
         figure=str(apart),
-        standard=f"{say.count(least, 'day')} or more",
+        standard=f"at least {say.count(least, 'day')}",
         sheets=_ids(facts.evidence),
     )
 

@@ -1,0 +1,95 @@
+"""What a score sheet says that contradicts its rubric or itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+
+from standfast.engine.records import Lesson, record_faults, unknown
+from standfast.model.people import Person
+from standfast.model.rubric import Rubric
+from standfast.model.sheet import Sheet
+from standfast.model.syllabus import Syllabus
+from standfast.problems import Fault
+
+
+def faults_in(
+    sheet: Sheet, rubric: Rubric, syllabus: Syllabus, assessor: Person | None
+) -> tuple[Fault, ...]:
+    """Every contradiction, all at once, each with its path into the sheet and its cure.
+
+    `assessor` is the person that the sheet names, None when the school knows nobody of that id.
+    Marks are held to the rubric only when the sheet was scored under it: under another one every
+    line would be a fault.
+    """
+    faults = [*_rubric_faults(sheet, rubric), *_assessor_faults(sheet, rubric, assessor)]
+    faults += _student_faults(sheet, syllabus)
+    if (sheet.rubric, sheet.rubric_version) == (rubric.id, rubric.version):
+        faults += record_faults(Lesson(sheet, rubric, syllabus))
+    return tuple(faults)
+
+
+def _rubric_faults(sheet: Sheet, rubric: Rubric) -> Iterator[Fault]:
+    if sheet.rubric != rubric.id:
+        yield unknown(("rubric",), "rubric", sheet.rubric, [rubric.id])
+    elif sheet.rubric_version != rubric.version:
+        yield Fault(
+            ("rubric_version",),
+            f"version {sheet.rubric_version} of {rubric.id}, held against version {rubric.version}",
+            f"score it under version {rubric.version}, or add the file of that version",
+        )
+    elif not rubric.in_force_on(sheet.on):
+        until = f" until {rubric.in_force_until}" if rubric.in_force_until else " on"
+        yield Fault(
+            ("began",),
+            f"the lesson was on {sheet.on}, but {rubric.id} version {rubric.version} is in force"
+            f" from {rubric.in_force}{until}",
+            "name the version that was in force on that day, or mend the day",
+        )
+
+
+def _assessor_faults(sheet: Sheet, rubric: Rubric, assessor: Person | None) -> Iterator[Fault]:
+    path = ("assessor",)
+    if sheet.assessor == sheet.candidate:
+        yield Fault(
+            path, f"{sheet.assessor} is the candidate too", "name the person who watched the lesson"
+        )
+    if assessor is None or assessor.id != sheet.assessor:
+        yield Fault(
+            path,
+            f"nobody in the school's people is '{sheet.assessor}'",
+            "mend the id, or add the person with a 'scores' line to the people file",
+        )
+    elif not assessor.may_score(rubric.id, sheet.on):
+        yield Fault(
+            path,
+            f"{sheet.assessor} was not approved to score {rubric.id} on {sheet.on}"
+            f"{_approvals(assessor, rubric.id)}",
+            "give the approval of that day in a 'scores' line, or have an approved person score",
+        )
+
+
+def _approvals(assessor: Person, rubric: str) -> str:
+    runs = [f"from {a.since} until {a.until}" for a in assessor.scores if a.rubric == rubric]
+    return f" (approved {', '.join(runs)})" if runs else ""
+
+
+def _student_faults(sheet: Sheet, syllabus: Syllabus) -> Iterator[Fault]:
+    skills = [skill.id for skill in syllabus.skills]
+    for place, code in _repeated(student.student for student in sheet.students):
+        yield Fault(
+            ("students", place, "student"),
+            f"{code} is in the lesson twice",
+            "give the second one another code, or join the two",
+        )
+    for n, student in enumerate(sheet.students):
+        for name in student.log:
+            if name not in skills:
+                yield unknown(("students", n, "log", name), "skill", name, skills)
+
+
+def _repeated(values: Iterable[str]) -> Iterator[tuple[int, str]]:
+    seen: set[str] = set()
+    for place, value in enumerate(values):
+        if value in seen:
+            yield place, value
+        seen.add(value)
