@@ -45,7 +45,7 @@ for _tag, _pattern, _first in [
 
 def read(path: Path, kind: str) -> dict[str, Any]:
     """The mapping in a file, its first key turned into `id`."""
-    raw = yaml.load(path.read_text("utf-8"), Loader=_Words)
+    raw: dict[str, Any] = yaml.load(path.read_text("utf-8"), Loader=_Words)  # noqa: S506 - a SafeLoader with fewer scalars
     assert next(iter(raw)) == kind
     raw["id"] = raw.pop(kind)
     return raw
