@@ -13,10 +13,14 @@ practical's own mean, pooled over practicals.  Measured in short series r comes 
 is kept between 0 and 0.95.  Where a practical has so few looks that this cannot be told (three
 pairs or fewer), 0.95 is assumed.
 
-What this does not know: practicals that differ from each other as wholes.
+What this does not know: practicals that differ from each other as wholes; and bouts of idleness
+so long and rare that a lesson may show none.  In the simulated lesson (two lessons of 24 looks, a
+true share of 25 %, 80 % assurance) the upper bound holds in 83 to 88 of 100 cases for r from 0 to
+0.8, where counting every look as independent holds in 88 down to 63.  With a true share of 10 %
+and r of 0.8 it holds in 60 only (one lesson: 45), still never less often than plain counting.
 
 Source: Bartlett (1946) for the effective number, Kendall (1954) for the bias; from memory.
-Checked against: a simulated lesson in which idleness comes and goes (tests/engine/test_looks.py).
+Checked against: simulated lessons in which idleness comes and goes (tests/engine/test_looks.py).
 """
 
 from __future__ import annotations
