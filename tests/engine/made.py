@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time, timezone
+from typing import Any
 from uuid import UUID
 
 from standfast.model.award import Award, AwardDates
@@ -189,7 +190,9 @@ def all_kinds() -> tuple[Criterion, ...]:
 
 
 def rubric(
-    *criteria: Criterion, decision: dict[str, object] | None = None, **other: object
+    *criteria: Criterion,
+    decision: dict[str, object] | None = None,
+    **other: Any,  # noqa: ANN401 - any field of a rubric
 ) -> Rubric:
     """A rubric with one competency of these criteria, or with one of each kind."""
     rule = {
@@ -209,7 +212,12 @@ def rubric(
             "competencies": (competency("spotting", *(criteria or all_kinds())),),
             "decision": {**rule, **(decision or {})},
             "validity": Validity(period="P2Y"),
-            "grants": {"id": "teach-bar", "title": "Bar", "words": "Yes.", "skills": ("hang",)},
+            "grants": {
+                "id": "teach-bar",
+                "title": "Bar",
+                "words": "Yes.",
+                "skills": ("hang", "sit"),
+            },
             **other,
         }
     )
@@ -263,7 +271,12 @@ def student(code: str = "S1", *seen: tuple[int, str], **log: int) -> Student:
     return Student(student=code, log=log, repetitions=done)
 
 
-def sheet(number: int = 1, *, day: date = date(2026, 2, 20), **other: object) -> Sheet:
+def sheet(
+    number: int = 1,
+    *,
+    day: date = date(2026, 2, 20),
+    **other: Any,  # noqa: ANN401 - any field of a sheet
+) -> Sheet:
     """A lesson in which everything went well; `number` makes its id."""
     return Sheet.model_validate(
         {

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from tests.engine.made import skill, student, syllabus
 
 from standfast.engine.clearing import Verdict, missing, verdict
 from standfast.model.evidence import Clearance, Student
-from tests.engine.made import skill, student, syllabus
 
 SYLLABUS = syllabus(skill("hang"), skill("sit", "hang", times=3), skill("turn", "sit", "hang"))
 

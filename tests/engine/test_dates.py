@@ -7,13 +7,20 @@ from datetime import date, timedelta
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.engine.made import award
 
-from standfast.engine.dates import add, award_dates, last_day, renewed_dates, standing, subtract
-from standfast.engine.dates import Span
+from standfast.engine.dates import (
+    Span,
+    add,
+    award_dates,
+    last_day,
+    renewed_dates,
+    standing,
+    subtract,
+)
 from standfast.model.award import AwardDates
 from standfast.model.rubric import Refresher, Validity
 from standfast.problems import Refused
-from tests.engine.made import award
 
 DAY = timedelta(days=1)
 DAYS = st.dates(date(1990, 1, 1), date(2090, 12, 31))
@@ -126,7 +133,7 @@ def test_without_a_refresher_only_a_full_practical_follows() -> None:
 @given(
     DAYS, PERIODS, PERIODS, PERIODS, PERIODS, PERIODS, st.sampled_from(["same-date", "day-before"])
 )
-def test_an_awards_days_stand_in_order(  # noqa: PLR0913 - five periods make a validity
+def test_an_awards_days_stand_in_order(
     granted: date, period: str, every: str, window: str, grace: str, limit: str, rule: str
 ) -> None:
     validity = Validity.model_validate(
@@ -140,7 +147,10 @@ def test_an_awards_days_stand_in_order(  # noqa: PLR0913 - five periods make a v
     )
     d = award_dates(validity, granted)
 
-    assert d.refresher_opens and d.refresher_due and d.grace_until and d.full_practical_after
+    assert d.refresher_opens is not None
+    assert d.refresher_due is not None
+    assert d.grace_until is not None
+    assert d.full_practical_after is not None
     assert granted <= d.refresher_opens <= d.refresher_due <= d.last_day
     assert d.refresher_due <= d.grace_until <= d.full_practical_after
 
@@ -238,7 +248,9 @@ def test_a_renewal_never_goes_backwards(granted: date, wait: int, longer: int) -
 
     one, other = renewals
     assert one.last_day >= dates.last_day
-    assert one.refresher_due and dates.refresher_due and other.refresher_due
+    assert one.refresher_due is not None
+    assert dates.refresher_due is not None
+    assert other.refresher_due is not None
     assert one.refresher_due > dates.refresher_due
     assert (other.last_day, other.refresher_due) >= (one.last_day, one.refresher_due)
 

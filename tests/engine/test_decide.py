@@ -5,14 +5,9 @@ from __future__ import annotations
 import subprocess
 import sys
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
-
-from standfast.engine.decide import decide
-from standfast.model.decision import Decision, Reason
-from standfast.model.rubric import Criterion, Rubric, Validity
-from standfast.model.sheet import Sheet
-from standfast.problems import Refused
 from tests.engine.made import (
     ON,
     attempts,
@@ -31,6 +26,12 @@ from tests.engine.made import (
     syllabus,
     tries,
 )
+
+from standfast.engine.decide import decide
+from standfast.model.decision import Decision, Reason
+from standfast.model.rubric import Criterion, Rubric, Validity
+from standfast.model.sheet import Sheet
+from standfast.problems import Refused
 
 
 def of(
@@ -101,7 +102,7 @@ def test_one_of_two_assessors_stops_the_practical() -> None:
     ],
 )
 def test_practicals_and_assessors_are_counted_apart(
-    rule: dict[str, object], sheets: list[dict[str, object]], outcome: str
+    rule: dict[str, Any], sheets: list[dict[str, Any]], outcome: str
 ) -> None:
     made = [sheet(n, **other) for n, other in enumerate(sheets, 1)]
 
@@ -173,7 +174,7 @@ def test_whoever_trained_the_candidate_is_not_independent(tie: date | None, outc
     ],
 )
 def test_a_sheet_that_does_not_count_is_listed_with_the_reason(
-    other: dict[str, object], why: str
+    other: dict[str, Any], why: str
 ) -> None:
     (left,) = of(sheet(**other)).left_out
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 
 import pytest
+from tests.engine.made import attempts, clearances, competency, incident, rating, samples
 
 from standfast.engine.findings import finding, state_of
 from standfast.engine.tallies import Answers, Choices, Incidents, Looks, Marks, Tally
 from standfast.model.decision import Finding
 from standfast.model.rubric import Criterion
-from tests.engine.made import attempts, clearances, competency, incident, rating, samples
 
 
 def found(criterion: Criterion, tally: Tally) -> Finding:

@@ -5,17 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-
-from standfast.engine.joining import (
-    joined,
-    joined_answer,
-    joined_look,
-    joined_verdict,
-)
-from standfast.engine.tallies import Answers, Choices, Incidents, Looks, Marks, Tally, joined_mark
-from standfast.model.decision import Disagreement
-from standfast.model.rubric import Criterion, JoiningPolicy
-from standfast.model.sheet import Sheet
 from tests.engine.made import (
     attempts,
     choices,
@@ -34,11 +23,22 @@ from tests.engine.made import (
     tries,
 )
 
+from standfast.engine.joining import (
+    joined,
+    joined_answer,
+    joined_look,
+    joined_verdict,
+)
+from standfast.engine.tallies import Answers, Choices, Incidents, Looks, Marks, Tally, joined_mark
+from standfast.model.decision import Disagreement
+from standfast.model.rubric import Criterion, JoiningPolicy
+from standfast.model.sheet import Sheet
+
 
 def join(
-    criterion: Criterion, *groups: tuple[Sheet, ...], **policy: Any
+    criterion: Criterion, *groups: tuple[Sheet, ...], **policy: str
 ) -> tuple[Tally, tuple[Disagreement, ...]]:
-    made = rubric(criterion, joining=JoiningPolicy(**policy))
+    made = rubric(criterion, joining=JoiningPolicy.model_validate(policy))
     found = joined(made, syllabus(), groups)[criterion.id]
     return found.tally, found.disagreements
 

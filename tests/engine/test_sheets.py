@@ -3,15 +3,9 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import pytest
-
-from standfast.engine.sheets import faults_in
-from standfast.model.evidence import Attempt, Incident, Note, Rating, Sample
-from standfast.model.people import Approval, Person
-from standfast.model.rubric import Rubric
-from standfast.model.sheet import Sheet
-from standfast.problems import Fault, Path
 from tests.engine.made import (
     attempts,
     choices,
@@ -29,6 +23,13 @@ from tests.engine.made import (
     syllabus,
     tries,
 )
+
+from standfast.engine.sheets import faults_in
+from standfast.model.evidence import Attempt, Incident, Note, Rating, Sample
+from standfast.model.people import Approval, Person
+from standfast.model.rubric import Rubric
+from standfast.model.sheet import Sheet
+from standfast.problems import Fault, Path
 
 ANN = person("ann", scores=("bar-1",))
 
@@ -59,7 +60,7 @@ def test_a_good_sheet_has_no_fault() -> None:
         pytest.param({"rubric_version": 2}, ("rubric_version",), "version 1", id="another version"),
     ],
 )
-def test_the_rubric_is_named_as_it_is(other: dict[str, object], path: Path, word: str) -> None:
+def test_the_rubric_is_named_as_it_is(other: dict[str, Any], path: Path, word: str) -> None:
     fault = the(sheet(**other))
 
     assert fault.path == path
@@ -172,7 +173,7 @@ def test_nobody_scores_their_own_lesson() -> None:
     ],
 )
 def test_what_is_unknown_is_named_with_the_nearest(
-    other: dict[str, object], path: Path, word: str
+    other: dict[str, Any], path: Path, word: str
 ) -> None:
     fault = the(sheet(**other))
 

@@ -13,7 +13,7 @@ import pytest
 
 from standfast.engine.quarters import Quarter
 
-MONTH_NAMES = "JAN FEB MAR APR MAY JUN JUL AUG SEP OCT NOV DEC".split()
+MONTH_NAMES = ["JAN", "FEB", "MAR", "APR", "MAY", "JUN", "JUL", "AUG", "SEP", "OCT", "NOV", "DEC"]
 
 # day, first month of the year, year, quarter, first day, last day
 CASES = [
