@@ -7,7 +7,8 @@ import re
 import pytest
 from tests.engine.made import attempts, clearances, competency, incident, rating, samples
 
-from standfast.engine.findings import finding, state_of
+from standfast.engine.findings import finding
+from standfast.engine.states import state_of
 from standfast.engine.tallies import Answers, Choices, Incidents, Looks, Marks, Tally
 from standfast.model.decision import Finding
 from standfast.model.rubric import Criterion

@@ -23,13 +23,9 @@ from tests.engine.made import (
     tries,
 )
 
-from standfast.engine.joining import (
-    joined,
-    joined_answer,
-    joined_look,
-    joined_verdict,
-)
-from standfast.engine.tallies import Answers, Choices, Incidents, Looks, Marks, Tally, joined_mark
+from standfast.engine.joining import joined
+from standfast.engine.policies import joined_answer, joined_look, joined_mark, joined_verdict
+from standfast.engine.tallies import Answers, Choices, Incidents, Looks, Marks, Tally
 from standfast.model.decision import Disagreement
 from standfast.model.rubric import Criterion, JoiningPolicy
 from standfast.model.sheet import Sheet

@@ -1,31 +1,26 @@
-"""What a rubric says that contradicts itself, its syllabus, or another rubric."""
+"""What a rubric says that contradicts itself or its syllabus; the way in to all such faults."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from datetime import date
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from itertools import combinations
 
+from standfast.engine.across import faults_across
 from standfast.engine.dates import Span
 from standfast.engine.standards import standard_faults
 from standfast.engine.syllabuses import faults_in_syllabus
-from standfast.model.base import Period, exact
+from standfast.engine.validities import STARTS, period_faults, validity_faults
+from standfast.model.base import exact
 from standfast.model.rubric import (
     AttemptsCriterion,
     ClearancesCriterion,
     Rubric,
     SamplesCriterion,
-    Validity,
 )
 from standfast.model.syllabus import Syllabus
 from standfast.problems import Fault, Path, nearest
 
 __all__ = ["faults_across", "faults_in_rubric", "faults_in_syllabus"]
-
-LONGEST_YEARS = 100
-_STARTS = tuple(date(2000 + n // 12, n % 12 + 1, 1) for n in range(48))
-"""Every first of a month over a leap cycle: what holds from all of them holds always."""
 
 
 def faults_in_rubric(rubric: Rubric, syllabus: Syllabus | None) -> tuple[Fault, ...]:
@@ -34,8 +29,8 @@ def faults_in_rubric(rubric: Rubric, syllabus: Syllabus | None) -> tuple[Fault, 
     Without a syllabus, what only the syllabus can tell is left unsaid.
     """
     faults = [f for check in (_whole, _ids, _weights, _looks_apart) for f in check(rubric)]
-    too_long = list(_periods(rubric))
-    faults += too_long or [*_decision(rubric), *_validity(rubric)]
+    too_long = list(period_faults(rubric))
+    faults += too_long or [*_decision(rubric), *validity_faults(rubric)]
     for c, competency in enumerate(rubric.competencies):
         for n, criterion in enumerate(competency.criteria):
             faults += standard_faults(criterion, ("competencies", c, "criteria", n))
@@ -137,93 +132,13 @@ def _decision(rubric: Rubric) -> Iterator[Fault]:
             f"{rule.days_apart} days apart, but one practical suffices",
             "raise practicals to 2, or set days_apart to 0",
         )
-    longest = max((start - (Span.of(rule.window) * -1).after(start)).days for start in _STARTS)
+    longest = max((start - (Span.of(rule.window) * -1).after(start)).days for start in STARTS)
     if rule.days_apart > longest:
         yield Fault(
             ("decision", "days_apart"),
             f"{rule.days_apart} days apart, but the window {rule.window} has at most {longest}",
             "lengthen the window, or lower days_apart",
         )
-
-
-# Validity
-
-
-def _validity(rubric: Rubric) -> Iterator[Fault]:
-    validity = rubric.validity
-    if validity is None:
-        return
-    refresher = validity.refresher
-    if refresher is None:
-        for name in ("grace", "in_grace", "lapse_limit"):
-            if getattr(validity, name) is not None:
-                yield Fault(
-                    ("validity", name),
-                    f"'{name}' without a refresher",
-                    "add 'refresher' with 'every' and 'window', or leave it out",
-                )
-        return
-    path: Path = ("validity", "refresher")
-    if _longer(refresher.window, refresher.every):
-        yield Fault(
-            (*path, "window"),
-            f"opens {refresher.window} before it is due, but is due every {refresher.every}",
-            f"shorten the window to {refresher.every} or less",
-        )
-    if _longer(refresher.every, validity.period):
-        yield Fault(
-            (*path, "every"),
-            f"due every {refresher.every}, after the award has ended ({validity.period})",
-            f"shorten it to {validity.period} or less",
-        )
-    yield from _grace(validity)
-
-
-def _grace(validity: Validity) -> Iterator[Fault]:
-    if validity.lapse_limit is None:
-        yield Fault(
-            ("validity",),
-            "a refresher, and nothing on how long after a lapse it still suffices",
-            "add 'lapse_limit', for example P1Y",
-        )
-    if validity.grace is not None and validity.in_grace is None:
-        yield Fault(
-            ("validity", "grace"),
-            f"grace of {validity.grace}, and nothing on what the holder may do in it",
-            "add 'in_grace', for example 'does not teach alone'",
-        )
-    if validity.in_grace is not None and validity.grace is None:
-        yield Fault(
-            ("validity", "in_grace"),
-            "'in_grace' without a grace",
-            "add 'grace', for example P1M, or leave it out",
-        )
-
-
-def _longer(one: Period, other: Period) -> bool:
-    """Whether the first period is longer from whatever day one counts."""
-    return all(Span.of(one).after(day) > Span.of(other).after(day) for day in _STARTS)
-
-
-def _periods(rubric: Rubric) -> Iterator[Fault]:
-    found: list[tuple[Path, Period | None]] = [(("decision", "window"), rubric.decision.window)]
-    if validity := rubric.validity:
-        names = ("period", "grace", "lapse_limit")
-        found += [(("validity", name), getattr(validity, name)) for name in names]
-        if refresher := validity.refresher:
-            found.append((("validity", "refresher", "every"), refresher.every))
-            found.append((("validity", "refresher", "window"), refresher.window))
-    for path, period in found:
-        if period is not None and _too_long(period):
-            yield Fault(
-                path, f"{period} is longer than {LONGEST_YEARS} years", "write a shorter one"
-            )
-
-
-def _too_long(period: Period) -> bool:
-    """Whether the period is longer than 100 years: a slip of the pen."""
-    span = Span.of(period)
-    return span.months / 12 + span.days / 365 > LONGEST_YEARS
 
 
 # What a sheet can show
@@ -293,86 +208,3 @@ def _judges(
             f"no sheet can show '{criterion.id}': no skill in the scope has prerequisites",
             "add them to the syllabus, or leave the criterion out",
         )
-
-
-# Across files
-
-
-def faults_across(
-    rubrics: Iterable[Rubric], syllabuses: Iterable[Syllabus]
-) -> tuple[tuple[Rubric | Syllabus, Fault], ...]:
-    """What several definitions say that cannot stand together.
-
-    Each fault comes with the very noun that was handed in, so that the caller can find its file;
-    of two that clash it is the later one in the order given.
-    """
-    rubrics, syllabuses = list(rubrics), list(syllabuses)
-    return (
-        *_same_version("rubric", rubrics),
-        *_same_version("syllabus", syllabuses),
-        *((rubric, fault) for rubric in rubrics for fault in _names(rubric, rubrics, syllabuses)),
-        *(found for pair in combinations(rubrics, 2) for found in _at_once(*pair)),
-    )
-
-
-def _same_version(
-    kind: str, nouns: Sequence[Rubric] | Sequence[Syllabus]
-) -> Iterator[tuple[Rubric | Syllabus, Fault]]:
-    seen: set[tuple[str, int]] = set()
-    for noun in nouns:
-        if (noun.id, noun.version) in seen:
-            what = f"{kind} {noun.id} version {noun.version} is there twice"
-            yield noun, Fault(("version",), what, "raise the version of the later text")
-        seen.add((noun.id, noun.version))
-
-
-def _names(
-    rubric: Rubric, rubrics: Sequence[Rubric], syllabuses: Sequence[Syllabus]
-) -> Iterator[Fault]:
-    """What a rubric names must be there, and fit."""
-    known = [syllabus.id for syllabus in syllabuses]
-    if rubric.syllabus not in known:
-        yield Fault(
-            ("syllabus",), f"no syllabus '{rubric.syllabus}'", nearest(rubric.syllabus, known)
-        )
-    if rubric.refreshes is None:
-        return
-    full = [other for other in rubrics if other.grants]
-    refreshed = [other for other in full if other.id == rubric.refreshes]
-    path: Path = ("refreshes",)
-    if not refreshed:
-        yield Fault(
-            path,
-            f"no rubric '{rubric.refreshes}' that grants a scope",
-            nearest(rubric.refreshes, [other.id for other in full]),
-        )
-        return
-    newest = max(refreshed, key=lambda other: other.version)
-    if newest.syllabus != rubric.syllabus:
-        yield Fault(
-            ("syllabus",),
-            f"syllabus {rubric.syllabus}, but {newest.id} is taught by {newest.syllabus}",
-            f"set it to {newest.syllabus}",
-        )
-    if newest.validity and newest.validity.refresher is None:
-        yield Fault(
-            path,
-            f"{newest.id} has no refresher in its validity",
-            "add 'refresher' there, or leave this rubric out",
-        )
-
-
-def _at_once(one: Rubric, other: Rubric) -> Iterator[tuple[Rubric, Fault]]:
-    first = max(one.in_force, other.in_force)
-    last = min(one.in_force_until or date.max, other.in_force_until or date.max)
-    if first > last or (one.id, one.version) == (other.id, other.version):
-        return
-    cure = f"end {one.id} version {one.version} with 'in_force_until' before {other.in_force}"
-    if one.in_force > other.in_force:
-        cure = f"end {other.id} version {other.version} with 'in_force_until' before {one.in_force}"
-    if one.id == other.id:
-        what = f"versions {one.version} and {other.version} of {one.id} are both in force"
-        yield other, Fault(("in_force",), f"{what} on {first}", cure)
-    elif one.grants and other.grants and one.grants.id == other.grants.id:
-        what = f"grants '{other.grants.id}', as {one.id} does, both in force on {first}"
-        yield other, Fault(("grants", "id"), what, f"{cure}, or name another scope")

@@ -1,4 +1,4 @@
-"""Evidence and standard: met, not met, or not enough seen, and what would settle it."""
+"""A finding in figures and words: what was seen, against which standard, what would settle it."""
 
 from __future__ import annotations
 
@@ -6,12 +6,11 @@ from standfast.engine import looks as waiting
 from standfast.engine import phrases as say
 from standfast.engine.intervals import (
     MOST_NEEDED,
-    cannot_reach,
     lower_bound,
     needed,
-    reaches,
     upper_bound,
 )
+from standfast.engine.states import mismatch, state_of
 from standfast.engine.tallies import Answers, Choices, Incidents, Looks, Marks, Tally
 from standfast.model.decision import Figure, Finding, State
 from standfast.model.rubric import (
@@ -24,31 +23,12 @@ from standfast.model.rubric import (
     IncidentCriterion,
     IncidentStandard,
     RatingCriterion,
-    RatingStandard,
     SamplesCriterion,
     ShareStandard,
 )
 
 _Said = tuple[Figure, str, str, str]
 """Figure, standard, what was found, what would settle it if it is open."""
-
-
-def state_of(criterion: Criterion, tally: Tally) -> State:
-    """What the tally says of the criterion.
-
-    The tally is of the criterion's own kind; nothing seen is always `open`.
-    """
-    if isinstance(criterion, AttemptsCriterion) and isinstance(tally, Answers):
-        return _attempts_state(criterion.standard, tally)
-    if isinstance(criterion, ClearancesCriterion) and isinstance(tally, Choices):
-        return _clearances_state(criterion.standard, tally)
-    if isinstance(criterion, SamplesCriterion) and isinstance(tally, Looks):
-        return _samples_state(criterion.standard, tally)
-    if isinstance(criterion, RatingCriterion) and isinstance(tally, Marks):
-        return _rating_state(criterion.standard, tally)
-    if isinstance(criterion, IncidentCriterion) and isinstance(tally, Incidents):
-        return _incident_state(criterion.standard, tally)
-    raise _mismatch(criterion, tally)
 
 
 def finding(criterion: Criterion, competency: Competency, tally: Tally) -> Finding:
@@ -81,13 +61,7 @@ def _said(criterion: Criterion, tally: Tally, state: State) -> _Said:
         return _rating_said(criterion, tally)
     if isinstance(criterion, IncidentCriterion) and isinstance(tally, Incidents):
         return _incident_said(criterion.standard, tally)
-    raise _mismatch(criterion, tally)
-
-
-def _mismatch(criterion: Criterion, tally: Tally) -> TypeError:
-    return TypeError(
-        f"{criterion.id} is of kind {criterion.kind}, its tally {type(tally).__name__}"
-    )
+    raise mismatch(criterion, tally)
 
 
 def _bounds(low: float, high: float, assurance: float, state: State, *, better: bool) -> str:
@@ -100,18 +74,6 @@ def _bounds(low: float, high: float, assurance: float, state: State, *, better: 
 
 
 # Attempts
-
-
-def _attempts_state(standard: ShareStandard, tally: Answers) -> State:
-    x, n = tally.yes, tally.seen
-    if standard.lapses is not None and tally.no > standard.lapses:
-        return "not met"
-    if cannot_reach(x, n, standard.share, standard.assurance, standard.method):
-        return "not met"
-    if n < standard.least:
-        return "open"
-    enough = reaches(x, n, standard.share, standard.assurance, standard.method)
-    return "met" if enough else "open"
 
 
 def _attempts_said(standard: ShareStandard, tally: Answers, state: State) -> _Said:
@@ -177,18 +139,6 @@ def _more(number: int | None, thing: str) -> str:
 # Clearances
 
 
-def _clearances_state(standard: ClearanceStandard, tally: Choices) -> State:
-    x, n = tally.right, tally.seen
-    if tally.false_clear > standard.false_clearances:
-        return "not met"
-    if cannot_reach(x, n, standard.accuracy, standard.assurance, standard.method):
-        return "not met"
-    if n < standard.least:
-        return "open"
-    enough = reaches(x, n, standard.accuracy, standard.assurance, standard.method)
-    return "met" if enough else "open"
-
-
 def _clearances_said(standard: ClearanceStandard, tally: Choices, state: State) -> _Said:
     a, method = standard.assurance, standard.method
     low, high = (bound(tally.right, tally.seen, a, method) for bound in (lower_bound, upper_bound))
@@ -234,16 +184,6 @@ def _clearances_words(
 # Looks at the waiting students
 
 
-def _samples_state(standard: IdleStandard, tally: Looks) -> State:
-    if not tally.seen:
-        return "open"
-    idle = waiting.idle_share(tally, standard.assurance)
-    if waiting.too_high(idle.low, standard):
-        return "not met"
-    enough = tally.seen >= standard.least and waiting.low_enough(idle.high, standard)
-    return "met" if enough else "open"
-
-
 def _samples_said(standard: IdleStandard, tally: Looks, state: State) -> _Said:
     asked = (
         f"at most {say.percent(standard.idle)} idle {say.assured(standard.assurance)},"
@@ -279,14 +219,6 @@ def _idle_free_looks(standard: IdleStandard, tally: Looks) -> str:
 # Ratings
 
 
-def _rating_state(standard: RatingStandard, tally: Marks) -> State:
-    if not tally.practicals:
-        return "open"
-    if tally.lowest < standard.floor or tally.middle < standard.least:
-        return "not met"
-    return "met"
-
-
 def _rating_said(criterion: RatingCriterion, tally: Marks) -> _Said:
     standard = criterion.standard
     asked = f"level {standard.least} or higher, and no single mark under level {standard.floor}"
@@ -313,13 +245,6 @@ def _rating_said(criterion: RatingCriterion, tally: Marks) -> _Said:
 
 
 # Incidents
-
-
-def _incident_state(standard: IncidentStandard, tally: Incidents) -> State:
-    if not tally.practicals:
-        return "open"
-    limit = 0 if standard.effect == "stops" else standard.limit
-    return "met" if tally.happened <= limit else "not met"
 
 
 def _incident_said(standard: IncidentStandard, tally: Incidents) -> _Said:

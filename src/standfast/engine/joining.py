@@ -13,7 +13,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Protocol, TypeVar
 
-from standfast.engine.clearing import WORST_FIRST, Verdict, verdict
+from standfast.engine.clearing import Verdict, verdict
+from standfast.engine.policies import joined_answer, joined_look, joined_mark, joined_verdict
 from standfast.engine.tallies import (
     Answers,
     Choices,
@@ -21,7 +22,6 @@ from standfast.engine.tallies import (
     Looks,
     Marks,
     Tally,
-    joined_mark,
 )
 from standfast.model.decision import Disagreement, Mark
 from standfast.model.evidence import Answer, Attempt, Clearance, Sample
@@ -161,18 +161,6 @@ def _answers(criterion: AttemptsCriterion, policy: Joining, paired: Sequence[_Pa
     return Joined(tally, tuple(found))
 
 
-def joined_answer(answers: Sequence[Answer], policy: Joining) -> Answer:
-    """What several assessors' answers become; one that could not be seen says nothing."""
-    yes, no = answers.count("yes"), answers.count("no")
-    if not yes and not no:
-        return "unseen"
-    if policy == "majority":
-        return "yes" if yes > no else "no"
-    if policy == "higher":
-        return "yes" if yes else "no"
-    return "no" if no else "yes"
-
-
 def _differing_answers(
     practical: _Paired,
     criterion: Criterion,
@@ -233,17 +221,6 @@ def _judged(sheet: Sheet, record: Clearance, syllabus: Syllabus) -> Verdict:
     return verdict(record, student, syllabus)
 
 
-def joined_verdict(verdicts: Sequence[Verdict], policy: Joining) -> Verdict:
-    """What several assessors' verdicts on one choice become."""
-    worst_first = sorted(verdicts, key=WORST_FIRST.index)
-    if policy == "higher":
-        return worst_first[-1]
-    if policy == "majority":
-        most = max(verdicts.count(verdict) for verdict in verdicts)
-        return next(v for v in worst_first if verdicts.count(v) == most)
-    return worst_first[0]
-
-
 # Looks at the waiting students
 
 
@@ -295,17 +272,6 @@ def _idle_share(mark: tuple[int, int]) -> Fraction | None:
 
 def _idle_words(mark: tuple[int, int]) -> str:
     return f"{mark[0]} of {mark[1]} idle" if mark[1] else "nobody waiting"
-
-
-def joined_look(marks: Sequence[tuple[int, int]], policy: Joining) -> tuple[int, int]:
-    """What several counts (idle, waiting) at one look become; the higher idle share is lower.
-
-    At equal shares the larger count of waiting students.
-    """
-    worst_first = sorted(marks, key=lambda mark: (Fraction(*mark), mark[1]), reverse=True)
-    if policy == "higher":
-        return worst_first[-1]
-    return worst_first[(len(marks) - 1) // 2] if policy == "majority" else worst_first[0]
 
 
 # Ratings

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from standfast.engine.findings import state_of
 from standfast.engine.rules import States, outcome
+from standfast.engine.states import state_of
 from standfast.engine.tallies import Answers, Choices, Incidents, Looks, Marks, Tally
 from standfast.model.decision import OUTCOME_WORDS
 from standfast.model.rubric import (

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
+from functools import cached_property
 
 from standfast.engine import phrases as say
 from standfast.engine.counted import Evidence
@@ -34,7 +35,7 @@ class Facts:
     on: date
     findings: Mapping[str, Finding]
 
-    @property
+    @cached_property
     def states(self) -> States:
         """For each criterion what its finding says."""
         return {criterion: found.state for criterion, found in self.findings.items()}

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from standfast.engine.records import Lesson, record_faults, unknown
+from standfast.engine.lesson import Lesson, unknown
+from standfast.engine.records import record_faults
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.sheet import Sheet

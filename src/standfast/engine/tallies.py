@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from standfast.engine.policies import joined_mark, lower_middle
 from standfast.model.rubric import Joining
 
 
@@ -99,15 +100,3 @@ class Incidents:
 
 
 Tally = Answers | Choices | Looks | Marks | Incidents
-
-
-def lower_middle(levels: tuple[int, ...]) -> int:
-    """The middle of the levels once sorted; of two middles the lower."""
-    return sorted(levels)[(len(levels) - 1) // 2]
-
-
-def joined_mark(marks: tuple[int, ...], policy: Joining) -> int:
-    """What several assessors' levels of one practical become."""
-    if policy == "higher":
-        return max(marks)
-    return lower_middle(marks) if policy == "majority" else min(marks)

@@ -7,7 +7,7 @@ import typing
 from collections.abc import Callable
 from datetime import date, datetime
 from fractions import Fraction
-from functools import cache
+from functools import cache, lru_cache
 from typing import Annotated, Any, TypeVar
 
 from pydantic import (
@@ -134,6 +134,7 @@ Period = Annotated[str, Strict(), AfterValidator(_period)]
 """An ISO 8601 period of whole years, months, weeks or days, longer than nothing."""
 
 
+@lru_cache(4096)
 def exact(share: float) -> Fraction:
     """The fraction a person meant when she wrote a decimal: 0.85 is 17/20.
 
