@@ -14,9 +14,10 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[3]))
 
+from tests.cli.scoring.scripted import setup, shipped_setup
+
 from standfast.cli.scoring import session, terminal
 from standfast.problems import StandfastError
-from tests.cli.scoring.scripted import setup, shipped_setup
 
 
 def main(drafts: str, which: str = "small", how: str = "live") -> int:

@@ -20,7 +20,12 @@ ROOT = Path(__file__).resolve().parents[3]
 START = datetime(2026, 3, 1, 10, 0, tzinfo=timezone(timedelta(hours=1)))
 KEY = "01957f2c-0000-7000-8000-000000000001"
 
-SPOT = {"stands": "at the side", "controls": "the near wrist", "starts": "grip", "ends": "feet down"}
+SPOT = {
+    "stands": "at the side",
+    "controls": "the near wrist",
+    "starts": "grip",
+    "ends": "feet down",
+}
 LEVELS = [{"level": n, "title": f"level {n}", "words": f"{n} things are seen"} for n in (1, 2, 3)]
 
 
@@ -181,7 +186,7 @@ def shipped_setup(*, paper: bool = False) -> Setup:
 
 @dataclass
 class Keyboard:
-    """Types a script, a line each `step` seconds; then end of file, or Ctrl-C before line `stop`."""
+    """Types a script, a line each `step` seconds; Ctrl-C before line `stop`, else ends the file."""
 
     script: Sequence[str]
     stop: int | None = None
@@ -189,10 +194,8 @@ class Keyboard:
     step: int = 5
     shown: list[str] = field(default_factory=list)
     prompts: list[str] = field(default_factory=list)
-    wake: bool = False
-    """Let the time that a prompt may wait go by first."""
 
-    def ask(self, prompt: str, seconds: float | None = None, /) -> str | None:
+    def ask(self, prompt: str, _seconds: float | None = None, /) -> str | None:
         self.prompts.append(prompt)
         if self.typed == self.stop:
             raise KeyboardInterrupt

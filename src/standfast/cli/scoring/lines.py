@@ -149,7 +149,7 @@ def _try(words: list[str], at: str | None, now: Now) -> Taken:
     answered = answers(keys[0], Try(number, student, skill, second), now) if keys else ()
     says = _warnings(student, skill, now)
     if left:
-        says += (f"left open from the try before: {len(left)} (o asks again)",)
+        says += (f"left open before: {len(left)}, asked again after the lesson (o now)",)
     return Taken((*left, Tried(student=student, skill=skill, at=second), *answered), says)
 
 
@@ -216,7 +216,9 @@ def _answer(key: str, number: int, criterion: str, now: Now) -> Answered | Compl
         return Left(about=f"try:{number}:{criterion}")
     if criterion == COMPLETED:
         if key not in {"y", "n"}:
-            raise NotUnderstood(f"{question(now.lesson, COMPLETED)} y yes, n no, or l later; nothing kept")
+            raise NotUnderstood(
+                f"{question(now.lesson, COMPLETED)} y yes, n no, or l later; nothing kept"
+            )
         return Completed(of=number, completed=key == "y")
     if key not in ANSWERS:
         raise NotUnderstood(f"'{key}' is none of y yes, n no, - not seen, l later; nothing kept")

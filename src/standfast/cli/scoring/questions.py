@@ -114,18 +114,16 @@ class LogOf:
         wanted = [skill for code, skill in _open_logs(now) if code == self.student]
         if any(code == self.student for code, _ in now.state.logs) or len(wanted) < 2:  # noqa: PLR2004
             return ()
-        titles = ", ".join(now.lesson.title(skill) for skill in wanted)
-        return (
-            "",
-            f"Log of {self.student}: how often was each done unassisted before this lesson?",
-            f"  {titles}",
-            "  One number each; several on one line are taken in this order.",
-        )
+        numbers = " ".join(str(now.lesson.number(skill)) for skill in wanted)
+        head = f"{self.student} unassisted before this lesson, skills {numbers}"
+        if now.state.logs:
+            return (head,)
+        return ("", "How often, a number for each; several on one line go in order.", head)
 
     def prompt(self, now: Now) -> str:
         """Which, and the keys."""
-        title = now.lesson.title(self.skill)
-        return f"{self.student} {title} [times, z rest 0, l later, x undo, ?] "
+        title = f"{now.lesson.number(self.skill)} {now.lesson.title(self.skill)}"
+        return f"{self.student}  {title} [times, z rest 0, l later, x, ?] "
 
     def take(self, line: str, now: Now) -> Taken:
         """Numbers for this log and those that follow it; `z` sets the student's others to 0."""
@@ -140,11 +138,18 @@ class LogOf:
             elif word == "l":
                 events.append(Left(about=f"log:{self.student}:{wanted[place]}"))
             else:
-                events.append(self._log(wanted[place], lines.times_of(word)))
+                events.append(self._log(wanted[place], _times(word)))
         return Taken(tuple(events))
 
     def _log(self, skill: str, times: int) -> Logged:
         return Logged(student=self.student, skill=skill, times=times)
+
+
+def _times(word: str) -> int:
+    try:
+        return lines.times_of(word)
+    except NotUnderstood as told:
+        raise NotUnderstood(f"{told}; z sets the rest to 0, l leaves it for later") from None
 
 
 @dataclass(frozen=True)
@@ -159,7 +164,7 @@ class LevelOf:
             c.title for c in now.lesson.rubric.competencies if self.criterion in c.criteria
         )
         levels = (f"  {level.level}  {level.words}" for level in self.criterion.levels)
-        return ("", f"{competency}: {self.criterion.title}", *levels)
+        return ("", f"{competency}:", self.criterion.title, *levels)
 
     def prompt(self, now: Now) -> str:  # noqa: ARG002
         """The levels, and the keys."""
@@ -300,11 +305,9 @@ class AboutTry:
     criterion: str
 
     def shows(self, now: Now) -> tuple[str, ...]:
-        """At the first question of a try: the keys in words."""
-        a_try = self._try(now)
-        if a_try.answers or a_try.completed is not None:
-            return ()
-        return (f"{self._whose(now)}   y yes, n no, - not seen, l later",)
+        """At the first question about a try: whose it is, and the keys in words."""
+        keys = "y yes, n no, - not seen, l later, x undo; several at once: yyn-"
+        return (words.the_try(now.lesson, now.state, self.number), keys)
 
     def prompt(self, now: Now) -> str:
         """The question, and the keys."""
@@ -325,9 +328,6 @@ class AboutTry:
 
     def _try(self, now: Now) -> Try:
         return next(a_try for a_try in now.state.tries if a_try.n == self.number)
-
-    def _whose(self, now: Now) -> str:
-        return words.the_try(now.lesson, now.state, self.number)
 
 
 @dataclass(frozen=True)
@@ -359,9 +359,9 @@ class LessonLine:
     """The next thing that happens in the lesson."""
 
     def shows(self, now: Now) -> tuple[str, ...]:
-        """Skills and incidents with their numbers."""
+        """The skills with their numbers."""
         taught = [f"{now.lesson.number(s.id):>3}  {s.title}" for s in now.lesson.taught(now.state)]
-        return ("Skills of this lesson:", *taught, "Incidents:", *lines.incident_list(now))
+        return ("Skills of this lesson (i alone lists the incidents):", *taught)
 
     def prompt(self, now: Now) -> str:
         """The keys; then the time, what is kept, and the next look."""

@@ -23,11 +23,12 @@ from standfast.cli.scoring.entries import (
     Signed,
     Stopped,
     TimesAsked,
+    Tried,
     Undone,
     can_be_undone,
 )
 from standfast.cli.scoring.lesson import WRAP_UP, Lesson
-from standfast.cli.scoring.questions import LessonLine, LevelOf, Question, next_question
+from standfast.cli.scoring.questions import AboutTry, LessonLine, LevelOf, Question, next_question
 from standfast.cli.scoring.review import Review
 from standfast.cli.scoring.setup import Ask, Clock, Say, Setup
 from standfast.cli.scoring.sheet import made
@@ -36,6 +37,7 @@ from standfast.model.sheet import Sheet
 from standfast.problems import Refused
 
 LONGEST_LINE = 4000
+_SILENT = (Undone, Reopened, Signed, Left, Answered, Completed, Tried)
 FEW, MANY = 15, 400
 SET_BACK = 5
 """Seconds by which a clock may run behind before it is said."""
@@ -102,6 +104,7 @@ class _Session:
         self._say_folded = say
         self._lesson = Lesson(draft.opened, setup.rubric, setup.syllabus, setup.candidate_name)
         self._shown: Question | None = None
+        self._replayed: tuple[tuple[Entry, ...], State] | None = None
         self._set_back_said = self._listed = False
 
     def go(self) -> Sheet:
@@ -135,7 +138,9 @@ class _Session:
         self._say(f"Going on after {len(self._draft.entries)} entries, {where} the lesson.")
 
     def _state(self) -> State:
-        return replay(self._draft.entries)
+        if self._replayed is None or self._replayed[0] is not self._draft.entries:
+            self._replayed = (self._draft.entries, replay(self._draft.entries))
+        return self._replayed[1]
 
     def _now(self) -> Now:
         state, moment = self._state(), self._clock()
@@ -190,7 +195,7 @@ class _Session:
         """The line typed; while it waits, says when a look falls due."""
         now = self._now()
         lists = isinstance(question, LessonLine)
-        if question != self._shown and not (lists and self._listed):
+        if not (lists and self._listed) and not _same_subject(question, self._shown):
             self._say(*question.shows(now))
         self._shown, self._listed = question, self._listed or lists
         while True:
@@ -222,12 +227,14 @@ class _Session:
     def _take(self, question: Question, typed: str) -> None:
         self._catch_up()
         now = self._now()
+        line = typed
         try:
             line = _readable(typed)
             taken = self._understood(question, line, now)
             self._keep(taken.events)
         except NotUnderstood as told:
-            self._say(*str(told).split("\n"))
+            text = str(told).replace("''", "Enter alone", 1) if not line else str(told)
+            self._say(*text.split("\n"))
             return
         except NotKept as told:
             self._say(str(told))
@@ -240,6 +247,8 @@ class _Session:
         command, *more = line.lower().split() or [""]
         if command == "q" and not more:
             raise _Leave
+        if not line and isinstance(question, LessonLine):
+            return Taken()
         if command in {"?", "??"}:
             return Taken(says=self._help(question, now, numbers=command == "??"))
         if command == "e" and len(more) <= 1:
@@ -292,16 +301,29 @@ class _Session:
         state = self._state()
         small = [e for e in events if isinstance(e, (Answered, Completed, Left))]
         if events and len(small) == len(events):
-            return ("   kept: " + ", ".join(_short(event) for event in small),)
+            return self._kept_answers(state, events)
         logs = [e for e in events if isinstance(e, Logged)]
         if logs and len(logs) + len(small) == len(events):
-            told = ", ".join(f"{self._lesson.title(log.skill)} {log.times}" for log in logs)
-            return (f"   kept: {logs[0].student} {told}",)
+            told = ", ".join(f"{self._lesson.number(log.skill)}: {log.times}" for log in logs)
+            return (f"   kept: {logs[0].student} skill {told}",)
         return tuple(
             f"   kept: {words.in_words(self._lesson, state, event)}"
             for event in events
-            if not isinstance(event, (Undone, Reopened, Signed, Left, Answered, Completed))
+            if not isinstance(event, _SILENT)
         )
+
+    def _kept_answers(self, state: State, events: tuple[Event, ...]) -> tuple[str, ...]:
+        """Several at once are said again, and the last of a try says the whole try."""
+        of = next((e.of for e in events if isinstance(e, (Answered, Completed))), None)
+        a_try = next((t for t in state.tries if t.n == of), None)
+        if a_try and not self._lesson.open_questions(a_try):
+            told = [words.IN_WORDS[answer] for answer in a_try.answers.values()]
+            done = "completed" if a_try.completed else "not completed"
+            whose = words.the_try(self._lesson, state, a_try.n)
+            return (f"   kept: {whose}: {', '.join([*told, done])}",)
+        if len(events) == 1:
+            return ()
+        return ("   kept: " + ", ".join(_short(event) for event in events),)
 
     def _keep(self, events: tuple[Event, ...] | list[Event]) -> None:
         if events:
@@ -310,6 +332,13 @@ class _Session:
     def _say(self, *texts: str) -> None:
         for text in texts:
             self._say_folded(words.folded(text, self._width()))
+
+
+def _same_subject(question: Question, shown: Question | None) -> bool:
+    """Whether what would be shown is on the screen already."""
+    if isinstance(question, AboutTry) and isinstance(shown, AboutTry):
+        return question.number == shown.number
+    return question == shown
 
 
 def _short(event: Event) -> str:

@@ -46,24 +46,24 @@ CAUTION = (
     " stays on the ground. Anybody may call stop: voice and hands first, the sheet afterwards."
 )
 HELP = (
-    "Students are numbers or codes (2 or S2), skills numbers or names (9 or tuck-invert).",
-    "t 2 9        S2 tries skill 9; the questions follow. With the answers: t 2 9 yyn-y",
-    "g 2 9        S2 was let go on to skill 9;  gt 2 9  let go, and tries it at once",
+    "Students are 2 or S2; skills 9 or the beginning of a name, tuck-inv.",
+    "t 2 9        S2 tries skill 9, questions follow; with answers: t 2 9 yyn-y",
+    "g 2 9        S2 was let go on to skill 9;  gt 2 9  let go and tries at once",
     "h 2 9        S2 was held back from it",
     "u 2 9        S2 did it unassisted: one more in the log",
     "w 4 1        a look: 4 waiting, 1 of them idle;  w -  the look was missed",
-    "i 3 2 words  incident 3 of the list, student S2; student and words may be left out",
+    "i 3 2 words  incident 3, student S2, words if you like;  i alone lists them",
     "+ words      a note; students by code only",
     "l 2 9 4      the log of S2 said 4 times before this lesson",
     "a            another student comes",
-    "o            ask again what was left open",
-    "x            undo the last entry, as often as you like;  x 31  undo entry 31",
+    "x            undo the last entry, again and again;  x 31  undo entry 31",
     "e            the last entries with their numbers;  e 40  so many",
+    "o            ask again what was left open",
     "s            the lesson ends (x takes it back)",
-    "q            leave; everything is kept and the same command goes on here",
-    "@12:30       at the end of a line: when it was, minutes:seconds since the begin",
-    "About a try: y yes, n no, - could not be seen, l later; these lines may come between.",
-    "??           the skills and incidents with their numbers",
+    "q            leave; everything is kept, the same command goes on here",
+    "@12:30       at a line's end: when it was, minutes:seconds since the begin",
+    "y n - l      about a try: yes, no, could not be seen, later",
+    "??           the skills with their numbers",
 )
 
 
@@ -111,14 +111,12 @@ def in_words(lesson: Lesson, state: State, event: Event) -> str:
     return say(lesson, state, event) if say else event.what
 
 
-def _completed(lesson: Lesson, state: State, event: Completed) -> str:
-    done = "completed" if event.completed else "not completed"
-    return f"{the_try(lesson, state, event.of)}: {done}"
+def _completed(_: Lesson, __: State, event: Completed) -> str:
+    return f"of {event.of}: {'completed' if event.completed else 'not completed'}"
 
 
-def _answered(lesson: Lesson, state: State, event: Answered) -> str:
-    says = f"{question(lesson, event.criterion)} {IN_WORDS[event.answer]}"
-    return f"{the_try(lesson, state, event.of)}: {says}"
+def _answered(lesson: Lesson, _: State, event: Answered) -> str:
+    return f"of {event.of}: {question(lesson, event.criterion)} {IN_WORDS[event.answer]}"
 
 
 def _chosen(lesson: Lesson, _: State, event: Chosen) -> str:
