@@ -257,7 +257,7 @@ class Entry(Noun):
 HEAD: TypeAdapter[Opened] = TypeAdapter(Opened)
 ENTRY: TypeAdapter[Entry] = TypeAdapter(Entry)
 
-_STAYS = (Begun, Undone, Signed, TimesAsked, Reopened)
+_STAYS = (Begun, Undone, TimesAsked, Reopened)
 
 
 def can_be_undone(event: Event) -> bool:

@@ -195,14 +195,15 @@ class Begin:
 
     def shows(self, now: Now) -> tuple[str, ...]:
         """Who is held back by the log, who may call stop, and how the lesson is recorded."""
-        return ("", "2 THE LESSON", *_not_ready(now), words.CAUTION)
+        look_round = () if now.by_hand else (words.LOOK_ROUND,)
+        return ("", "2 THE LESSON", *_not_ready(now), words.CAUTION, *look_round)
 
     def prompt(self, now: Now) -> str:
         """Enter for the usual case."""
         set_up = now.lesson.opened.began
         if now.by_hand:
-            known = f"Enter it began {set_up:%Y-%m-%d %H:%M}, or " if set_up else ""
-            return f"Copying from paper. [{known}day and time: 2026-03-01 10:00] "
+            known = f"Enter {set_up:%Y-%m-%d %H:%M} as set up, or " if set_up else ""
+            return f"The lesson began [{known}2026-03-01 10:00, x undo, ?] "
         known = f", = at {set_up:%H:%M} as set up" if set_up else ""
         return f"The lesson [Enter begins now{known}, 10:05 began then, x undo, ?] "
 
@@ -339,7 +340,7 @@ class LookOf:
     def shows(self, now: Now) -> tuple[str, ...]:
         """At the first: what the numbers are."""
         first = now.state.looks == {}
-        return ("", "Looks at the waiting students, from the boxes") if first else ()
+        return ("", "Looks from the boxes; several on one line: 4 1, -, 3 0") if first else ()
 
     def prompt(self, now: Now) -> str:
         """Which look, and the form."""
@@ -347,11 +348,18 @@ class LookOf:
         return f"Look {self.number}, {due} [waiting idle: 4 1, - missed, l later, x undo, ?] "
 
     def take(self, line: str, now: Now) -> Taken:
-        """Two numbers, `-`, or `l`."""
-        if line.lower() == "l":
-            return Taken((Left(about=f"look:{self.number}"),))
-        due = self.number * (now.lesson.every or 0)
-        return Taken((lines.look(self.number, line.split(), now, due),))
+        """Two numbers, `-`, or `l`; commas go on to the looks that follow."""
+        free = [n for n in lines.looks_to_copy(now) if n >= self.number]
+        given = line.split(",")
+        if len(given) > len(free):
+            raise NotUnderstood(f"{len(given)} looks typed, {len(free)} to copy; none kept")
+        return Taken(tuple(_copied(n, part, now) for n, part in zip(free, given, strict=False)))
+
+
+def _copied(number: int, text: str, now: Now) -> Event:
+    if text.strip().lower() == "l":
+        return Left(about=f"look:{number}")
+    return lines.look(number, text.split(), now, number * (now.lesson.every or 0))
 
 
 @dataclass(frozen=True)

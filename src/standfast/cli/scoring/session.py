@@ -64,7 +64,7 @@ def run(
     """The signed sheet; None when it was left unfinished, and then its draft is kept.
 
     Begins a sheet, or goes on with the unfinished one of that practical and assessor.  Call
-    `drafts.finish` once the sheet was taken; until then the same call gives the same sheet.
+    `drafts.finish` once the sheet was taken; until then the same call offers the same sheet.
 
     Raises:
         Refused: the rubric is not in force, or the assessor is the candidate.
@@ -105,7 +105,7 @@ class _Session:
         self._lesson = Lesson(draft.opened, setup.rubric, setup.syllabus, setup.candidate_name)
         self._shown: Question | None = None
         self._replayed: tuple[tuple[Entry, ...], State] | None = None
-        self._set_back_said = self._listed = False
+        self._set_back_said = self._listed = self._signed_now = False
 
     def go(self) -> Sheet:
         """Until signed."""
@@ -113,10 +113,28 @@ class _Session:
         while True:
             self._catch_up()
             now = self._now()
-            if now.state.signed:
+            if now.state.signed and (self._signed_now or self._hands_in(now)):
                 return made(self._lesson, now.state).sheet
+            if now.state.signed:
+                continue
             question = next_question(now) or Review(now.state.last)
             self._take(question, self._listen(question))
+
+    def _hands_in(self, now: Now) -> bool:
+        """Whether a sheet signed in an earlier run is handed in again; its signature may go."""
+        self._say("", "This sheet is signed and was not taken yet.")
+        while True:
+            line = self._ask("[Enter hands it in, x takes the signature back, q leave] ")
+            match (line or "").strip().lower():
+                case "":
+                    return True
+                case "x":
+                    signed = next(e for e in now.state.in_effect if isinstance(e.event, Signed))
+                    self._keep([Undone(of=signed.n)])
+                    return False
+                case "q":
+                    raise _Leave
+            self._say(f"'{line}' is none of Enter, x, q")
 
     def _welcome(self) -> None:
         opened = self._lesson.opened
@@ -134,6 +152,8 @@ class _Session:
                 " answered for."
             )
         state = self._state()
+        if state.signed:
+            return
         where = "after" if state.stopped else "in" if state.begun else "before"
         self._say(f"Going on after {len(self._draft.entries)} entries, {where} the lesson.")
 
@@ -199,9 +219,9 @@ class _Session:
             self._say(*question.shows(now))
         self._shown, self._listed = question, self._listed or lists
         while True:
-            *above, prompt = question.prompt(now).split("\n")
+            *above, prompt = words.folded(question.prompt(now), self._width()).split("\n")
             self._say(*above)
-            line = self._ask(prompt, self._until_next_look(now))
+            line = self._ask(f"{prompt.rstrip()} ", self._until_next_look(now))
             if line is not None:
                 return line
             self._catch_up()
@@ -240,6 +260,7 @@ class _Session:
             self._say(str(told))
             return
         self._say(*self._kept(taken.events), *taken.says)
+        self._signed_now = any(isinstance(event, Signed) for event in taken.events)
         if any(isinstance(event, Stopped) for event in taken.events):
             self._say("", "3 AFTER THE LESSON")
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import textwrap
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import Any
 
 from standfast.cli.scoring.entries import (
@@ -45,6 +45,7 @@ CAUTION = (
     " insurer's terms and a qualified rigger's judgement come first. When in doubt, the student"
     " stays on the ground. Anybody may call stop: voice and hands first, the sheet afterwards."
 )
+LOOK_ROUND = "Before it begins: where are first aid and a phone, and does everybody know the stop?"
 HELP = (
     "Students are 2 or S2; skills 9 or the beginning of a name, tuck-inv.",
     "t 2 9        S2 tries skill 9, questions follow; with answers: t 2 9 yyn-y",
@@ -93,16 +94,6 @@ def _folded(line: str, room: int) -> str:
         subsequent_indent=" " * len(indent),
         break_on_hyphens=False,
     )
-
-
-def columns(items: Iterable[str], width: int) -> str:
-    """The items in as many columns as the width holds, read downwards."""
-    cells = list(items)
-    widest = max((len(cell) for cell in cells), default=0) + 2
-    across = max((max(width, NARROWEST) - 1) // widest, 1)
-    down = -(-len(cells) // across)
-    rows = [cells[row::down] for row in range(down)]
-    return "\n".join("".join(f"{cell:<{widest}}" for cell in row).rstrip() for row in rows)
 
 
 def in_words(lesson: Lesson, state: State, event: Event) -> str:
