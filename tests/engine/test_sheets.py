@@ -251,6 +251,12 @@ def test_a_choice_after_the_attempt_does_not_count() -> None:
     assert "no choice" in the(sheet(clearances=late, attempts=attempt)).what
 
 
+def test_a_choice_in_the_second_of_the_attempt_counts() -> None:
+    attempt = tries(["yes"], skill="sit")[0].model_copy(update={"at": 20})
+
+    assert faults(sheet(clearances=choices(["let-go"], skill="sit"), attempts=(attempt,))) == ()
+
+
 def test_no_choice_is_asked_for_where_nothing_judges_it() -> None:
     made = sheet(clearances=(), attempts=tries(["yes"], skill="sit"), samples=(), ratings=())
 

@@ -170,7 +170,7 @@ def _differing_answers(
     outcome: Answer,
 ) -> list[Disagreement]:
     """Yes against no, and what not every sheet has; could not be seen against either is none."""
-    if set(marks.values()) == {"unseen"}:
+    if len(practical.sheets) == 1 or set(marks.values()) == {"unseen"}:
         return []
     every: dict[str, str] = {}
     for sheet in practical.sheets:
@@ -178,7 +178,7 @@ def _differing_answers(
         every[sheet.id] = marks.get(sheet.id, absent)
     if not {"yes", "no"} <= set(marks.values()) and len(marks) == len(every):
         return []
-    lonely = len(every) > 1 and len(records) == 1
+    lonely = len(records) == 1
     return [
         _disagreement(practical, criterion, about + (ONE_SHEET if lonely else ""), every, outcome)
     ]

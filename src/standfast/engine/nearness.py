@@ -8,7 +8,7 @@ from dataclasses import replace
 from standfast.engine.rules import States, outcome
 from standfast.engine.states import state_of
 from standfast.engine.tallies import Answers, Choices, Incidents, Looks, Marks, Tally
-from standfast.model.decision import OUTCOME_WORDS
+from standfast.model.decision import OUTCOME_WORDS, Outcome, State
 from standfast.model.rubric import (
     AttemptsCriterion,
     ClearancesCriterion,
@@ -32,13 +32,14 @@ def near(
     now = outcome(rubric, states, sufficient=sufficient)
     found: dict[str, None] = {}
     for criterion in rubric.criteria():
+        known: dict[State, Outcome] = {states[criterion.id]: now}
         for words, tally in _variations(criterion, tallies[criterion.id]):
             state = state_of(criterion, tally)
-            if state == states[criterion.id]:
-                continue
-            then = outcome(rubric, {**states, criterion.id: state}, sufficient=sufficient)
-            if then != now:
-                found[f"{words} '{criterion.title}': {OUTCOME_WORDS[then]}"] = None
+            if state not in known:
+                changed = {**states, criterion.id: state}
+                known[state] = outcome(rubric, changed, sufficient=sufficient)
+            if known[state] != now:
+                found[f"{words} '{criterion.title}': {OUTCOME_WORDS[known[state]]}"] = None
     return tuple(found)
 
 
