@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Protocol
 
 from standfast.cli.scoring.entries import Event
 from standfast.cli.scoring.lesson import Lesson
@@ -36,3 +37,20 @@ class Taken:
 
 class NotUnderstood(Exception):  # noqa: N818 - the text says what is expected
     """A line that is none of what is expected; nothing was kept and nothing lost."""
+
+
+class Question(Protocol):
+    """One thing that is asked."""
+
+    def shows(self, now: Now) -> tuple[str, ...]:
+        """What is shown once, when it is asked for the first time."""
+
+    def prompt(self, now: Now) -> str:
+        """The last line before the answer; names the keys."""
+
+    def take(self, line: str, now: Now) -> Taken:
+        """What the line gives.
+
+        Raises:
+            NotUnderstood: it is none of what is expected.
+        """

@@ -16,7 +16,6 @@ from standfast.cli.scoring.entries import (
     Joined,
     Left,
     Logged,
-    Looked,
     Reopened,
     Repeated,
     Stopped,
@@ -24,15 +23,19 @@ from standfast.cli.scoring.entries import (
     Wrote,
 )
 from standfast.cli.scoring.lesson import COMPLETED
+from standfast.cli.scoring.looks import read_look
+from standfast.cli.scoring.named import (
+    second_of,
+    student_and_skill,
+    student_of,
+    times_of,
+)
 from standfast.cli.scoring.state import Try
 from standfast.cli.scoring.words import clock, question, title
 from standfast.model.evidence import Answer, Choice
-from standfast.problems import nearest
 
 ANSWERS: dict[str, Answer] = {"y": "yes", "n": "no", "-": "unseen"}
-MOST_LOGGED = 9999
 LONGEST_NOTE = 2000
-_TIME = re.compile(r"(?:(\d{1,2}):)?(\d{1,3}):([0-5]\d)")
 _HAS_MORE = {"gt", "t", "g", "h", "u", "w", "i", "l"}
 _ALONE = {"gt", "t", "g", "h", "u", "w", "i", "a", "s", "o"}
 
@@ -61,23 +64,6 @@ def read(line: str, now: Now) -> Taken:
     return reader(words[1:], at, now)
 
 
-def second_of(text: str, now: Now) -> int:
-    """The second of the lesson that `12:30` or `1:02:30` names; not one to come."""
-    found = _TIME.fullmatch(text)
-    if not found:
-        raise NotUnderstood(f"'{text}' is no time; write minutes:seconds since the begin, 12:30")
-    hours, minutes, seconds = (int(part or 0) for part in found.groups())
-    at = hours * 3600 + minutes * 60 + seconds
-    stopped = now.state.stopped.at if now.state.stopped else None
-    end = now.second if now.second is not None else stopped
-    if end is not None and at > end:
-        what = "it is" if now.second is not None else "the lesson ended at"
-        raise NotUnderstood(f"{clock(at)} is later than {clock(end)}: {what} {clock(end)}")
-    if at >= 86_400:  # noqa: PLR2004 - a day, the most an entry can hold
-        raise NotUnderstood(f"{clock(at)} is more than a day into the lesson")
-    return at
-
-
 def _without_time(words: list[str]) -> tuple[list[str], str | None]:
     if words and words[-1].startswith("@"):
         return words[:-1], words[-1][1:]
@@ -88,42 +74,9 @@ def _when(at: str | None, now: Now) -> int | None:
     return second_of(at, now) if at is not None else now.second
 
 
-def student_of(word: str, now: Now) -> str:
-    """The code that `2`, `s2` or `S2` names."""
-    codes = now.lesson.codes(now.state)
-    code = f"S{word.upper().removeprefix('S')}"
-    if code not in codes:
-        raise NotUnderstood(
-            f"no student '{word}' in this lesson; there are {', '.join(codes) or 'none'}"
-            " (a adds another)"
-        )
-    return code
-
-
-def skill_of(word: str, now: Now) -> str:
-    """The skill that a number, a name or the beginning of one names."""
-    known = [skill.id for skill in now.lesson.syllabus.skills]
-    if re.fullmatch(r"[0-9]{1,4}", word):
-        if not 1 <= int(word) <= len(known):
-            raise NotUnderstood(f"no skill {word}; they are numbered 1 to {len(known)}")
-        return known[int(word) - 1]
-    wanted = word.lower()
-    begin = [skill for skill in known if skill.startswith(wanted)]
-    if wanted in known or len(begin) == 1:
-        return wanted if wanted in known else begin[0]
-    cure = f"it may be {' or '.join(begin)}" if begin else nearest(wanted, known)
-    raise NotUnderstood(f"no skill '{word}'; {cure}")
-
-
-def _student_and_skill(words: list[str], now: Now, example: str) -> tuple[str, str]:
-    if len(words) != 2:  # noqa: PLR2004 - a student and a skill
-        raise NotUnderstood(f"say the student and the skill: {example}")
-    return student_of(words[0], now), skill_of(words[1], now)
-
-
 def _let_go_and_try(words: list[str], at: str | None, now: Now) -> Taken:
     _choices_are_asked(now)
-    student, skill = _student_and_skill(words[:2], now, "gt 2 9")
+    student, skill = student_and_skill(words[:2], now, "gt 2 9")
     chosen = Chosen(student=student, skill=skill, choice="let-go", at=_when(at, now))
     tried = _try(words, at, replace(now, state=replace(now.state, last=now.state.last + 1)))
     careful = tuple(text for text in tried.says if not text.startswith("CAREFUL"))
@@ -137,7 +90,7 @@ def _choices_are_asked(now: Now) -> None:
 
 def _try(words: list[str], at: str | None, now: Now) -> Taken:
     keys = words[2:3]
-    student, skill = _student_and_skill(words[:2] if len(words) <= 3 else words, now, "t 2 9")  # noqa: PLR2004
+    student, skill = student_and_skill(words[:2] if len(words) <= 3 else words, now, "t 2 9")  # noqa: PLR2004
     left = tuple(
         Left(about=f"try:{a_try.n}:{open_id}")
         for a_try in now.state.tries
@@ -228,7 +181,7 @@ def _answer(key: str, number: int, criterion: str, now: Now) -> Answered | Compl
 def _choice(choice: Choice) -> Callable[[list[str], str | None, Now], Taken]:
     def read_choice(words: list[str], at: str | None, now: Now) -> Taken:
         _choices_are_asked(now)
-        student, skill = _student_and_skill(words, now, "g 2 9" if choice == "let-go" else "h 2 9")
+        student, skill = student_and_skill(words, now, "g 2 9" if choice == "let-go" else "h 2 9")
         chosen = Chosen(student=student, skill=skill, choice=choice, at=_when(at, now))
         return Taken((chosen,))
 
@@ -236,83 +189,15 @@ def _choice(choice: Choice) -> Callable[[list[str], str | None, Now], Taken]:
 
 
 def _unassisted(words: list[str], at: str | None, now: Now) -> Taken:
-    student, skill = _student_and_skill(words, now, "u 2 9")
+    student, skill = student_and_skill(words, now, "u 2 9")
     return Taken((Repeated(student=student, skill=skill, at=_when(at, now)),))
 
 
 def _log(words: list[str], at: str | None, now: Now) -> Taken:
     if at is not None or len(words) != 3:  # noqa: PLR2004 - student, skill, times
         raise NotUnderstood("say the student, the skill and how often before this lesson: l 2 9 4")
-    student, skill = _student_and_skill(words[:2], now, "l 2 9 4")
+    student, skill = student_and_skill(words[:2], now, "l 2 9 4")
     return Taken((Logged(student=student, skill=skill, times=times_of(words[2])),))
-
-
-def times_of(word: str) -> int:
-    """A count of repetitions."""
-    if not re.fullmatch(r"[0-9]{1,4}", word):
-        raise NotUnderstood(f"'{word}' is no count from 0 to {MOST_LOGGED}")
-    return int(word)
-
-
-def _look(words: list[str], at: str | None, now: Now) -> Taken:
-    if not now.lesson.every:
-        raise NotUnderstood("this rubric asks for no looks at the waiting students")
-    if at is not None:
-        raise NotUnderstood("a look has the time at which it was due; leave the @ out")
-    number, words = _which_look(words, now)
-    due = number * now.lesson.every
-    return Taken((look(number, words, now, due if now.second is None else now.second),))
-
-
-def _which_look(words: list[str], now: Now) -> tuple[int, list[str]]:
-    if now.by_hand:
-        return _copied_look(words, now)
-    if now.second is None:
-        raise NotUnderstood("a look is answered when it is due; it is never filled in later")
-    end = now.lesson.looks_end(now.state)
-    if end is not None:
-        raise NotUnderstood(f"an incident stopped the practical at {clock(end)}; the looks pause")
-    due = now.lesson.looks_due_by(now.second)
-    if due == 0 or due in now.state.looks:
-        following = (due + 1) * (now.lesson.every or 0)
-        raise NotUnderstood(
-            f"look {due + 1} is due at {clock(following)}; it is {clock(now.second)}"
-        )
-    return due, words
-
-
-def _copied_look(words: list[str], now: Now) -> tuple[int, list[str]]:
-    free = looks_to_copy(now)
-    if words and words[0].startswith("#") and words[0][1:].isdecimal():
-        number = int(words[0][1:])
-        if number not in free:
-            raise NotUnderstood(f"look {number} is copied already, or there is none; x undoes one")
-        return number, words[1:]
-    if not free:
-        raise NotUnderstood("all looks are copied")
-    return free[0], words
-
-
-def looks_to_copy(now: Now) -> list[int]:
-    """The looks on the paper that are not copied yet."""
-    ended = now.lesson.looks_end(now.state)
-    last = now.lesson.looks_due_by(now.lesson.opened.minutes * 60 if ended is None else ended)
-    return [n for n in range(1, last + 1) if n not in now.state.looks]
-
-
-def look(number: int, words: list[str], now: Now, at: int) -> Looked:
-    """A look with its two numbers, or missed."""
-    if words == ["-"]:
-        return Looked(look=number, at=at)
-    if len(words) != 2 or not all(word.isdecimal() and len(word) < 3 for word in words):  # noqa: PLR2004
-        raise NotUnderstood("say how many wait and how many of them are idle: 4 1; or - for missed")
-    waiting, idle = (int(word) for word in words)
-    students = len(now.lesson.codes(now.state))
-    if waiting > students:
-        raise NotUnderstood(f"{waiting} waiting, but {students} students in the lesson")
-    if idle > waiting:
-        raise NotUnderstood(f"{idle} idle, but {waiting} waiting")
-    return Looked(look=number, at=at, waiting=waiting, idle=idle)
 
 
 def _incident(words: list[str], at: str | None, now: Now) -> Taken:
@@ -401,7 +286,7 @@ _READERS: dict[str, Callable[[list[str], str | None, Now], Taken]] = {
     "g": _choice("let-go"),
     "h": _choice("held-back"),
     "u": _unassisted,
-    "w": _look,
+    "w": read_look,
     "i": _incident,
     "l": _log,
     "a": _another,

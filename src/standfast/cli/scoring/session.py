@@ -8,7 +8,8 @@ from datetime import datetime
 from pathlib import Path
 
 from standfast.cli.scoring import lines, words
-from standfast.cli.scoring.asking import NotUnderstood, Now, Taken
+from standfast.cli.scoring.asking import NotUnderstood, Now, Question, Taken
+from standfast.cli.scoring.before import LevelOf
 from standfast.cli.scoring.drafts import Draft, NotKept, opened_draft
 from standfast.cli.scoring.entries import (
     Answered,
@@ -28,7 +29,7 @@ from standfast.cli.scoring.entries import (
     can_be_undone,
 )
 from standfast.cli.scoring.lesson import WRAP_UP, Lesson
-from standfast.cli.scoring.questions import AboutTry, LessonLine, LevelOf, Question, next_question
+from standfast.cli.scoring.questions import AboutTry, LessonLine, next_question
 from standfast.cli.scoring.review import Review
 from standfast.cli.scoring.setup import Ask, Clock, Say, Setup
 from standfast.cli.scoring.sheet import made
