@@ -1,0 +1,238 @@
+"""Whether the record book can be believed: file, guards, journal, tree, tables, decisions."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from itertools import islice
+
+from sqlalchemy import Table, delete, select
+
+from standfast.model.tree import GrowingTree
+from standfast.problems import RecordBookError
+from standfast.store import names, sqlite
+from standfast.store.derived import Batch, derive
+from standfast.store.heads import Head, remembered
+from standfast.store.journal import Entry, leaf_of
+from standfast.store.replay import Decide, replay
+from standfast.store.tables import DERIVED, identity, journal, people
+from standfast.store.writing import Reading, Writing
+
+_AT_ONCE = 5_000  # entries in memory
+
+
+@dataclass(frozen=True)
+class Fault:
+    """Something that must not be; `seq` and `entry` say at which entry, when it is at one."""
+
+    what: str
+    seq: int | None = None
+    entry: str | None = None
+
+    def __str__(self) -> str:
+        return self.what if self.seq is None else f"entry {self.seq} ({self.entry}): {self.what}"
+
+
+@dataclass
+class Audit:
+    """What an audit found; the book can be believed when there is no fault."""
+
+    size: int = 0
+    root: bytes = b""
+    decisions: int | None = None
+    """How many decisions were made again; None when that was not asked or not possible."""
+    faults: list[Fault] = field(default_factory=list)
+    """In the order of the checks, and in each by entry."""
+    remarks: list[str] = field(default_factory=list)
+    """What is odd but no fault, such as a clock that was set back."""
+
+    @property
+    def clean(self) -> bool:
+        """Whether no fault was found."""
+        return not self.faults
+
+
+def audit(reading: Reading, decide: Decide | None = None, kept_heads: Iterable[Head] = ()) -> Audit:
+    """Checks everything that can be checked from the book itself.
+
+    `kept_heads` are heads kept elsewhere: only they show a journal that was rewritten from end
+    to end by whoever holds the file.  `decide` makes every decision again.
+    """
+    found = Audit()
+    found.faults += [Fault(what) for what in sqlite.faults_in_file(reading.conn)]
+    _check_guards(reading, found)
+    if found.faults and not _readable(reading, found):
+        return found
+    before = len(found.faults)
+    _check_journal(reading, found, kept_heads)
+    if len(found.faults) > before:
+        found.remarks.append(
+            "not checked, for the journal is damaged: identities, tables, decisions"
+        )
+        return found
+    _check_identities(reading, found)
+    found.faults += check_derived(reading)
+    if decide is not None:
+        _check_decisions(reading, decide, found)
+    return found
+
+
+def _readable(reading: Reading, found: Audit) -> bool:
+    missing = [
+        t.name for t in (journal, identity, *DERIVED) if t.name not in sqlite.schema(reading.conn)
+    ]
+    if missing:
+        found.remarks.append(f"nothing more was checked: no table {', '.join(missing)}")
+    return not missing
+
+
+def _check_guards(reading: Reading, found: Audit) -> None:
+    there, wanted = sqlite.schema(reading.conn), sqlite.schema_as_written()
+    for name, written in wanted.items():
+        if name not in there:
+            found.faults.append(Fault(f"{_what(written)} {name} is missing"))
+        elif there[name] != written:
+            found.faults.append(Fault(f"{_what(written)} {name} is not as written"))
+    for name in sorted(there.keys() - wanted.keys()):
+        if there[name].upper().startswith("CREATE TRIGGER"):
+            found.faults.append(Fault(f"trigger {name} was added"))
+        else:
+            found.remarks.append(f"{_what(there[name])} {name} was added by somebody")
+
+
+def _what(sql: str) -> str:
+    words = sql.split()
+    return " ".join(words[1:2]).lower() if words[1].upper() != "UNIQUE" else "index"
+
+
+def entries(reading: Reading) -> Iterator[Entry]:
+    """The whole journal in order, a few thousand entries in memory."""
+    rows = reading.conn.execution_options(yield_per=_AT_ONCE).execute(
+        select(journal).order_by(journal.c.seq)
+    )
+    for row in rows:
+        yield Entry(*row)
+
+
+def _check_journal(reading: Reading, found: Audit, kept_heads: Iterable[Head]) -> None:
+    heads = sorted([*remembered(reading), *kept_heads], key=lambda head: head.size)
+    growing = GrowingTree()
+    expected, latest = 1, ""
+    for entry in entries(reading):
+        _check_heads(heads, growing, found)
+        if entry.seq != expected:
+            found.faults.append(
+                Fault(f"number {expected} is missing before it", entry.seq, entry.id)
+            )
+        if leaf_of(entry) != entry.leaf:
+            found.faults.append(
+                Fault("its content is not what its leaf was made from", entry.seq, entry.id)
+            )
+        if entry.at < latest:
+            found.remarks.append(
+                f"entry {entry.seq} ({entry.id}): its clock says {entry.at},"
+                f" an entry before it {latest}"
+            )
+        latest = max(latest, entry.at)
+        expected = entry.seq + 1
+        growing.extend((entry.leaf,))
+    _check_heads(heads, growing, found)
+    for head in heads:
+        found.faults.append(
+            Fault(
+                f"a head over {head.size} entries was given out at {head.at},"
+                f" and the journal has {growing.size}"
+            )
+        )
+    found.size, found.root = growing.size, growing.root()
+
+
+def _check_heads(heads: list[Head], growing: GrowingTree, found: Audit) -> None:
+    """Compares, and takes off the list, the heads of the size that the tree has now."""
+    while heads and heads[0].size == growing.size:
+        head = heads.pop(0)
+        if head.root != growing.root():
+            found.faults.append(
+                Fault(f"the first {head.size} entries are not those of the head of {head.at}")
+            )
+
+
+def _check_identities(reading: Reading, found: Audit) -> None:
+    query = (
+        select(identity, journal.c.seq.label("seq"), journal.c.id.label("entry"), journal.c.body)
+        .join(people, people.c.ref == identity.c.ref)
+        .join(journal, journal.c.seq == people.c.seq)
+    )
+    for row in reading.conn.execute(query):
+        if json.loads(row.body)["commitment"] != names.commitment(row):
+            found.faults.append(
+                Fault(
+                    f"name or contact of {row.handle} are not those that were entered",
+                    row.seq,
+                    row.entry,
+                )
+            )
+
+
+def as_derived(reading: Reading) -> Batch:
+    """What the journal puts into the derived tables, not written anywhere."""
+    batch = Batch()
+    for entry in entries(reading):
+        derive(batch, entry.seq, entry.id, entry.kind, json.loads(entry.body))
+    return batch
+
+
+def check_derived(reading: Reading) -> Iterator[Fault]:
+    """Rows of derived tables that are not those that the journal gives."""
+    batch = as_derived(reading)
+    for table in DERIVED:
+        yield from _compare(reading, table, dict(batch.rows[table]))
+
+
+def _compare(
+    reading: Reading, table: Table, wanted: dict[str, tuple[object, ...]]
+) -> Iterator[Fault]:
+    for row in reading.conn.execute(select(table)):
+        expected = wanted.pop(row[0], None)
+        if expected is None:
+            yield Fault(f"row {row[0]} of {table.name} comes from no entry; rebuild the book")
+        elif tuple(row) != expected:
+            yield _at(
+                reading, expected[1], f"row {row[0]} of {table.name} differs from it; rebuild"
+            )
+    for key, expected in wanted.items():
+        yield _at(reading, expected[1], f"row {key} of {table.name} is missing; rebuild the book")
+
+
+def _at(reading: Reading, seq: object, what: str) -> Fault:
+    row = reading.conn.execute(
+        select(journal.c.seq, journal.c.id).where(journal.c.seq == seq)
+    ).one()
+    return Fault(what, row.seq, row.id)
+
+
+def _check_decisions(reading: Reading, decide: Decide, found: Audit) -> None:
+    try:
+        found.decisions, differing = replay(reading, decide)
+    except RecordBookError as error:
+        found.faults.append(Fault(str(error)))
+        return
+    for other in differing:
+        found.faults.append(
+            Fault("decided again: " + "; ".join(other.what), other.seq, other.entry)
+        )
+
+
+def rebuild(writing: Writing) -> int:
+    """Makes the derived tables anew from the journal; gives the number of entries read."""
+    for table in reversed(DERIVED):
+        writing.conn.execute(delete(table))
+    rest, count = entries(writing), 0
+    while some := list(islice(rest, _AT_ONCE)):
+        batch = Batch()
+        for entry in some:
+            derive(batch, entry.seq, entry.id, entry.kind, json.loads(entry.body))
+        batch.flush(writing.conn)
+        count += len(some)
+    return count

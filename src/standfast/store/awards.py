@@ -1,0 +1,133 @@
+"""Awards in the record book."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from sqlalchemy import Select, select, union_all
+
+from standfast.model.award import Award
+from standfast.model.canonical import plain
+from standfast.model.sheet import Correction
+from standfast.problems import NotFound, Refused
+from standfast.store.bodies import AwardGranted
+from standfast.store.difference import difference
+from standfast.store.journal import Entry, Stamp
+from standfast.store.tables import awards, decisions, journal
+from standfast.store.writing import Reading, Writing
+
+
+@dataclass(frozen=True)
+class KeptAward:
+    """An award as it stands in the book."""
+
+    award: Award
+    entry: str
+    """Id of its journal entry."""
+    renewed_by: str | None
+    """The award that continues it."""
+    superseded_by: str | None
+    """The award that corrects it."""
+
+
+def put_award(
+    writing: Writing, award: Award, stamp: Stamp, corrects: Correction | None = None
+) -> Entry:
+    """Enters an award; `corrects.of` is the award it takes the place of.
+
+    Raises:
+        NotFound: the candidate, certifier or decision, or the award it renews or corrects.
+        Refused: the number is taken, the id has other content, or the award it renews or
+            corrects was renewed or corrected already.
+    """
+    body = AwardGranted(
+        award=award,
+        corrects=corrects.of if corrects else None,
+        because=corrects.because if corrects else None,
+    )
+    known = find_award(writing, award.id)
+    if known is not None:
+        return _same_or_refused(writing, known, award)
+    _check(writing, award)
+    before = _last(writing, corrects.of, "correct") if corrects else None
+    if award.renews is not None:
+        _last(writing, award.renews, "renew", but_by=corrects.of if corrects else None)
+    opaque = writing.opaque(body)
+    entry = before.entry if before else None
+    return writing.write(stamp, opaque, about=opaque.award.candidate, supersedes=entry)
+
+
+def _same_or_refused(writing: Writing, known: KeptAward, offered: Award) -> Entry:
+    if plain(known.award) != plain(offered):
+        raise Refused(
+            f"award {offered.id} is in the record book with other content",
+            difference(plain(known.award), plain(offered)),
+        )
+    query = select(journal).where(journal.c.id == known.entry)
+    return Entry(*writing.conn.execute(query).one())
+
+
+def _check(reading: Reading, award: Award) -> None:
+    query = select(decisions.c.entry).where(decisions.c.entry == award.decision)
+    if reading.conn.scalar(query) is None:
+        raise NotFound("decision in the record book", award.decision, ())
+    taken = reading.conn.scalar(select(awards.c.id).where(awards.c.number == award.number))
+    if taken is not None:
+        raise Refused(f"number {award.number} is taken, by award {taken}; take the next one")
+
+
+def _last(reading: Reading, award: str, what: str, but_by: str | None = None) -> KeptAward:
+    """The award to renew or correct, if no other (`but_by` apart) has done so before."""
+    before = find_award(reading, award)
+    if before is None:
+        raise NotFound(f"award to {what}", award, ())
+    later = before.superseded_by or (before.renewed_by if what == "renew" else None)
+    if later not in {None, but_by}:
+        done = "corrected" if before.superseded_by else "renewed"
+        raise Refused(f"award {before.award.number} was {done} already, by award {later}")
+    return before
+
+
+def find_award(reading: Reading, award: str) -> KeptAward | None:
+    """The award of that id or number, or None."""
+    wanted = (awards.c.id == award) | (awards.c.number == award)
+    found = _kept(reading, select(awards.c.seq).where(wanted))
+    return found[0] if found else None
+
+
+def find_awards(
+    reading: Reading, candidate: str | None = None, *, past: bool = False
+) -> tuple[KeptAward, ...]:
+    """Awards in the order in which they were granted, of a candidate or all.
+
+    Awards that were renewed or corrected are left out unless asked for with `past`.
+    """
+    query = select(awards.c.seq)
+    if candidate is not None:
+        query = query.where(awards.c.candidate == reading.names.ref(candidate))
+    if not past:
+        query = query.where(awards.c.renewed_by.is_(None), awards.c.superseded_by.is_(None))
+    return _kept(reading, query)
+
+
+def find_due(reading: Reading, first: date, last: date) -> tuple[KeptAward, ...]:
+    """Awards, neither renewed nor corrected, whose last day or refresher is in those days."""
+    ranges = [
+        select(awards.c.seq).where(
+            column.between(first.isoformat(), last.isoformat()),
+            awards.c.renewed_by.is_(None),
+            awards.c.superseded_by.is_(None),
+        )
+        for column in (awards.c.last_day, awards.c.refresher_due)
+    ]
+    return _kept(reading, select(union_all(*ranges).subquery().c.seq))
+
+
+def _kept(reading: Reading, numbers: Select[int]) -> tuple[KeptAward, ...]:
+    query = select(awards.c.seq, awards.c.renewed_by, awards.c.superseded_by)
+    later = {row.seq: row for row in reading.conn.execute(query.where(awards.c.seq.in_(numbers)))}
+    return tuple(
+        KeptAward(body.award, entry.id, later[entry.seq].renewed_by, later[entry.seq].superseded_by)
+        for entry, body in reading.bodies(AwardGranted, numbers)
+    )

@@ -1,0 +1,153 @@
+"""What the entries of the journal say, one closed noun for each kind of entry.
+
+A body is written with opaque ids in place of people (`Writing.write`) and without values at
+their default; `KINDS` tells which noun reads it back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from typing import Self
+
+from standfast.model.award import Award
+from standfast.model.base import Day, Hash, Key, Noun, PersonId, Reference, Text
+from standfast.model.decision import Decision
+from standfast.model.people import Approval, Document, Person, Tie
+from standfast.model.rubric import Rubric
+from standfast.model.school import School
+from standfast.model.sheet import Sheet
+from standfast.model.syllabus import Syllabus
+
+
+class PersonState(Noun):
+    """What the school knows of a person, but for what can be erased: name, contact and site."""
+
+    person: PersonId
+    documents: tuple[Document, ...] = ()
+    trained_by: tuple[Tie, ...] = ()
+    scores: tuple[Approval, ...] = ()
+    certifies: tuple[Approval, ...] = ()
+
+    @classmethod
+    def of(cls, person: Person) -> Self:
+        """The state of that person."""
+        return cls(
+            person=person.id,
+            documents=person.documents,
+            trained_by=person.trained_by,
+            scores=person.scores,
+            certifies=person.certifies,
+        )
+
+    def with_name(self, name: str, contact: str | None = None, site: str | None = None) -> Person:
+        """The person again."""
+        return Person(
+            id=self.person,
+            name=name,
+            contact=contact,
+            site=site,
+            documents=self.documents,
+            trained_by=self.trained_by,
+            scores=self.scores,
+            certifies=self.certifies,
+        )
+
+
+class DecisionInputs(Noun):
+    """What the engine was given beside rubric, syllabus and day, so that it can be asked again."""
+
+    candidate: PersonState
+    sheets: tuple[Key, ...]
+    """Every sheet that was handed in, counted or not, sorted."""
+    since: Day | None = None
+
+    @classmethod
+    def of(cls, candidate: Person, sheets: Iterable[Sheet], since: date | None = None) -> Self:
+        """The inputs of a decision about that candidate from those sheets."""
+        return cls(
+            candidate=PersonState.of(candidate),
+            sheets=tuple(sorted(sheet.id for sheet in sheets)),
+            since=since,
+        )
+
+
+class Body(Noun):
+    """What every entry may say."""
+
+    because: Text | None = None
+    """Why this entry supersedes the one it names."""
+
+
+class SchoolSet(Body):
+    """The school's settings, new or changed."""
+
+    school: School
+
+
+class PersonSet(Body):
+    """A person, new or changed; name and contact only as a salted commitment."""
+
+    person: PersonState
+    commitment: Hash
+    """HMAC-SHA256 under the person's salt of the canonical JSON of the identity."""
+
+
+class Erased(Body):
+    """A person's name, contact, site and salt were erased."""
+
+    person: PersonId
+
+
+class TextKept(Body):
+    """A rubric or a syllabus, kept by its content; exactly one of the two is there."""
+
+    hash: Hash
+    rubric: Rubric | None = None
+    syllabus: Syllabus | None = None
+
+    @property
+    def text(self) -> Rubric | Syllabus:
+        """The one that is there."""
+        kept = self.rubric or self.syllabus
+        if kept is None:
+            raise ValueError(f"text {self.hash}: neither rubric nor syllabus")
+        return kept
+
+
+class SheetTaken(Body):
+    """A score sheet, and the exact texts that it was scored under."""
+
+    sheet: Sheet
+    rubric: Reference
+    syllabus: Reference
+
+
+class DecisionMade(Body):
+    """A decision, and what it was made from."""
+
+    decision: Decision
+    inputs: DecisionInputs
+    corrects: Key | None = None
+    """The entry of the decision that this one takes the place of."""
+
+
+class AwardGranted(Body):
+    """An award."""
+
+    award: Award
+    corrects: Key | None = None
+    """The award that this one takes the place of."""
+
+
+KINDS: dict[str, type[Body]] = {
+    "school-set": SchoolSet,
+    "person-set": PersonSet,
+    "erased": Erased,
+    "text-kept": TextKept,
+    "sheet-taken": SheetTaken,
+    "decision-made": DecisionMade,
+    "award-granted": AwardGranted,
+}
+
+KIND_OF: dict[type[Body], str] = {body: kind for kind, body in KINDS.items()}

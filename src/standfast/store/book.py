@@ -1,0 +1,319 @@
+"""The record book: everything that can be put into it and found in it.
+
+Every `put_...` is one durable transaction, unless several are joined by `together`.  Nouns go in
+and come out with people's slugs; in the journal they are opaque ids.  Who, when and under which
+key comes with a `Stamp`; the same stamp and content again is a retry and adds nothing.
+
+    put_school(school, stamp) -> Entry                school() -> School | None
+    put_people(people, new_stamp) -> entries          find_person(slug) -> Person | None
+    erase(slug, stamp) -> Entry                       people() -> everybody who has a name
+    keep_text(rubric or syllabus, stamp) -> Reference
+    find_text(hash) -> Rubric | Syllabus | None
+    find_version("rubric", id, version=None) -> Reference | None
+    texts("rubric" or "syllabus") -> references
+    put_sheet(sheet, rubric_reference, syllabus_reference, stamp) -> Entry
+    find_sheet(id) -> KeptSheet | None
+    sheets(candidate=None, rubric=None, superseded=False) -> kept sheets
+    put_decision(decision, DecisionInputs.of(candidate, sheets, since), stamp, corrects=None)
+    find_decision(entry_id) -> KeptDecision | None
+    decisions(candidate=None, rubric=None, superseded=False) -> kept decisions
+    put_award(award, stamp, corrects=None) -> Entry
+    find_award(id or number) -> KeptAward | None
+    awards(candidate=None, past=False) -> kept awards
+    awards_due(first, last) -> kept awards
+    history(person=None) -> events in order           size() -> number of entries
+    head(at) -> Head                                  remember_head(at) -> Head
+    heads() -> heads remembered                       inclusion(entry_id, size=None)
+    consistency(first_size) -> proof
+    rebuild() -> entries read                         replay(decide) -> (count, differing)
+    audit(decide=None, kept_heads=()) -> Audit        together() -> one transaction for a block
+    append(drafts) -> entries: the way in for entries that are made already
+
+Raised by all: `RecordBookError` when the book cannot be read or written; by what puts something
+in also `Refused` and `NotFound`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Self
+
+from sqlalchemy import Engine, select
+
+from standfast.model.award import Award
+from standfast.model.base import Reference
+from standfast.model.decision import Decision
+from standfast.model.people import Person
+from standfast.model.rubric import Rubric
+from standfast.model.school import School
+from standfast.model.sheet import Correction, Sheet
+from standfast.model.syllabus import Syllabus
+from standfast.store import audit, awards, decisions, heads, people, replay, schools, sheets, texts
+from standfast.store.audit import Audit
+from standfast.store.awards import KeptAward
+from standfast.store.bodies import Body, DecisionInputs
+from standfast.store.decisions import KeptDecision
+from standfast.store.heads import Head, Inclusion
+from standfast.store.journal import Draft, Entry, Stamp
+from standfast.store.names import Random
+from standfast.store.replay import Decide, Differing
+from standfast.store.sheets import KeptSheet
+from standfast.store.tables import journal
+from standfast.store.transactions import Transactions
+from standfast.store.writing import Reading, body_of, next_seq
+
+
+@dataclass(frozen=True)
+class Event:
+    """An entry as a person reads it: slugs in place of opaque ids, the body read."""
+
+    seq: int
+    id: str
+    at: str
+    """ISO 8601, UTC."""
+    who: str
+    kind: str
+    about: str | None
+    supersedes: str | None
+    """The entry that it takes the place of; `body.because` says why."""
+    body: Body
+
+
+class Book:
+    """An open record book; see the module for what it can do.  Close it, or use `with`."""
+
+    def __init__(self, file: Path, engine: Engine, random: Random | None = None) -> None:
+        self.file = file
+        self._transactions = Transactions(file, engine, random)
+        self._reading = self._transactions.reading
+        self._writing = self._transactions.writing
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Closes the file."""
+        self._transactions.close()
+
+    @contextmanager
+    def together(self) -> Iterator[None]:
+        """Everything put in by this thread inside the block is kept as one, or not at all.
+
+        What one of them refuses is undone alone, and the block may go on.
+        """
+        with self._transactions.together():
+            yield
+
+    # --- school and people ----------------------------------------------------------------
+
+    def put_school(self, school: School, stamp: Stamp) -> Entry:
+        """Enters the school's settings if they are new or changed."""
+        with self._writing() as writing:
+            return schools.put_school(writing, school, stamp)
+
+    def school(self) -> School | None:
+        """The school's settings; None when none were entered."""
+        with self._reading() as reading:
+            return schools.find_school(reading)
+
+    def put_people(
+        self, everybody: Iterable[Person], new_stamp: Callable[[], Stamp]
+    ) -> tuple[Entry, ...]:
+        """Enters those who are new or changed; they may name each other as trainers."""
+        with self._writing() as writing:
+            return people.put_people(writing, everybody, new_stamp)
+
+    def find_person(self, person: str) -> Person | None:
+        """The person of that slug or opaque id, or None."""
+        with self._reading() as reading:
+            return people.find_person(reading, person)
+
+    def people(self) -> tuple[Person, ...]:
+        """Everybody who has a name in the book, by slug."""
+        with self._reading() as reading:
+            return people.find_people(reading)
+
+    def erase(self, person: str, stamp: Stamp) -> Entry:
+        """Erases name, contact and site of a person, out of the file as well."""
+        with self._writing() as writing:
+            entry = people.erase(writing, person, stamp)
+        self._transactions.forget_deleted()
+        return entry
+
+    # --- texts ----------------------------------------------------------------------------
+
+    def keep_text(self, text: Rubric | Syllabus, stamp: Stamp) -> Reference:
+        """Keeps a rubric or syllabus by its content; refused for a used version's other text."""
+        with self._writing() as writing:
+            return texts.keep_text(writing, text, stamp)
+
+    def find_text(self, hash: str) -> Rubric | Syllabus | None:  # noqa: A002
+        """The text of that hash, or None."""
+        with self._reading() as reading:
+            return texts.find_text(reading, hash)
+
+    def find_version(self, kind: str, id: str, version: int | None = None) -> Reference | None:  # noqa: A002
+        """The text of that id and version as kept last; of its highest version when not given."""
+        with self._reading() as reading:
+            return texts.find_version(reading, kind, id, version)
+
+    def texts(self, kind: str) -> tuple[Reference, ...]:
+        """Every text of the kind, `rubric` or `syllabus`, by id, version and time."""
+        with self._reading() as reading:
+            return tuple(texts.find_references(reading, kind))
+
+    # --- sheets, decisions, awards --------------------------------------------------------
+
+    def put_sheet(
+        self, sheet: Sheet, rubric: Reference, syllabus: Reference, stamp: Stamp
+    ) -> Entry:
+        """Takes a score sheet in; the same sheet again gives the entry that has it."""
+        with self._writing() as writing:
+            return sheets.put_sheet(writing, sheet, rubric, syllabus, stamp)
+
+    def find_sheet(self, sheet: str) -> KeptSheet | None:
+        """The sheet of that id, or None."""
+        with self._reading() as reading:
+            return sheets.find_sheet(reading, sheet)
+
+    def sheets(
+        self, candidate: str | None = None, rubric: str | None = None, *, superseded: bool = False
+    ) -> tuple[KeptSheet, ...]:
+        """Sheets in the order of the journal, without corrected ones unless asked for."""
+        with self._reading() as reading:
+            return sheets.find_sheets(reading, candidate, rubric, superseded=superseded)
+
+    def put_decision(
+        self,
+        decision: Decision,
+        inputs: DecisionInputs,
+        stamp: Stamp,
+        corrects: Correction | None = None,
+    ) -> Entry:
+        """Enters a decision and what it was made from; the entry's id names the decision."""
+        with self._writing() as writing:
+            return decisions.put_decision(writing, decision, inputs, stamp, corrects)
+
+    def find_decision(self, entry: str) -> KeptDecision | None:
+        """The decision of that entry, or None."""
+        with self._reading() as reading:
+            return decisions.find_decision(reading, entry)
+
+    def decisions(
+        self, candidate: str | None = None, rubric: str | None = None, *, superseded: bool = False
+    ) -> tuple[KeptDecision, ...]:
+        """Decisions in the order of the journal, without corrected ones unless asked for."""
+        with self._reading() as reading:
+            return decisions.find_decisions(reading, candidate, rubric, superseded=superseded)
+
+    def put_award(self, award: Award, stamp: Stamp, corrects: Correction | None = None) -> Entry:
+        """Enters an award; the same award again gives the entry that has it."""
+        with self._writing() as writing:
+            return awards.put_award(writing, award, stamp, corrects)
+
+    def find_award(self, award: str) -> KeptAward | None:
+        """The award of that id or number, or None."""
+        with self._reading() as reading:
+            return awards.find_award(reading, award)
+
+    def awards(self, candidate: str | None = None, *, past: bool = False) -> tuple[KeptAward, ...]:
+        """Awards in the order of the journal, without renewed or corrected ones unless asked."""
+        with self._reading() as reading:
+            return awards.find_awards(reading, candidate, past=past)
+
+    def awards_due(self, first: date, last: date) -> tuple[KeptAward, ...]:
+        """Awards whose last day or refresher is from `first` to `last`, inclusive."""
+        with self._reading() as reading:
+            return awards.find_due(reading, first, last)
+
+    # --- journal --------------------------------------------------------------------------
+
+    def append(self, drafts: Iterable[Draft]) -> list[Entry]:
+        """Writes entries that are made already, people as opaque ids, in one transaction."""
+        with self._writing() as writing:
+            return writing.append(drafts)
+
+    def size(self) -> int:
+        """The number of entries."""
+        with self._reading() as reading:
+            return next_seq(reading.conn) - 1
+
+    def history(self, person: str | None = None) -> tuple[Event, ...]:
+        """What happened, in order: about a person (slug or opaque id), or everything.
+
+        Raises:
+            NotFound: nobody of that slug is in the book.
+        """
+        query = select(journal).order_by(journal.c.seq)
+        with self._reading() as reading:
+            if person is not None:
+                query = query.where(journal.c.about == reading.names.ref(person))
+            rows = reading.conn.execute(query)
+            return tuple(_event(reading, Entry(*row)) for row in rows)
+
+    def head(self, at: datetime) -> Head:
+        """The tree head over every entry so far."""
+        with self._reading() as reading:
+            return heads.head_now(reading, at)
+
+    def remember_head(self, at: datetime) -> Head:
+        """The tree head over every entry so far, kept so that an audit holds the book to it."""
+        with self._writing() as writing:
+            return heads.remember_head(writing, at)
+
+    def heads(self) -> tuple[Head, ...]:
+        """The heads that were remembered, smallest first."""
+        with self._reading() as reading:
+            return heads.remembered(reading)
+
+    def inclusion(self, entry: str, size: int | None = None) -> Inclusion:
+        """The proof that an entry is among the first `size`; among all when not given."""
+        with self._reading() as reading:
+            return heads.inclusion(reading, entry, size)
+
+    def consistency(self, first: int) -> tuple[bytes, ...]:
+        """The proof that the journal begins with the tree of its first so many entries."""
+        with self._reading() as reading:
+            return heads.consistency(reading, first)
+
+    def rebuild(self) -> int:
+        """Makes the derived tables anew from the journal; gives the number of entries read."""
+        with self._writing() as writing:
+            return audit.rebuild(writing)
+
+    def replay(self, decide: Decide) -> tuple[int, tuple[Differing, ...]]:
+        """Makes every decision again; gives how many, and those that came out otherwise."""
+        with self._reading() as reading:
+            return replay.replay(reading, decide)
+
+    def audit(self, decide: Decide | None = None, kept_heads: Iterable[Head] = ()) -> Audit:
+        """Checks file, guards, journal, tree, tables, and with `decide` every decision."""
+        with self._reading() as reading:
+            return audit.audit(reading, decide, kept_heads)
+
+
+def _event(reading: Reading, entry: Entry) -> Event:
+    handle = reading.names.handle
+    return Event(
+        entry.seq,
+        entry.id,
+        entry.at,
+        handle(entry.who),
+        entry.kind,
+        None if entry.about is None else handle(entry.about),
+        entry.supersedes,
+        reading.named(body_of(entry)),
+    )

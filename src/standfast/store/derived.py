@@ -1,0 +1,200 @@
+"""What each kind of entry puts into the derived tables: the same when written and when rebuilt."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
+from itertools import islice
+from typing import Any
+
+from sqlalchemy import Connection, Table, bindparam, select, update
+
+from standfast.store.tables import (
+    DERIVED,
+    add_rows,
+    awards,
+    decisions,
+    people,
+    schools,
+    sheets,
+    texts,
+)
+
+JSON = dict[str, Any]
+Row = tuple[Any, ...]
+
+_REPLACED = {schools, people, texts}
+"""Here a later entry about the same key takes the place of the row."""
+
+
+class Batch:
+    """Rows and marks of entries that go into the derived tables together."""
+
+    def __init__(self) -> None:
+        self.rows: dict[Table, dict[str, Row]] = defaultdict(dict)
+        self._marks: dict[tuple[Table, str], list[tuple[str, str]]] = defaultdict(list)
+
+    def put(self, table: Table, row: Row) -> None:
+        """A row, given in the order of the columns."""
+        self.rows[table][row[0]] = row
+
+    def mark(self, table: Table, key: str, column: str, value: str) -> None:
+        """One value of a row that is in the table already or in this batch."""
+        row = self.rows[table].get(key)
+        if row is None:
+            self._marks[table, column].append((key, value))
+        else:
+            at = table.columns.keys().index(column)
+            self.rows[table][key] = (*row[:at], value, *row[at + 1 :])
+
+    def flush(self, conn: Connection) -> None:
+        """Writes everything, and forgets it."""
+        for table in DERIVED:
+            rows = self.rows[table]
+            if rows and table in _REPLACED:
+                rows = _replace(conn, table, rows)
+            if rows:
+                add_rows(conn, table, list(rows.values()))
+        for (table, column), marks in self._marks.items():
+            _set(conn, table, column, marks)
+        self.rows.clear()
+        self._marks.clear()
+
+
+def _replace(conn: Connection, table: Table, rows: dict[str, Row]) -> dict[str, Row]:
+    """Changes the rows that are there already; gives those that are new."""
+    key, *others = table.columns
+    found: set[str] = set()
+    for names in batched(rows, _AT_ONCE):
+        found.update(conn.scalars(select(key).where(key.in_(names))))
+    if found:
+        values: JSON = {column.name: bindparam(f"new_{column.name}") for column in others}
+        change = update(table).where(key == bindparam("key")).values(values)
+        conn.execute(change, [_bound(table, rows[name]) for name in found])
+    return {name: row for name, row in rows.items() if name not in found}
+
+
+def _bound(table: Table, row: Row) -> JSON:
+    names = table.columns.keys()[1:]
+    return {"key": row[0], **{f"new_{n}": part for n, part in zip(names, row[1:], strict=True)}}
+
+
+def _set(conn: Connection, table: Table, column: str, marks: list[tuple[str, str]]) -> None:
+    change = update(table).where(table.columns[0] == bindparam("key"))
+    values = [{"key": key, "mark": value} for key, value in marks]
+    conn.execute(change.values({column: bindparam("mark")}), values)
+
+
+def batched(names: Iterable[str], at_once: int) -> Iterator[list[str]]:
+    """The names in lists of at most so many."""
+    rest = iter(names)
+    while some := list(islice(rest, at_once)):
+        yield some
+
+
+_AT_ONCE = 500  # values in one statement; SQLite's default limit was 999 until 3.32
+
+
+def derive(batch: Batch, seq: int, id: str, kind: str, body: JSON) -> None:  # noqa: A002
+    """Puts what the entry says into the batch."""
+    _DERIVE[kind](batch, seq, id, body)
+
+
+def _school(batch: Batch, seq: int, _id: str, body: JSON) -> None:
+    batch.put(schools, (body["school"]["id"], seq))
+
+
+def _person(batch: Batch, seq: int, _id: str, body: JSON) -> None:
+    batch.put(people, (body["person"]["person"], seq))
+
+
+def _nothing(_batch: Batch, _seq: int, _id: str, _body: JSON) -> None:
+    """The identity is gone already, and no derived row has a name."""
+
+
+def _text(batch: Batch, seq: int, _id: str, body: JSON) -> None:
+    kind = "rubric" if "rubric" in body else "syllabus"
+    text = body[kind]
+    batch.put(texts, (body["hash"], seq, kind, text["id"], text["version"]))
+
+
+def _sheet(batch: Batch, seq: int, _id: str, body: JSON) -> None:
+    sheet = body["sheet"]
+    key = sheet["id"]
+    batch.put(
+        sheets,
+        (
+            key,
+            seq,
+            sheet["practical"],
+            sheet["candidate"],
+            sheet["assessor"],
+            sheet["rubric"],
+            sheet["rubric_version"],
+            body["rubric"]["hash"],
+            body["syllabus"]["hash"],
+            sheet["began"][:10],
+            None,
+        ),
+    )
+    if "corrects" in sheet:
+        batch.mark(sheets, sheet["corrects"]["of"], "superseded_by", key)
+
+
+def _decision(batch: Batch, seq: int, id: str, body: JSON) -> None:  # noqa: A002
+    made = body["decision"]
+    rubric = made["rubric"]
+    batch.put(
+        decisions,
+        (
+            id,
+            seq,
+            made["candidate"],
+            rubric["id"],
+            rubric["version"],
+            rubric["hash"],
+            made["on"],
+            made["outcome"],
+            None,
+        ),
+    )
+    if "corrects" in body:
+        batch.mark(decisions, body["corrects"], "superseded_by", id)
+
+
+def _award(batch: Batch, seq: int, _id: str, body: JSON) -> None:
+    award = body["award"]
+    key, dates = award["id"], award["dates"]
+    batch.put(
+        awards,
+        (
+            key,
+            seq,
+            award["number"],
+            award["candidate"],
+            award["rubric"]["id"],
+            award["scope"]["id"],
+            dates["first_day"],
+            dates["last_day"],
+            dates.get("refresher_due"),
+            dates.get("grace_until"),
+            award["decision"],
+            None,
+            None,
+        ),
+    )
+    if "renews" in award:
+        batch.mark(awards, award["renews"], "renewed_by", key)
+    if "corrects" in body:
+        batch.mark(awards, body["corrects"], "superseded_by", key)
+
+
+_DERIVE: dict[str, Callable[[Batch, int, str, JSON], None]] = {
+    "school-set": _school,
+    "person-set": _person,
+    "erased": _nothing,
+    "text-kept": _text,
+    "sheet-taken": _sheet,
+    "decision-made": _decision,
+    "award-granted": _award,
+}

@@ -1,0 +1,97 @@
+"""Tree heads over the journal, and proofs about them for whoever kept one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlalchemy import insert, select
+
+from standfast.model import tree
+from standfast.problems import NotFound, RecordBookError
+from standfast.store.journal import instant
+from standfast.store.tables import heads, journal
+from standfast.store.writing import Reading, Writing
+
+
+@dataclass(frozen=True)
+class Head:
+    """The whole journal in one hash, as of a moment."""
+
+    size: int
+    """Number of entries."""
+    root: bytes
+    """32 bytes."""
+    at: str
+    """ISO 8601, UTC."""
+
+
+@dataclass(frozen=True)
+class Inclusion:
+    """Shows with `tree.includes` that an entry is in the journal that a head stands for."""
+
+    leaf: bytes
+    index: int
+    """From 0."""
+    size: int
+    root: bytes
+    path: tuple[bytes, ...]
+
+
+def head_now(reading: Reading, at: datetime) -> Head:
+    """The head over every entry so far."""
+    growing = tree.GrowingTree()
+    growing.extend(_leaves(reading))
+    return Head(growing.size, growing.root(), instant(at))
+
+
+def remember_head(writing: Writing, at: datetime) -> Head:
+    """The head over every entry so far, kept so that `audit` holds the journal to it."""
+    head = head_now(writing, at)
+    row = writing.conn.execute(select(heads).where(heads.c.size == head.size)).one_or_none()
+    if row is None:
+        writing.conn.execute(insert(heads), {"size": head.size, "root": head.root, "at": head.at})
+        return head
+    if row.root != head.root:
+        raise RecordBookError(
+            f"the first {head.size} entries are not those of the head remembered at {row.at};"
+            " run the audit, and take the last good copy of the book"
+        )
+    return Head(*row)
+
+
+def remembered(reading: Reading) -> tuple[Head, ...]:
+    """Every head that was kept, smallest first."""
+    return tuple(Head(*row) for row in reading.conn.execute(select(heads).order_by(heads.c.size)))
+
+
+def inclusion(reading: Reading, entry: str, size: int | None = None) -> Inclusion:
+    """The proof that the entry is among the first `size` entries; among all when not given.
+
+    Raises:
+        NotFound: no such entry, or not among those.
+    """
+    seq = reading.conn.scalar(select(journal.c.seq).where(journal.c.id == entry))
+    leaves = list(_leaves(reading, size))
+    if seq is None or seq > len(leaves):
+        raise NotFound(f"entry among the first {len(leaves)}", entry, ())
+    path = tree.inclusion_proof(leaves, seq - 1)
+    return Inclusion(leaves[seq - 1], seq - 1, len(leaves), tree.root(leaves), path)
+
+
+def consistency(reading: Reading, first: int) -> tuple[bytes, ...]:
+    """The proof (`tree.extends`) that the journal begins with the tree of its `first` entries.
+
+    Raises:
+        NotFound: the journal has fewer entries, or `first` is not at least 1.
+    """
+    leaves = list(_leaves(reading))
+    if not 1 <= first <= len(leaves):
+        raise NotFound(f"head among sizes 1 to {len(leaves)}", str(first), ())
+    return tree.consistency_proof(leaves, first)
+
+
+def _leaves(reading: Reading, size: int | None = None) -> Iterator[bytes]:
+    query = select(journal.c.leaf).order_by(journal.c.seq)
+    return iter(reading.conn.scalars(query if size is None else query.limit(size)))

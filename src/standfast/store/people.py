@@ -1,0 +1,90 @@
+"""People of the record book: what is known of them in the journal, who they are beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from sqlalchemy import select
+
+from standfast.model.people import Person
+from standfast.problems import NotFound
+from standfast.store import names
+from standfast.store.bodies import Erased, PersonSet, PersonState
+from standfast.store.journal import Entry, Stamp
+from standfast.store.tables import identity, journal, people
+from standfast.store.writing import Reading, Writing
+
+
+def put_people(
+    writing: Writing, everybody: Iterable[Person], new_stamp: Callable[[], Stamp]
+) -> tuple[Entry, ...]:
+    """Enters those who are new or changed; people may name each other as trainers.
+
+    A stamp is asked for only for what is new; whoever is known and unchanged gives the entry
+    that says so.
+
+    Raises:
+        NotFound: a trainer is neither in the book nor among the people.
+    """
+    everybody = tuple(everybody)
+    writing.names = names.identify(writing.conn, writing.names, everybody, writing.random)
+    return tuple(_put(writing, person, new_stamp) for person in everybody)
+
+
+def _put(writing: Writing, person: Person, new_stamp: Callable[[], Stamp]) -> Entry:
+    state = writing.opaque(PersonState.of(person))
+    row = names.find(writing.conn, state.person)
+    if row is None:
+        raise NotFound("person in the record book", person.id, writing.names.refs)
+    body = PersonSet(person=state, commitment=names.commitment(row))
+    latest = _latest(writing, state.person)
+    if latest is not None and PersonSet.model_validate_json(latest.body) == body:
+        return latest
+    return writing.write(new_stamp(), body, about=state.person)
+
+
+def _latest(reading: Reading, ref: str) -> Entry | None:
+    query = select(journal).join(people, people.c.seq == journal.c.seq).where(people.c.ref == ref)
+    row = reading.conn.execute(query).one_or_none()
+    return None if row is None else Entry(*row)
+
+
+def find_person(reading: Reading, person: str) -> Person | None:
+    """The person of that slug, or of that opaque id; an erased one has no name any more."""
+    ref = reading.names.refs.get(person, person)
+    entry = _latest(reading, ref)
+    if entry is None:
+        return None
+    state = reading.named(PersonSet.model_validate_json(entry.body).person)
+    row = names.find(reading.conn, ref)
+    if row is None:
+        return state.with_name(names.ERASED)
+    return state.with_name(row.name, row.contact, row.site)
+
+
+def find_people(reading: Reading) -> tuple[Person, ...]:
+    """Everybody who has a name in the book, by slug."""
+    query = (
+        select(identity.c.name, identity.c.contact, identity.c.site, journal.c.body)
+        .join(people, people.c.ref == identity.c.ref)
+        .join(journal, journal.c.seq == people.c.seq)
+        .order_by(identity.c.handle)
+    )
+    return tuple(
+        reading.named(PersonSet.model_validate_json(body).person).with_name(name, contact, site)
+        for name, contact, site, body in reading.conn.execute(query)
+    )
+
+
+def erase(writing: Writing, person: str, stamp: Stamp) -> Entry:
+    """Deletes name, contact, site and salt; what was seen and decided stays, about an opaque id.
+
+    Raises:
+        NotFound: nobody of that slug is in the book.
+    """
+    ref = writing.names.refs.get(person)
+    if ref is None:
+        raise NotFound("person in the record book", person, writing.names.refs)
+    entry = writing.write(stamp, Erased(person=ref), about=ref)
+    writing.names = names.erase(writing.conn, writing.names, person)
+    return entry

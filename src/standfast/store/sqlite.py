@@ -1,0 +1,160 @@
+"""What is SQLite's own: how a file is opened, guarded and checked, and what its errors mean.
+
+Everything else in this package is written for SQLite and PostgreSQL alike.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import URL, Connection, Engine, create_engine, event, text
+from sqlalchemy.exc import DBAPIError
+
+from standfast.problems import RecordBookError
+from standfast.store.tables import metadata
+
+PATIENCE_SECONDS = 10.0
+"""How long a writer waits for others."""
+
+WRITING = "standfast_writing"
+"""Execution option of a connection that will write: it takes its turn before it reads."""
+
+_SETTINGS = (
+    f"PRAGMA busy_timeout = {PATIENCE_SECONDS * 1000:.0f}",
+    "PRAGMA foreign_keys = ON",
+    "PRAGMA recursive_triggers = ON",  # else INSERT OR REPLACE goes around BEFORE DELETE
+    "PRAGMA synchronous = FULL",  # in WAL: an acknowledged entry survives a loss of power
+    "PRAGMA secure_delete = ON",  # an erased name leaves the file, not only the table
+    "PRAGMA cache_size = -65536",  # KiB; with the default 2 MiB an import is three times slower
+    "PRAGMA temp_store = MEMORY",
+)
+
+_GUARDS = (
+    """CREATE TRIGGER journal_grows_in_order BEFORE INSERT ON journal
+WHEN NEW.seq IS NOT (SELECT coalesce(max(seq), 0) + 1 FROM journal)
+  OR EXISTS (SELECT 1 FROM journal WHERE id = NEW.id)
+BEGIN SELECT RAISE(ABORT, 'an entry takes the next number and a new id'); END""",
+    """CREATE TRIGGER journal_is_never_changed BEFORE UPDATE ON journal
+BEGIN SELECT RAISE(ABORT, 'an entry is never changed: a correction is a new entry'); END""",
+    """CREATE TRIGGER journal_is_never_deleted BEFORE DELETE ON journal
+BEGIN SELECT RAISE(ABORT, 'an entry is never deleted'); END""",
+    """CREATE TRIGGER heads_are_new BEFORE INSERT ON heads
+WHEN EXISTS (SELECT 1 FROM heads WHERE size = NEW.size)
+BEGIN SELECT RAISE(ABORT, 'a tree of one size has one head'); END""",
+    """CREATE TRIGGER heads_are_never_changed BEFORE UPDATE ON heads
+BEGIN SELECT RAISE(ABORT, 'a head that was given out is never changed'); END""",
+    """CREATE TRIGGER heads_are_never_deleted BEFORE DELETE ON heads
+BEGIN SELECT RAISE(ABORT, 'a head that was given out is never deleted'); END""",
+)
+
+
+def engine_for(file: Path) -> Engine:
+    """An engine on that file, with our settings on each of its connections."""
+    engine = create_engine(URL.create("sqlite", database=str(file)))
+    event.listen(engine, "connect", _set_up)
+    event.listen(engine, "begin", _begin)
+    return engine
+
+
+def _set_up(connection: sqlite3.Connection, _record: object) -> None:
+    connection.isolation_level = None  # transactions begin where we say, not where Python guesses
+    for setting in _SETTINGS:
+        connection.execute(setting)
+
+
+def _begin(conn: Connection) -> None:
+    writes = conn.get_execution_options().get(WRITING)
+    conn.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def use_wal(engine: Engine) -> None:
+    """Writes go to a log beside the file, and readers go on meanwhile; holds for good."""
+    connection = engine.raw_connection()
+    try:
+        connection.cursor().execute("PRAGMA journal_mode = WAL")
+    finally:
+        connection.close()
+
+
+def make_tables(conn: Connection) -> None:
+    """All tables, indexes and guards, in the transaction of the connection."""
+    metadata.create_all(conn)
+    for guard in _GUARDS:
+        conn.execute(text(guard))
+
+
+def schema(conn: Connection) -> dict[str, str]:
+    """Name to SQL of every table, index and guard that somebody wrote."""
+    rows = conn.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL")
+    return {name: sql for name, sql in rows if not name.startswith("sqlite_")}
+
+
+@cache
+def schema_as_written() -> dict[str, str]:
+    """What `schema` gives for a new book."""
+    engine = create_engine("sqlite://")
+    try:
+        with engine.begin() as conn:
+            make_tables(conn)
+            return schema(conn)
+    finally:
+        engine.dispose()
+
+
+def faults_in_file(conn: Connection) -> Iterator[str]:
+    """What SQLite's own checks find: broken pages, rows that point nowhere."""
+    for (found,) in conn.exec_driver_sql("PRAGMA integrity_check"):
+        if found != "ok":
+            yield f"SQLite's integrity check: {found}"
+    for table, row, points_at, _ in conn.exec_driver_sql("PRAGMA foreign_key_check"):
+        yield f"row {row} of {table} points at a row of {points_at} that is not there"
+
+
+def forget_deleted(engine: Engine) -> None:
+    """Takes what was deleted out of the log beside the file as well."""
+    connection = engine.raw_connection()
+    try:
+        connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    finally:
+        connection.close()
+
+
+@contextmanager
+def errors_told(file: Path, kept: str = "") -> Iterator[None]:
+    """Tells what stops the record book, and what was kept, in words for whoever keeps it.
+
+    Raises:
+        RecordBookError: in place of any error of the database.
+    """
+    try:
+        yield
+    except DBAPIError as error:
+        raise _told(file, kept, error.orig) from error
+    except sqlite3.Error as error:
+        raise _told(file, kept, error) from error
+
+
+def _told(file: Path, kept: str, error: object) -> RecordBookError:
+    code: Any = getattr(error, "sqlite_errorcode", None)
+    words = _WORDS.get(code & 0xFF) if isinstance(code, int) else None
+    return RecordBookError(f"{file}: {words or error}{kept}")
+
+
+_WORDS = {
+    sqlite3.SQLITE_FULL: "the disk is full: make room and try again",
+    sqlite3.SQLITE_READONLY: "the record book cannot be written: check who may write this file"
+    " and its folder",
+    sqlite3.SQLITE_CANTOPEN: "the record book cannot be opened for writing: check who may write"
+    " this file and its folder",
+    sqlite3.SQLITE_PERM: "the record book may not be opened: check who may read and write it",
+    sqlite3.SQLITE_BUSY: "another program has locked the record book: end it and try again",
+    sqlite3.SQLITE_LOCKED: "another program has locked the record book: end it and try again",
+    sqlite3.SQLITE_NOTADB: "this file is no record book",
+    sqlite3.SQLITE_CORRUPT: "the file is damaged: take the last good copy of it",
+    sqlite3.SQLITE_IOERR: "the disk gave an error: check it, and that it is not full",
+}

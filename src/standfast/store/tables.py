@@ -1,0 +1,171 @@
+"""The tables of the record book, for SQLite and PostgreSQL alike.
+
+`journal` is the truth.  The tables of `DERIVED` say where in it something stands: they hold what
+is searched for and the number of the entry that has the content, and can be made anew from the
+journal.  `identity` holds what a person may ask to have erased, `heads` the tree heads that were
+given out.  Days are ISO 8601 text, so that both databases sort and compare them alike.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import cache
+from typing import Any
+
+from sqlalchemy import (
+    CheckConstraint,
+    Column,
+    Connection,
+    Dialect,
+    ForeignKey,
+    Index,
+    Integer,
+    LargeBinary,
+    MetaData,
+    Table,
+    Text,
+    insert,
+)
+
+FORMAT = 1
+"""Of the record book; a program refuses a book of a later format."""
+
+metadata = MetaData()
+
+
+def _table(name: str, *parts: Any) -> Table:  # noqa: ANN401 - columns, constraints, indexes
+    return Table(name, metadata, *parts, sqlite_strict=True)
+
+
+def _text(name: str, *more: Any, null: bool = False, **settings: Any) -> Column[str]:  # noqa: ANN401
+    return Column(name, Text, *more, nullable=null, **settings)
+
+
+def _entry_number() -> Column[int]:
+    return Column("seq", Integer, ForeignKey("journal.seq"), nullable=False)
+
+
+meta = _table("meta", _text("key", primary_key=True), _text("value"))
+
+journal = _table(
+    "journal",
+    Column("seq", Integer, primary_key=True, autoincrement=False),
+    _text("id", unique=True),
+    _text("at"),
+    _text("who"),
+    _text("kind"),
+    _text("about", null=True),
+    _text("supersedes", ForeignKey("journal.id"), null=True),
+    _text("body"),
+    Column("leaf", LargeBinary, nullable=False),
+    CheckConstraint("length(leaf) = 32", name="leaf_is_sha256"),
+    CheckConstraint("length(id) = 36", name="id_is_uuid"),
+    Index("journal_about", "about", "seq"),
+)
+
+identity = _table(
+    "identity",
+    _text("ref", primary_key=True),
+    _text("handle", unique=True),
+    _text("name"),
+    _text("contact", null=True),
+    _text("site", null=True),
+    Column("salt", LargeBinary, nullable=False),
+    CheckConstraint("length(salt) = 32", name="salt_is_long_enough"),
+)
+
+heads = _table(
+    "heads",
+    Column("size", Integer, primary_key=True, autoincrement=False),
+    Column("root", LargeBinary, nullable=False),
+    _text("at"),
+    CheckConstraint("length(root) = 32", name="root_is_sha256"),
+)
+
+schools = _table("schools", _text("id", primary_key=True), _entry_number())
+
+people = _table("people", _text("ref", primary_key=True), _entry_number())
+
+texts = _table(
+    "texts",
+    _text("hash", primary_key=True),
+    _entry_number(),
+    _text("kind"),
+    _text("id"),
+    Column("version", Integer, nullable=False),
+    Index("texts_version", "kind", "id", "version", "seq"),
+)
+
+sheets = _table(
+    "sheets",
+    _text("id", primary_key=True),
+    _entry_number(),
+    _text("practical"),
+    _text("candidate"),
+    _text("assessor"),
+    _text("rubric"),
+    Column("version", Integer, nullable=False),
+    _text("rubric_hash", ForeignKey("texts.hash")),
+    _text("syllabus_hash", ForeignKey("texts.hash")),
+    _text("day"),
+    _text("superseded_by", null=True),
+    Index("sheets_candidate", "candidate", "rubric", "day"),
+    Index("sheets_text", "rubric_hash", "syllabus_hash"),
+    Index("sheets_syllabus", "syllabus_hash"),
+)
+
+decisions = _table(
+    "decisions",
+    _text("entry", ForeignKey("journal.id"), primary_key=True),
+    _entry_number(),
+    _text("candidate"),
+    _text("rubric"),
+    Column("version", Integer, nullable=False),
+    _text("rubric_hash", ForeignKey("texts.hash")),
+    _text("day"),
+    _text("outcome"),
+    _text("superseded_by", null=True),
+    Index("decisions_candidate", "candidate", "rubric", "day"),
+)
+
+awards = _table(
+    "awards",
+    _text("id", primary_key=True),
+    _entry_number(),
+    _text("number", unique=True),
+    _text("candidate"),
+    _text("rubric"),
+    _text("scope"),
+    _text("first_day"),
+    _text("last_day"),
+    _text("refresher_due", null=True),
+    _text("grace_until", null=True),
+    _text("decision", ForeignKey("decisions.entry")),
+    _text("renewed_by", null=True),
+    _text("superseded_by", null=True),
+    Index("awards_candidate", "candidate", "scope", "first_day"),
+    # Covering: a due list that must look up each row is hardly faster than reading them all.
+    Index("awards_end", "last_day", "renewed_by", "superseded_by", "seq"),
+    Index("awards_refresher", "refresher_due", "renewed_by", "superseded_by", "seq"),
+)
+
+DERIVED = (schools, people, texts, sheets, decisions, awards)
+"""In the order in which rows can be put in; each has its key as the first column."""
+
+
+def add_rows(conn: Connection, table: Table, rows: Sequence[tuple[Any, ...]]) -> None:
+    """Adds rows given in the order of the table's columns.
+
+    Where the driver takes values by position the rows go to it as they are: through the
+    expression language each would first become a dictionary, at three times the cost.
+    """
+    if conn.dialect.positional:
+        conn.exec_driver_sql(_insert_text(conn.dialect, table), list(rows))
+    else:
+        names = [column.name for column in table.columns]
+        conn.execute(insert(table), [dict(zip(names, row, strict=True)) for row in rows])
+
+
+@cache
+def _insert_text(dialect: Dialect, table: Table) -> str:
+    return str(insert(table).compile(dialect=dialect))

@@ -1,0 +1,101 @@
+"""Rubrics and syllabuses, each kept for ever under the hash of its content."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from sqlalchemy import Select, exists, or_, select
+
+from standfast.model.base import Reference
+from standfast.model.canonical import content_hash, plain
+from standfast.model.rubric import Rubric
+from standfast.model.syllabus import Syllabus
+from standfast.problems import Refused
+from standfast.store.bodies import TextKept
+from standfast.store.difference import difference
+from standfast.store.journal import Stamp
+from standfast.store.tables import journal, sheets, texts
+from standfast.store.writing import Reading, Writing
+
+
+def keep_text(writing: Writing, text: Rubric | Syllabus, stamp: Stamp) -> Reference:
+    """Keeps the text, if it is not the one kept last under its version; gives its reference.
+
+    Raises:
+        Refused: a sheet was scored under other content of the same version; with the difference.
+    """
+    offered = Reference(id=text.id, version=text.version, hash=content_hash(text))
+    kind = _kind(text)
+    used = used_hash(writing, kind, text.id, text.version)
+    if used not in {None, offered.hash}:
+        raise _other_content(writing, kind, text, str(used))
+    if _latest_hash(writing, kind, text.id, text.version) != offered.hash:
+        body = (
+            TextKept(hash=offered.hash, rubric=text)
+            if isinstance(text, Rubric)
+            else TextKept(hash=offered.hash, syllabus=text)
+        )
+        writing.write(stamp, body)
+    return offered
+
+
+def _kind(text: Rubric | Syllabus) -> str:
+    return "rubric" if isinstance(text, Rubric) else "syllabus"
+
+
+def _other_content(reading: Reading, kind: str, offered: Rubric | Syllabus, used: str) -> Refused:
+    kept = find_text(reading, used)
+    return Refused(
+        f"{kind} {offered.id} version {offered.version} was used for a score sheet and is kept as"
+        f" it was; this text differs: raise its version to {offered.version + 1}",
+        difference(plain(kept) if kept else None, plain(offered)),
+    )
+
+
+def used_hash(reading: Reading, kind: str, id: str, version: int) -> str | None:  # noqa: A002
+    """The hash of that version under which sheets were scored; None when none was."""
+    used = or_(sheets.c.rubric_hash == texts.c.hash, sheets.c.syllabus_hash == texts.c.hash)
+    query = _versions(kind, id, version).where(exists().where(used))
+    return reading.conn.scalar(query.limit(1))
+
+
+def _latest_hash(reading: Reading, kind: str, id: str, version: int) -> str | None:  # noqa: A002
+    return reading.conn.scalar(_versions(kind, id, version).order_by(texts.c.seq.desc()).limit(1))
+
+
+def _versions(kind: str, id: str, version: int) -> Select[str]:  # noqa: A002
+    return select(texts.c.hash).where(
+        texts.c.kind == kind, texts.c.id == id, texts.c.version == version
+    )
+
+
+def find_text(reading: Reading, hash: str) -> Rubric | Syllabus | None:  # noqa: A002
+    """The text of that hash, or None."""
+    query = select(journal.c.body).join(texts, texts.c.seq == journal.c.seq)
+    body = reading.conn.scalar(query.where(texts.c.hash == hash))
+    return None if body is None else TextKept.model_validate_json(body).text
+
+
+def find_version(
+    reading: Reading,
+    kind: str,
+    id: str,  # noqa: A002
+    version: int | None = None,
+) -> Reference | None:
+    """The text of that id and version as kept last, or of its highest version."""
+    query = select(texts.c.version, texts.c.hash).where(texts.c.kind == kind, texts.c.id == id)
+    if version is not None:
+        query = query.where(texts.c.version == version)
+    found = reading.conn.execute(
+        query.order_by(texts.c.version.desc(), texts.c.seq.desc()).limit(1)
+    ).one_or_none()
+    return None if found is None else Reference(id=id, version=found.version, hash=found.hash)
+
+
+def find_references(reading: Reading, kind: str) -> Iterator[Reference]:
+    """Every text of the kind (rubric or syllabus) that is kept, by id, version and time."""
+    query = select(texts.c.id, texts.c.version, texts.c.hash).where(texts.c.kind == kind)
+    for id, version, hash in reading.conn.execute(  # noqa: A001
+        query.order_by(texts.c.id, texts.c.version, texts.c.seq)
+    ):
+        yield Reference(id=id, version=version, hash=hash)
