@@ -1,0 +1,114 @@
+"""A whole folder: every definition in it, and every fault, never stopping at the first."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from standfast.files.candidates import as_people, twice
+from standfast.files.read import Document, Placed, read_yaml
+from standfast.files.shape import as_noun
+from standfast.files.sheets import as_sheet, read_json, read_sheet
+from standfast.model.people import Person
+from standfast.model.rubric import Rubric
+from standfast.model.school import School
+from standfast.model.sheet import Sheet
+from standfast.model.syllabus import Syllabus
+from standfast.problems import BadInput, Place, Problem, nearest
+
+KINDS = ("school", "rubric", "syllabus", "people", "sheet")
+"""What the first key of a file may be."""
+
+
+@dataclass
+class Definitions:
+    """What a school has written down."""
+
+    schools: list[Placed[School]] = field(default_factory=list)
+    rubrics: list[Placed[Rubric]] = field(default_factory=list)
+    syllabuses: list[Placed[Syllabus]] = field(default_factory=list)
+    people: list[Placed[Person]] = field(default_factory=list)
+    sheets: list[Placed[Sheet]] = field(default_factory=list)
+    problems: list[Problem] = field(default_factory=list)
+    files: int = 0
+
+
+def read_definitions(root: Path) -> Definitions:
+    """What the school in that folder has written down: settings, rubrics, syllabuses, people.
+
+    Score sheets are not read: those of the school are in its record book.
+    """
+    found = Definitions()
+    names = [root / "school.yaml", *_inside(root / "rubrics"), *_inside(root / "candidates")]
+    _read_all(names, found, skip=("sheet",))
+    return found
+
+
+def read_paths(paths: Sequence[Path]) -> Definitions:
+    """Every definition and sheet of the files named, and of those in the folders named."""
+    found = Definitions()
+    names: dict[Path, None] = {}
+    for path in paths:
+        names.update(dict.fromkeys(_inside(path) if path.is_dir() else [path]))
+    _read_all(names, found)
+    return found
+
+
+def _inside(folder: Path) -> Iterator[Path]:
+    """The YAML and JSON files of a folder, in order; hidden ones and links out of it left out."""
+    root = folder.resolve()
+    for path in sorted(folder.rglob("*")):
+        hidden = any(part.startswith(".") for part in path.relative_to(folder).parts)
+        outside = not path.resolve().is_relative_to(root)
+        if path.suffix in {".yaml", ".yml", ".json"} and not hidden and not outside:
+            yield path
+
+
+def _read_all(paths: Iterable[Path], found: Definitions, skip: Sequence[str] = ()) -> None:
+    for path in paths:
+        found.files += 1
+        try:
+            _take(path, found, skip)
+        except BadInput as error:
+            found.problems.extend(error.problems)
+    found.problems.extend(twice(found.people))
+
+
+def _take(path: Path, found: Definitions, skip: Sequence[str]) -> None:
+    if path.suffix.lower() == ".csv":
+        found.sheets.append(read_sheet(path))
+        return
+    document = read_json(path) if path.suffix.lower() == ".json" else read_yaml(path)
+    kind = _kind(document)
+    if kind in skip:
+        return
+    takers: dict[str, Callable[[], Any]] = {
+        "school": lambda: found.schools.append(as_noun(School, document, word="school")),
+        "rubric": lambda: found.rubrics.append(as_noun(Rubric, document, word="rubric")),
+        "syllabus": lambda: found.syllabuses.append(as_noun(Syllabus, document, word="syllabus")),
+        "people": lambda: found.people.extend(as_people(document)),
+        "sheet": lambda: found.sheets.append(as_sheet(document)),
+    }
+    takers[kind]()
+
+
+def _kind(document: Document) -> str:
+    """What the file holds, told by its first key."""
+    value = document.value
+    first = next(iter(value), None) if isinstance(value, dict) else None
+    if first in KINDS:
+        return str(first)
+    if first is None:
+        place, what = Place(document.file, 1, 1), "begins with no key"
+    else:
+        place, what = document.keys[first,], f"begins with '{first}:'"
+    cure = nearest(str(first), KINDS) if first else ""
+    raise BadInput(
+        [
+            Problem(
+                place, what, f"begin with one of {', '.join(k + ':' for k in KINDS)} {cure}".strip()
+            )
+        ]
+    )
