@@ -45,7 +45,7 @@ def _version(*, wanted: bool) -> None:
 
 @app.callback()
 def _top(
-    version: Annotated[  # noqa: FBT002 - an option
+    version: Annotated[
         bool,
         typer.Option(
             "--version",

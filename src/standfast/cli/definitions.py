@@ -24,10 +24,10 @@ def new(
     ],
     name: Annotated[str, typer.Option(help="The school's name.")] = "",
     zone: Annotated[str, typer.Option(help="The school's time zone.")] = "UTC",
-    as_json: options.Json = False,  # noqa: FBT002 - an option
+    as_json: options.Json = False,
 ) -> None:
     """Make a school: its folder, settings, example rubrics, and an empty record book."""
-    from standfast.desk.schools import new_school  # noqa: PLC0415 - not for --help
+    from standfast.desk.schools import new_school
 
     made = new_school(folder, name or folder.resolve().name, zone, options.moment())
     words = [
@@ -50,10 +50,10 @@ def check(
         typer.Argument(help="Files and folders; the school's own when none is named."),
     ] = None,
     folder: options.Folder = options.HERE,
-    as_json: options.Json = False,  # noqa: FBT002 - an option
+    as_json: options.Json = False,
 ) -> None:
     """Say every fault of rubrics, syllabuses, people and sheets; exit 1 when there is one."""
-    from standfast.desk.definitions import check as check_files  # noqa: PLC0415 - not for --help
+    from standfast.desk.definitions import check as check_files
 
     found = check_files(paths or [folder])
     words = [str(problem) for problem in found.problems]
@@ -62,7 +62,15 @@ def check(
         f" {found.people} people, {found.sheets} sheets; "
         + (f"{len(found.problems)} faults" if found.problems else "no faults")
     )
-    show.answer(words, show.problems_value(found), as_json=as_json)
+    value = {
+        "files": found.files,
+        "rubrics": found.rubrics,
+        "syllabuses": found.syllabuses,
+        "people": found.people,
+        "sheets": found.sheets,
+        "problems": [show.problem_value(problem) for problem in found.problems],
+    }
+    show.answer(words, value, as_json=as_json)
     raise typer.Exit(show.NO if found.problems else show.YES)
 
 
@@ -73,10 +81,10 @@ def people(
     ] = None,
     folder: options.Folder = options.HERE,
     by: options.By = None,
-    as_json: options.Json = False,  # noqa: FBT002 - an option
+    as_json: options.Json = False,
 ) -> None:
     """Enter people from files into the record book: all of them, or none and why."""
-    from standfast.desk.people import enter_files  # noqa: PLC0415 - not for --help
+    from standfast.desk.people import enter_files
 
     with options.desk(folder, by=by) as desk:
         entered = enter_files(desk, files or ())
@@ -91,10 +99,10 @@ def people(
 
 def key(
     count: Annotated[int, typer.Option(min=1, max=1000, help="How many.")] = 1,
-    as_json: options.Json = False,  # noqa: FBT002 - an option
+    as_json: options.Json = False,
 ) -> None:
     """Say a fresh key for a score sheet that is written by hand."""
-    from standfast.model.keys import uuid7  # noqa: PLC0415 - not for --help
+    from standfast.model.keys import uuid7
 
     here = options.moment()
     keys = [uuid7(here.now, here.random(10)) for _ in range(count)]

@@ -61,7 +61,7 @@ def day(text: str | None, option: str = "--on") -> date | None:
 
 def moment(on: str | None = None, by: str | None = None) -> Moment:
     """This moment.  Clock, login name and randomness are read here and passed inward."""
-    from standfast.desk.opening import Moment  # noqa: PLC0415 - not for --help
+    from standfast.desk.opening import Moment
 
     login = by or os.environ.get("USER") or os.environ.get("LOGNAME") or "office"
     return Moment(datetime.now(timezone.utc), login, secrets.token_bytes, day(on))
@@ -70,7 +70,7 @@ def moment(on: str | None = None, by: str | None = None) -> Moment:
 @contextmanager
 def desk(folder: Path, on: str | None = None, by: str | None = None) -> Iterator[Desk]:
     """The desk of the school in that folder, now."""
-    from standfast.desk.opening import open_desk  # noqa: PLC0415 - not for --help
+    from standfast.desk.opening import open_desk
 
     with open_desk(folder, moment(on, by)) as opened:
         yield opened

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
+from zoneinfo import ZoneInfo
 
 import typer
 
 from standfast.cli import options, show
+from standfast.problems import Refused, StandfastError
+
+if TYPE_CHECKING:
+    from standfast.desk.sheets import Taken
 
 Candidate = Annotated[str, typer.Argument(help="The candidate's slug, such as ada-berg.")]
 RubricId = Annotated[
@@ -22,25 +28,135 @@ def add_to(app: typer.Typer) -> None:
     app.command(epilog="Example: standfast history ada-berg")(history)
 
 
+def score(
+    sheet: Annotated[
+        Path | None,
+        typer.Argument(help="A sheet as YAML, JSON or CSV; without one the terminal asks."),
+    ] = None,
+    candidate: Annotated[str | None, typer.Option(help="Who is assessed.")] = None,
+    rubric: Annotated[str | None, typer.Option(help="Under which rubric.")] = None,
+    assessor: Annotated[str | None, typer.Option(help="Who scores.")] = None,
+    practical: Annotated[str | None, typer.Option(help="A short name for the lesson.")] = None,
+    minutes: Annotated[int, typer.Option(min=5, max=600, help="How long the lesson is.")] = 60,
+    paper: Annotated[bool, typer.Option("--paper", help="Copy from a sheet of paper.")] = False,
+    folder: options.Folder = options.HERE,
+    by: options.By = None,
+    as_json: options.Json = False,
+) -> None:
+    """Take a practical's score sheet into the record book, from a file or by asking."""
+    from standfast.desk.people import enter_files
+    from standfast.desk.sheets import take_file
+
+    if sheet is None:
+        asked = (candidate, rubric, assessor, practical)
+        _score_by_asking(asked, minutes, folder, by, paper=paper, as_json=as_json)
+        return
+    from standfast.files.sheets import read_sheet
+
+    placed = read_sheet(sheet)
+    with options.desk(folder, by=by or placed.noun.assessor) as desk:
+        enter_files(desk)
+        taken = take_file(desk, placed)
+    _say_taken(taken, as_json=as_json)
+
+
+def _say_taken(taken: Taken, *, as_json: bool) -> None:
+    sheet = taken.sheet
+    again = "was in the record book already" if taken.again else "is in the record book"
+    text = [
+        f"sheet {sheet.id} {again}",
+        f"  practical {sheet.practical} on {sheet.on}: {sheet.candidate}, scored by {sheet.assessor}",
+        f"  {len(sheet.attempts)} attempts, {len(sheet.clearances)} let go or held back,"
+        f" {len(sheet.samples)} looks, {len(sheet.ratings)} ratings, {len(sheet.incidents)} incidents",
+        f"next: standfast decide {sheet.candidate} {sheet.rubric}",
+    ]
+    value = {"sheet": sheet.id, "entry": taken.entry, "again": taken.again}
+    show.answer(text, value, as_json=as_json)
+
+
+def _score_by_asking(
+    asked: tuple[str | None, ...],
+    minutes: int,
+    folder: Path,
+    by: str | None,
+    *,
+    paper: bool,
+    as_json: bool,
+) -> None:
+    from standfast.cli.scoring import drafts, session
+    from standfast.cli.scoring.setup import Setup
+    from standfast.cli.scoring.terminal import Terminal
+    from standfast.desk.definitions import written
+    from standfast.desk.people import enter_files, person
+    from standfast.desk.sheets import take_sheet
+
+    names = ("--candidate", "--rubric", "--assessor", "--practical")
+    missing = [name for name, value in zip(names, asked, strict=True) if not value]
+    if missing:
+        raise StandfastError(
+            f"to score by asking, give {', '.join(missing)}; or name a sheet's file"
+        )
+    candidate, rubric, assessor, practical = (value or "" for value in asked)
+    with options.desk(folder, by=by or assessor) as desk:
+        enter_files(desk)
+        texts = written(desk, rubric)
+        zone = ZoneInfo(desk.school.zone)
+        scorer = person(desk, assessor)
+        if not scorer.may_score(rubric, desk.today):
+            raise Refused(
+                f"{assessor} is not approved to score {rubric} on {desk.today}",
+                ["add a 'scores' line in the people file, with its last day"],
+            )
+        flag = " --paper" if paper else ""
+        resume = (
+            f"standfast score --candidate {candidate} --rubric {rubric} --assessor {assessor}"
+            f" --practical {practical}{flag}"
+        )
+        setup = Setup(
+            texts.rubric,
+            texts.syllabus,
+            candidate,
+            person(desk, candidate).name,
+            assessor,
+            practical,
+            minutes=minutes,
+            paper=paper,
+            resume=resume,
+        )
+        face = Terminal()
+        kept = folder / "drafts"
+        sheet = session.run(
+            setup, kept, face.ask, face.say, lambda: datetime.now(zone), desk.new_key
+        )
+        if sheet is None:
+            raise typer.Exit(show.COULD_NOT)
+        taken = take_sheet(desk, sheet)
+        drafts.finish(drafts.draft_of(kept, sheet.id))
+    _say_taken(taken, as_json=as_json)
+
+
 def decide(
     candidate: Candidate,
     rubric: RubricId,
     keep: Annotated[
         bool, typer.Option("--keep", help="Enter the decision into the record book.")
-    ] = False,  # noqa: FBT002 - an option
+    ] = False,
     folder: options.Folder = options.HERE,
     on: options.On = None,
     by: options.By = None,
-    as_json: options.Json = False,  # noqa: FBT002 - an option
+    as_json: options.Json = False,
 ) -> None:
     """Decide by the rubric's rule from the evidence in the book; exit 1 unless it is a pass."""
-    from standfast.cli import words  # noqa: PLC0415 - not for --help
-    from standfast.desk import decisions  # noqa: PLC0415 - not for --help
+    from standfast.cli import words
+    from standfast.desk import decisions
 
     with options.desk(folder, on, by) as desk:
         decided = decisions.decide_for(desk, candidate, rubric)
         entry = decisions.keep(desk, decided) if keep else None
-    text = words.of_decision(decided.decision, decided.name, decided.title, decided.sheets)
+        known = decisions.known_as(desk, decided.sheets)
+    text = words.of_decision(
+        decided.decision, decided.candidate.name, decided.texts.rubric.title, known
+    )
     if entry:
         text.append(f"kept in the record book as {entry}")
     value = {"decision": decided.decision.model_dump(mode="json"), "entry": entry}
@@ -51,10 +167,10 @@ def decide(
 def history(
     candidate: Candidate,
     folder: options.Folder = options.HERE,
-    as_json: options.Json = False,  # noqa: FBT002 - an option
+    as_json: options.Json = False,
 ) -> None:
     """Tell a person's story from the record book, in order."""
-    from standfast.desk.history import history_of  # noqa: PLC0415 - not for --help
+    from standfast.desk.history import history_of
 
     with options.desk(folder) as desk:
         told = history_of(desk, candidate)

@@ -7,7 +7,7 @@ import sys
 from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
-from standfast.problems import BadInput, Refused, StandfastError
+from standfast.problems import BadInput, Problem, Refused, StandfastError
 
 YES, NO, COULD_NOT = 0, 1, 2
 """Exit codes: done and yes; done and the answer is no; could not be done."""
@@ -38,22 +38,21 @@ def failure(error: StandfastError, *, as_json: bool) -> int:
 
 def _failure_value(error: StandfastError) -> dict[str, Any]:
     if isinstance(error, BadInput):
-        return {
-            "error": "bad input",
-            "problems": [
-                {
-                    "file": problem.place.file,
-                    "line": problem.place.line,
-                    "column": problem.place.column,
-                    "what": problem.what,
-                    "cure": problem.cure,
-                }
-                for problem in error.problems
-            ],
-        }
+        return {"error": "bad input", "problems": [problem_value(p) for p in error.problems]}
     if isinstance(error, Refused):
         return {"error": "refused", "what": error.what, "reasons": list(error.reasons)}
     return {"error": str(error)}
+
+
+def problem_value(problem: Problem) -> dict[str, Any]:
+    """A problem as JSON values."""
+    return {
+        "file": problem.place.file,
+        "line": problem.place.line,
+        "column": problem.place.column,
+        "what": problem.what,
+        "cure": problem.cure,
+    }
 
 
 def progress(what: str) -> Callable[[int, int], None]:
@@ -88,7 +87,7 @@ def table(rows: Sequence[Sequence[str]], head: Sequence[str], indent: str = "") 
 
 def _width(text: str) -> int:
     """How many terminal columns the text takes (wide characters take two)."""
-    import unicodedata  # noqa: PLC0415 - only tables need it
+    import unicodedata
 
     wide = sum(unicodedata.east_asian_width(c) in "WF" for c in text)
     marks = sum(bool(unicodedata.combining(c)) for c in text)

@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from standfast.desk.opening import Desk
+from standfast.engine.definitions import faults_across, faults_in_rubric, faults_in_syllabus
+from standfast.engine.sheets import faults_in
 from standfast.model.rubric import Rubric
 from standfast.model.syllabus import Syllabus
-from standfast.problems import BadInput, NotFound, Problem
+from standfast.problems import NotFound, Problem
 
 if TYPE_CHECKING:
     from standfast.files.folder import Definitions
+    from standfast.files.read import Placed
 
 
 @dataclass(frozen=True)
@@ -30,7 +33,7 @@ class Checked:
 
 def check(paths: Sequence[Path]) -> Checked:
     """Every fault of every file named, and of those in the folders named, across files too."""
-    from standfast.files.folder import read_paths  # noqa: PLC0415 - only where used
+    from standfast.files.folder import read_paths
 
     found = read_paths(paths)
     return Checked(
@@ -41,3 +44,81 @@ def check(paths: Sequence[Path]) -> Checked:
         sheets=len(found.sheets),
         problems=tuple(sorted({*found.problems, *_meaning(found)})),
     )
+
+
+def _meaning(found: Definitions) -> Iterator[Problem]:
+    """What the files say that cannot be, each file alone and all together."""
+    from standfast.files.read import problems_at
+
+    syllabuses = [placed.noun for placed in found.syllabuses]
+    rubrics = [placed.noun for placed in found.rubrics]
+    for syllabus in found.syllabuses:
+        yield from problems_at(syllabus, faults_in_syllabus(syllabus.noun))
+    for rubric in found.rubrics:
+        yield from problems_at(rubric, faults_in_rubric(rubric.noun, _of(rubric.noun, syllabuses)))
+    texts: list[Placed[Any]] = [*found.rubrics, *found.syllabuses]
+    for noun, fault in faults_across(rubrics, syllabuses):
+        placed = next(text for text in texts if text.noun is noun)
+        yield from problems_at(placed, [fault])
+    yield from _sheet_problems(found, rubrics, syllabuses)
+
+
+def _sheet_problems(
+    found: Definitions, rubrics: Sequence[Rubric], syllabuses: Sequence[Syllabus]
+) -> Iterator[Problem]:
+    from standfast.files.read import problems_at
+
+    people = {placed.noun.id: placed.noun for placed in found.people}
+    for sheet in found.sheets:
+        wanted = (sheet.noun.rubric, sheet.noun.rubric_version)
+        rubric = next((r for r in rubrics if (r.id, r.version) == wanted), None)
+        syllabus = _of(rubric, syllabuses) if rubric else None
+        if rubric and syllabus:
+            assessor = people.get(sheet.noun.assessor)
+            yield from problems_at(sheet, faults_in(sheet.noun, rubric, syllabus, assessor))
+
+
+def _of(rubric: Rubric, syllabuses: Sequence[Syllabus]) -> Syllabus | None:
+    """The newest version of the rubric's syllabus."""
+    fitting = [syllabus for syllabus in syllabuses if syllabus.id == rubric.syllabus]
+    return max(fitting, key=lambda syllabus: syllabus.version, default=None)
+
+
+@dataclass(frozen=True)
+class Texts:
+    """A rubric with its syllabus."""
+
+    rubric: Rubric
+    syllabus: Syllabus
+
+
+def written(desk: Desk, rubric: str, version: int | None = None) -> Texts:
+    """The rubric as the school's files have it now: that version, or the newest.
+
+    Raises:
+        NotFound: the files have no such rubric, or no such syllabus for it.
+    """
+    rubrics = [placed.noun for placed in desk.definitions.rubrics]
+    fitting = [r for r in rubrics if r.id == rubric and version in {None, r.version}]
+    if not fitting:
+        wanted = rubric if version is None else f"{rubric} version {version}"
+        known = [r.id if version is None else f"{r.id} version {r.version}" for r in rubrics]
+        raise NotFound("rubric", wanted, known)
+    newest = max(fitting, key=lambda r: r.version)
+    syllabuses = [placed.noun for placed in desk.definitions.syllabuses]
+    syllabus = _of(newest, syllabuses)
+    if syllabus is None:
+        raise NotFound("syllabus", newest.syllabus, [s.id for s in syllabuses])
+    return Texts(newest, syllabus)
+
+
+def kept(desk: Desk, rubric_hash: str, syllabus_hash: str) -> Texts:
+    """The texts of those hashes, as the record book keeps them.
+
+    Raises:
+        NotFound: the book has no such text.
+    """
+    rubric, syllabus = desk.book.find_text(rubric_hash), desk.book.find_text(syllabus_hash)
+    if not isinstance(rubric, Rubric) or not isinstance(syllabus, Syllabus):
+        raise NotFound("kept text", f"{rubric_hash[:12]} with {syllabus_hash[:12]}", [])
+    return Texts(rubric, syllabus)

@@ -11,13 +11,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from standfast.model.keys import uuid7
+from standfast.model.keys import RANDOM_BYTES, uuid7
 from standfast.model.school import School
-from standfast.problems import BadInput, NotFound, StandfastError
+from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
     from standfast.files.folder import Definitions
     from standfast.store.book import Book
+    from standfast.store.journal import Stamp
 
 BOOK_FILE = "standfast.db"
 SCHOOL_FILE = "school.yaml"
@@ -48,7 +49,7 @@ class Desk:
     @cached_property
     def definitions(self) -> Definitions:
         """What the school's files say now; files with faults are left out and listed."""
-        from standfast.files.folder import read_definitions  # noqa: PLC0415 - only where used
+        from standfast.files.folder import read_definitions
 
         return read_definitions(self.root)
 
@@ -59,7 +60,7 @@ class Desk:
         Raises:
             BadInput: `school.yaml` has faults.
         """
-        from standfast.files.school import read_school  # noqa: PLC0415 - only where used
+        from standfast.files.school import read_school
 
         return read_school(self.root / SCHOOL_FILE).noun
 
@@ -70,7 +71,13 @@ class Desk:
 
     def new_key(self) -> str:
         """A fresh UUIDv7."""
-        return uuid7(self.moment.now, self.moment.random(10))
+        return uuid7(self.moment.now, self.moment.random(RANDOM_BYTES))
+
+    def stamp(self) -> Stamp:
+        """Who enters something now, under a fresh key."""
+        from standfast.store.journal import Stamp
+
+        return Stamp(self.new_key(), self.moment.now, self.moment.who)
 
 
 @contextmanager
@@ -81,12 +88,12 @@ def open_desk(root: Path, moment: Moment, *, create: bool = False) -> Iterator[D
         StandfastError: no school lives there.
         RecordBookError: the book cannot be opened.
     """
-    from standfast.store.connect import open_book  # noqa: PLC0415 - loads SQLAlchemy
+    from standfast.store.connect import open_book
 
     if not (root / SCHOOL_FILE).exists():
         raise StandfastError(
             f"{root or '.'}: no school lives in this folder (there is no {SCHOOL_FILE});"
             " make one with 'standfast new FOLDER' or name its folder with --school"
         )
-    with open_book(root / BOOK_FILE, create=create) as book:
+    with open_book(root / BOOK_FILE, create=create, random=moment.random) as book:
         yield Desk(root, moment, book)

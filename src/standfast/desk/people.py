@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
 
 from standfast.desk.opening import Desk
 from standfast.model.people import Person
-from standfast.problems import BadInput, NotFound, StandfastError
+from standfast.problems import BadInput, NotFound, Problem
+
+if TYPE_CHECKING:
+    from standfast.files.read import Placed
 
 
 @dataclass(frozen=True)
@@ -19,44 +24,57 @@ class Entered:
     same: int
 
 
-def enter_files(desk: Desk) -> Entered:
-    """Enters the school's settings and every person of its files who is new or changed.
+def enter_files(desk: Desk, files: Sequence[Path] = ()) -> Entered:
+    """Enters settings and people: those of the files named, else those of the school's folder.
+
+    Everybody who is new or changed is entered, or nobody.
 
     Raises:
         BadInput: a file has faults; nothing was entered.
+        NotFound: a trainer is neither in the book nor in the files.
     """
-    found = desk.definitions
-    if found.problems:
-        raise BadInput(found.problems)
-    desk.book.put_school(desk.school, desk.stamp())
-    return enter(desk, [placed.noun for placed in found.people])
+    people = _of_files(files) if files else _of_folder(desk)
+    with desk.book.together():
+        desk.book.put_school(desk.school, desk.stamp())
+        return enter(desk, people)
+
+
+def _of_folder(desk: Desk) -> list[Person]:
+    if desk.definitions.problems:
+        raise BadInput(sorted(desk.definitions.problems))
+    return [placed.noun for placed in desk.definitions.people]
+
+
+def _of_files(files: Sequence[Path]) -> list[Person]:
+    from standfast.files.candidates import read_people, twice
+
+    problems: list[Problem] = []
+    found: list[Placed[Person]] = []
+    for file in files:
+        try:
+            found.extend(read_people(file))
+        except BadInput as error:
+            problems.extend(error.problems)
+    problems.extend(twice(found))
+    if problems:
+        raise BadInput(problems)
+    return [placed.noun for placed in found]
 
 
 def enter(desk: Desk, people: Iterable[Person]) -> Entered:
     """Enters those of the people who are new or changed, all of them or none."""
-    known = {person.id: person for person in desk.book.people()}
     wanted = {person.id: person for person in people}
-    _refuse_unknown_trainers(wanted, {*known, *wanted})
+    known = {person.id: person for person in desk.book.people()}
     new = tuple(sorted(wanted.keys() - known.keys()))
-    changed = tuple(sorted(id for id in wanted.keys() & known.keys() if wanted[id] != known[id]))
-    desk.book.put_people([wanted[id] for id in (*new, *changed)], desk.stamp)
+    changed = tuple(sorted(i for i in wanted.keys() & known.keys() if wanted[i] != known[i]))
+    desk.book.put_people([wanted[i] for i in (*new, *changed)], desk.stamp)
     return Entered(new, changed, len(wanted) - len(new) - len(changed))
 
 
-def _refuse_unknown_trainers(wanted: dict[str, Person], known: set[str]) -> None:
-    for person in wanted.values():
-        for trainer in sorted(person.trainers() - known):
-            raise NotFound(f"trainer (of {person.id})", trainer, known)
-
-
-def unentered(desk: Desk) -> tuple[str, ...]:
+def not_entered(desk: Desk) -> tuple[str, ...]:
     """The people whose files say something that the book does not know yet."""
     known = {person.id: person for person in desk.book.people()}
-    return tuple(
-        placed.noun.id
-        for placed in desk.definitions.people
-        if known.get(placed.noun.id) != placed.noun
-    )
+    return tuple(p.noun.id for p in desk.definitions.people if known.get(p.noun.id) != p.noun)
 
 
 def person(desk: Desk, wanted: str) -> Person:
@@ -67,5 +85,12 @@ def person(desk: Desk, wanted: str) -> Person:
     """
     found = desk.book.find_person(wanted)
     if found is None:
-        raise NotFound("person in the record book", wanted, [p.id for p in desk.book.people()])
+        known = [known.id for known in desk.book.people()]
+        raise NotFound("person in the record book", wanted, known)
     return found
+
+
+def name_of(desk: Desk, wanted: str) -> str:
+    """The name to show for a slug or opaque id; the slug itself when nobody has it."""
+    found = desk.book.find_person(wanted)
+    return found.name if found else wanted

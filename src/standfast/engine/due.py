@@ -8,7 +8,6 @@ from datetime import date
 from typing import Literal
 
 from standfast.engine.dates import standing
-
 from standfast.model.award import Award, Standing
 
 What = Literal["refresher", "award ends", "document ends", "late"]

@@ -1,0 +1,84 @@
+"""Commands about the record book: audit, replay, rebuild, forget."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from standfast.cli import options, show
+
+app = typer.Typer(
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    help="Look after the record book.",
+    epilog="Example: standfast book audit",
+)
+
+
+@app.command(epilog="Example: standfast book audit --school my-school")
+def audit(folder: options.Folder = options.HERE, as_json: options.Json = False) -> None:
+    """Check file, guards, journal, tree, tables and every decision; exit 1 at a fault."""
+    from standfast.desk import books
+
+    with options.desk(folder) as desk:
+        found = books.audit(desk)
+    text = [str(fault) for fault in found.faults]
+    text += [f"remark: {remark}" for remark in found.remarks]
+    text.append(
+        f"{found.size} entries, root {found.root.hex()[:16]}..., {found.decisions} decisions made"
+        f" again; {f'{len(found.faults)} faults' if found.faults else 'no faults'}"
+    )
+    value = {
+        "entries": found.size,
+        "root": found.root.hex(),
+        "decisions": found.decisions,
+        "faults": [{"entry": f.entry, "seq": f.seq, "what": f.what} for f in found.faults],
+        "remarks": found.remarks,
+    }
+    show.answer(text, value, as_json=as_json)
+    raise typer.Exit(show.NO if found.faults else show.YES)
+
+
+@app.command(epilog="Example: standfast book replay")
+def replay(folder: options.Folder = options.HERE, as_json: options.Json = False) -> None:
+    """Make every decision again from its evidence and rubric; exit 1 when one differs."""
+    from standfast.desk import books
+
+    with options.desk(folder) as desk:
+        count, differing = books.replay(desk)
+    text = [str(found) for found in differing]
+    text.append(f"{count} decisions made again, {len(differing)} came out otherwise")
+    value = {"decisions": count, "differing": [str(found) for found in differing]}
+    show.answer(text, value, as_json=as_json)
+    raise typer.Exit(show.NO if differing else show.YES)
+
+
+@app.command(epilog="Example: standfast book rebuild")
+def rebuild(folder: options.Folder = options.HERE, as_json: options.Json = False) -> None:
+    """Make every other table anew from the journal."""
+    from standfast.desk import books
+
+    with options.desk(folder) as desk:
+        entries = books.rebuild(desk)
+    show.answer(f"rebuilt from {entries} entries", {"entries": entries}, as_json=as_json)
+
+
+@app.command(epilog="Example: standfast book forget ada-berg --yes")
+def forget(
+    person: Annotated[str, typer.Argument(help="The person's slug.")],
+    yes: Annotated[bool, typer.Option("--yes", help="Do it; it cannot be undone.")] = False,
+    folder: options.Folder = options.HERE,
+    by: options.By = None,
+    as_json: options.Json = False,
+) -> None:
+    """Erase a person's name and contact for ever; the records stay, under an opaque id."""
+    from standfast.desk import books
+
+    if not yes:
+        show.remark(f"this erases the name of {person} for ever; say --yes to do it")
+        raise typer.Exit(show.COULD_NOT)
+    with options.desk(folder, by=by) as desk:
+        entry = books.forget(desk, person)
+    text = f"erased; entry {entry}. Remove {person} from the files in candidates/ too"
+    show.answer(text, {"entry": entry}, as_json=as_json)

@@ -1,0 +1,185 @@
+"""Granting awards, and what falls due."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from standfast.desk.decisions import Decided, decide_for, keep
+from standfast.desk.definitions import written
+from standfast.desk.opening import Desk
+from standfast.desk.people import person
+from standfast.engine.awarding import objections, part_taken
+from standfast.engine.dates import award_dates, renewed_dates, standing
+from standfast.engine.due import Due, due_between
+from standfast.engine.quarters import Quarter
+from standfast.model.award import Award, AwardDates, Standing
+from standfast.model.decision import Decision
+from standfast.model.people import Person
+from standfast.model.rubric import Rubric
+from standfast.problems import Refused, StandfastError
+
+if TYPE_CHECKING:
+    from standfast.store.awards import KeptAward
+
+
+@dataclass(frozen=True)
+class Granted:
+    """An award that is in the book."""
+
+    award: Award
+    candidate: Person
+    certifier: Person
+    standing: Standing
+    entry: str
+
+
+def grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
+    """Grants what a pass under the rubric permits, on the desk's day; a refresher renews.
+
+    The decision and the award are entered together, or neither.
+
+    Raises:
+        Refused: every reason why not: the decision is no pass, the certifier took part or may
+            not certify, a document is missing, the same evidence was awarded before, or a
+            refresher came too early or too late.
+        NotFound: no such person or rubric.
+    """
+    decided = decide_for(desk, candidate, rubric)
+    who = person(desk, certifier)
+    part = part_taken(who, decided.candidate, decided.sheets, desk.today)
+    found = objections(
+        decided.decision,
+        decided.texts.rubric,
+        decided.candidate,
+        who,
+        part=part,
+        school=desk.school,
+        earlier=_earlier(desk, candidate),
+    )
+    if found:
+        raise Refused(f"no award under {rubric} for {candidate} on {desk.today}:", found)
+    with desk.book.together():
+        award = _award(desk, decided, who, part, keep(desk, decided))
+        entry = desk.book.put_award(award, desk.stamp())
+    told = standing(award, documents_of(award, decided.candidate, desk.today), desk.today)
+    return Granted(award, decided.candidate, who, told, entry.id)
+
+
+def _earlier(desk: Desk, candidate: str) -> list[tuple[Award, Decision]]:
+    pairs = []
+    for one in desk.book.awards(candidate, past=True):
+        decision = desk.book.find_decision(one.award.decision)
+        if decision:
+            pairs.append((one.award, decision.decision))
+    return pairs
+
+
+def _award(desk: Desk, decided: Decided, certifier: Person, part: str | None, entry: str) -> Award:
+    rubric = decided.texts.rubric
+    before = _renewed(desk, decided) if rubric.refreshes else None
+    granting = _granting(desk, before, rubric)
+    if granting.grants is None or granting.validity is None:
+        raise StandfastError(f"{granting.id} grants nothing; run 'standfast check'")
+    today = desk.today
+    dates: AwardDates = (
+        renewed_dates(granting.validity, before.award.dates, today)
+        if before
+        else award_dates(granting.validity, today)
+    )
+    return Award(
+        id=desk.new_key(),
+        number=_number(desk, granting),
+        candidate=decided.candidate.id,
+        rubric=before.award.rubric if before else decided.decision.rubric,
+        scope=granting.grants,
+        decision=entry,
+        granted=today,
+        certifier=certifier.id,
+        certifier_took_part=part,
+        renews=before.award.id if before else _lapsed(desk, decided),
+        dates=dates,
+        documents=granting.documents,
+        conditions=granting.grants.conditions,
+    )
+
+
+def _granting(desk: Desk, before: KeptAward | None, rubric: Rubric) -> Rubric:
+    """The rubric whose scope and validity count: for a refresher that of the award it renews."""
+    if before is None:
+        return rubric
+    text = desk.book.find_text(before.award.rubric.hash)
+    return text if isinstance(text, Rubric) else written(desk, before.award.rubric.id).rubric
+
+
+def _standing_awards(desk: Desk, candidate: str, rubric: str) -> list[KeptAward]:
+    return [one for one in desk.book.awards(candidate) if one.award.rubric.id == rubric]
+
+
+def _renewed(desk: Desk, decided: Decided) -> KeptAward:
+    """The award that a refresher continues."""
+    refreshed = decided.texts.rubric.refreshes or ""
+    found = _standing_awards(desk, decided.candidate.id, refreshed)
+    if not found:
+        raise Refused(
+            f"{decided.candidate.id} holds no award under {refreshed} that could be refreshed",
+            ["a full practical comes first"],
+        )
+    return found[-1]
+
+
+def _lapsed(desk: Desk, decided: Decided) -> str | None:
+    """The award of the same rubric that a new full practical takes the place of."""
+    found = _standing_awards(desk, decided.candidate.id, decided.texts.rubric.id)
+    return found[-1].award.id if found else None
+
+
+def _number(desk: Desk, rubric: Rubric) -> str:
+    """The next certificate number: the rubric's initials, the year, a running number."""
+    initials = "".join(part[0] if part.isalpha() else part for part in rubric.id.split("-")).upper()
+    stem = f"{initials}-{desk.today.year}-"
+    taken = [
+        int(one.award.number.removeprefix(stem))
+        for one in desk.book.awards(past=True)
+        if one.award.number.startswith(stem)
+    ]
+    return f"{stem}{max(taken, default=0) + 1:04d}"
+
+
+def documents_of(award: Award, holder: Person, on: date) -> Mapping[str, date | None]:
+    """For each document the award depends on, its last day as known on that day."""
+    return {kind: holder.document_until(kind, on) for kind in award.documents}
+
+
+@dataclass(frozen=True)
+class DueList:
+    """What falls due between two days."""
+
+    title: str
+    first: date
+    last: date
+    items: tuple[Due, ...]
+
+
+def due(desk: Desk, quarter: str | None = None) -> DueList:
+    """What falls due in a quarter of the school's year; in the one of the desk's day by default.
+
+    Raises:
+        Refused: no such quarter.
+    """
+    starts, named_by = desk.school.year_starts, desk.school.year_named_by
+    wanted = (
+        Quarter.parse(quarter, starts, named_by)
+        if quarter
+        else Quarter.of(desk.today, starts, named_by)
+    )
+    items: list[Due] = []
+    for one in desk.book.awards():
+        holder = desk.book.find_person(one.award.candidate)
+        if holder is None:
+            continue
+        documents = documents_of(one.award, holder, desk.today)
+        items += due_between(one.award, documents, wanted.first, wanted.last, desk.today)
+    return DueList(str(wanted), wanted.first, wanted.last, tuple(sorted(items)))

@@ -1,0 +1,80 @@
+"""Deciding for a candidate from the evidence in the record book."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from standfast.desk.definitions import Texts, kept, written
+from standfast.desk.opening import Desk
+from standfast.desk.people import name_of, person
+from standfast.desk.sheets import keep_texts
+from standfast.engine.decide import decide
+from standfast.model.decision import Decision
+from standfast.model.people import Person
+from standfast.model.sheet import Sheet
+
+if TYPE_CHECKING:
+    from standfast.store.book import Book
+
+
+@dataclass(frozen=True)
+class Decided:
+    """A decision, and what it was made from."""
+
+    decision: Decision
+    texts: Texts
+    candidate: Person
+    sheets: tuple[Sheet, ...]
+    since: date | None
+
+
+def decide_for(desk: Desk, candidate: str, rubric: str) -> Decided:
+    """The decision for a candidate under a rubric on the desk's day, from the sheets in the book.
+
+    The rubric's text is that of the newest sheet; without a sheet it is the one in the files.
+
+    Raises:
+        NotFound: no such person or rubric.
+    """
+    who = person(desk, candidate)
+    found = [
+        one
+        for one in desk.book.sheets(candidate, rubric, superseded=True)
+        if one.sheet.on <= desk.today
+    ]
+    newest = max(found, key=lambda one: (one.sheet.began, one.sheet.id), default=None)
+    texts = (
+        kept(desk, newest.rubric.hash, newest.syllabus.hash) if newest else written(desk, rubric)
+    )
+    sheets = tuple(one.sheet for one in found)
+    since = closed_on(desk.book, candidate, rubric, desk.today)
+    decision = decide(texts.rubric, texts.syllabus, sheets, who, desk.today, since)
+    return Decided(decision, texts, who, sheets, since)
+
+
+def closed_on(book: Book, candidate: str, rubric: str, on: date) -> date | None:
+    """The day of the last decision by `on` that ended in fail or stopped; after it starts afresh."""
+    closing = [
+        one.decision.on
+        for one in book.decisions(candidate, rubric)
+        if one.decision.outcome in {"fail", "stopped"} and one.decision.on < on
+    ]
+    return max(closing, default=None)
+
+
+def keep(desk: Desk, decided: Decided) -> str:
+    """Enters the decision into the book; gives the entry's id."""
+    from standfast.store.bodies import DecisionInputs
+
+    inputs = DecisionInputs.of(decided.candidate, decided.sheets, decided.since)
+    with desk.book.together():
+        keep_texts(desk, decided.texts)
+        return desk.book.put_decision(decided.decision, inputs, desk.stamp()).id
+
+
+def known_as(desk: Desk, sheets: Sequence[Sheet]) -> dict[str, str]:
+    """For each sheet's id, how a person knows it: its day and its assessor."""
+    return {sheet.id: f"{sheet.on}, {name_of(desk, sheet.assessor)}" for sheet in sheets}

@@ -1,0 +1,61 @@
+"""Making a new school."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from importlib import resources
+from pathlib import Path
+
+from standfast.desk.opening import SCHOOL_FILE, Moment, open_desk
+from standfast.model.school import School
+from standfast.problems import StandfastError
+
+
+def shipped(name: str) -> Path:
+    """A folder that comes with Standfast: `rubrics`, `candidates` or `templates`."""
+    inside = Path(str(resources.files("standfast"))) / "_shipped" / name
+    beside = Path(str(resources.files("standfast"))).parents[1] / name
+    return inside if inside.is_dir() else beside
+
+
+def new_school(folder: Path, name: str, zone: str, moment: Moment) -> School:
+    """Makes a school's folder: settings, shipped rubrics, an empty record book.
+
+    Raises:
+        StandfastError: the folder holds something already, or cannot be written.
+    """
+    slug = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-") or "school"
+    school = School(id=slug if slug[0].isalpha() else f"school-{slug}", name=name, zone=zone)
+    if folder.exists() and any(folder.iterdir()):
+        raise StandfastError(f"{folder} holds something already; name a new folder")
+    try:
+        _fill(folder, school)
+    except OSError as error:
+        raise StandfastError(
+            f"{folder}: {error.strerror}; name a folder that can be made"
+        ) from None
+    with open_desk(folder, moment, create=True) as desk:
+        desk.book.put_school(desk.school, desk.stamp())
+    return school
+
+
+def _fill(folder: Path, school: School) -> None:
+    (folder / "candidates").mkdir(parents=True)
+    (folder / "templates").mkdir()
+    (folder / "rubrics").mkdir()
+    for file in sorted(shipped("rubrics").glob("*.yaml")):
+        shutil.copyfile(file, folder / "rubrics" / file.name)
+    (folder / SCHOOL_FILE).write_text(_settings(school), encoding="utf-8")
+
+
+def _settings(school: School) -> str:
+    quoted = school.name.replace("\\", "\\\\").replace('"', '\\"')
+    return (
+        f"school: {school.id}\n"
+        f'name: "{quoted}"\n'
+        f"zone: {school.zone}        # decides what today is\n"
+        "year_starts: 1   # the month in which your own year begins\n"
+        "paper: A4        # or Letter\n"
+        "certifier_may_have_taken_part: false\n"
+    )

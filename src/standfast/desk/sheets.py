@@ -1,0 +1,92 @@
+"""Taking a score sheet into the record book."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from standfast.desk.definitions import Texts, written
+from standfast.desk.opening import Desk
+from standfast.desk.people import person
+from standfast.engine.sheets import faults_in
+from standfast.engine.together import faults_beside
+from standfast.model.base import Reference
+from standfast.model.canonical import content_hash
+from standfast.model.sheet import Sheet
+from standfast.problems import BadInput, Fault, Place, Problem
+
+if TYPE_CHECKING:
+    from standfast.files.read import Placed
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A sheet that is in the book."""
+
+    sheet: Sheet
+    entry: str
+    again: bool
+    """It was in the book before, with the same content."""
+
+
+def take_file(desk: Desk, placed: Placed[Sheet]) -> Taken:
+    """Takes in the sheet of a file.
+
+    Raises:
+        BadInput: every contradiction with the rubric, the book or itself, at its line.
+        Refused: the id is in the book with other content, or the rubric's text was changed.
+        NotFound: no such rubric version or person.
+    """
+    from standfast.files.read import problems_at
+
+    return _take(desk, placed.noun, lambda faults: problems_at(placed, faults))
+
+
+def take_sheet(desk: Desk, sheet: Sheet) -> Taken:
+    """Takes in a sheet that was scored in the terminal; as `take_file`."""
+    place = Place(f"sheet {sheet.id}")
+
+    def problems(faults: Iterable[Fault]) -> tuple[Problem, ...]:
+        return tuple(
+            Problem(place, f"{'.'.join(map(str, fault.path))}: {fault.what}", fault.cure)
+            for fault in faults
+        )
+
+    return _take(desk, sheet, problems)
+
+
+def _take(
+    desk: Desk, sheet: Sheet, problems: Callable[[Iterable[Fault]], tuple[Problem, ...]]
+) -> Taken:
+    known = desk.book.find_sheet(sheet.id)
+    if known is not None:
+        entry = desk.book.put_sheet(sheet, known.rubric, known.syllabus, desk.stamp())
+        return Taken(sheet, entry.id, again=True)
+    texts = written(desk, sheet.rubric, sheet.rubric_version)
+    person(desk, sheet.candidate)
+    faults = [
+        *faults_in(sheet, texts.rubric, texts.syllabus, desk.book.find_person(sheet.assessor))
+    ]
+    faults += faults_beside(sheet, [kept.sheet for kept in desk.book.sheets()])
+    if faults:
+        raise BadInput(problems(faults))
+    with desk.book.together():
+        rubric, syllabus = keep_texts(desk, texts)
+        entry = desk.book.put_sheet(sheet, rubric, syllabus, desk.stamp())
+    return Taken(sheet, entry.id, again=False)
+
+
+def keep_texts(desk: Desk, texts: Texts) -> tuple[Reference, Reference]:
+    """Keeps rubric and syllabus by their content, if they are not kept yet.
+
+    Raises:
+        Refused: sheets were scored under another text of the same version; shows the difference.
+    """
+    kept = [
+        Reference(id=text.id, version=text.version, hash=content_hash(text))
+        if desk.book.find_text(content_hash(text))
+        else desk.book.keep_text(text, desk.stamp())
+        for text in (texts.rubric, texts.syllabus)
+    ]
+    return kept[0], kept[1]

@@ -1,0 +1,1 @@
+"""What each page says, all words and rounding done."""

@@ -1,0 +1,98 @@
+"""What a certificate says."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from standfast.model.award import Award
+from standfast.model.people import Person
+from standfast.model.rubric import Rubric
+from standfast.model.school import School
+from standfast.model.syllabus import Syllabus
+from standfast.paper.view.words import INVENTED, cautions, day
+
+LONG_NAME = 34
+VERY_LONG_NAME = 70
+
+
+@dataclass(frozen=True)
+class CertificateView:
+    """A certificate, in words."""
+
+    title: str
+    language: str
+    paper: str
+    school: str
+    address: str
+    name: str
+    name_size: str
+    number: str
+    scope: str
+    scope_words: str
+    skills: tuple[str, ...]
+    conditions: tuple[str, ...]
+    valid_from: str
+    last_day: str
+    ends_by: str
+    refresher: str
+    certifier: str
+    took_part: str
+    granted: str
+    rubric: str
+    check: str
+    caution: tuple[str, ...]
+    invented: str
+
+
+def certificate_view(
+    award: Award,
+    candidate: Person,
+    certifier: Person,
+    school: School,
+    rubric: Rubric,
+    syllabus: Syllabus,
+    ends: date,
+    ends_by: str,
+) -> CertificateView:
+    """What the certificate of an award says; `ends` is its last day as of now, and why."""
+    titles = {skill.id: skill.title for skill in syllabus.skills}
+    dates = award.dates
+    refresher = ""
+    if dates.refresher_due and dates.refresher_due < dates.last_day:
+        refresher = (
+            f"{day(dates.refresher_opens or dates.refresher_due)} to {day(dates.refresher_due)}"
+        )
+    return CertificateView(
+        title=f"Certificate {award.number}",
+        language=school.language,
+        paper=school.paper,
+        school=school.name,
+        address=school.address or "",
+        name=candidate.name,
+        name_size=_name_size(candidate.name),
+        number=award.number,
+        scope=award.scope.title,
+        scope_words=award.scope.words,
+        skills=tuple(titles.get(skill, skill) for skill in award.scope.skills),
+        conditions=award.conditions,
+        valid_from=day(dates.first_day),
+        last_day=day(ends),
+        ends_by="" if ends == dates.last_day else f"because of: {ends_by}",
+        refresher=refresher,
+        certifier=certifier.name,
+        took_part=f"{certifier.name} {award.certifier_took_part}; the school's rules allow this."
+        if award.certifier_took_part
+        else "",
+        granted=day(award.granted),
+        rubric=f"{rubric.title}, version {award.rubric.version}, text {award.rubric.hash[:12]}",
+        check=school.check_address or "",
+        caution=cautions(school),
+        invented=INVENTED if school.invented else "",
+    )
+
+
+def _name_size(name: str) -> str:
+    if len(name) > VERY_LONG_NAME:
+        return "very-long"
+    return "long" if len(name) > LONG_NAME else "usual"

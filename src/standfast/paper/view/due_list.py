@@ -1,0 +1,54 @@
+"""What a printed due list says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from standfast.model.school import School
+from standfast.paper.view.words import INVENTED, cautions
+
+
+@dataclass(frozen=True)
+class DueLine:
+    """One thing that falls due."""
+
+    by: str
+    what: str
+    name: str
+    award: str
+    number: str
+    says: str
+
+
+@dataclass(frozen=True)
+class DueView:
+    """A due list, in words."""
+
+    title: str
+    language: str
+    paper: str
+    school: str
+    counts: str
+    seen_on: str
+    lines: tuple[DueLine, ...]
+    caution: tuple[str, ...]
+    invented: str
+
+
+def due_view(lines: Iterable[DueLine], title: str, seen_on: str, school: School) -> DueView:
+    """What the due list of a quarter says."""
+    rows = tuple(lines)
+    kinds = dict.fromkeys(row.what for row in rows)
+    counts = ", ".join(f"{sum(row.what == kind for row in rows)} {kind}" for kind in kinds)
+    return DueView(
+        title=f"Due in {title}",
+        language=school.language,
+        paper=school.paper,
+        school=school.name,
+        counts=counts or "nothing",
+        seen_on=seen_on,
+        lines=rows,
+        caution=cautions(school),
+        invented=INVENTED if school.invented else "",
+    )

@@ -1,0 +1,43 @@
+"""Words and figures that every page shares."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from standfast.model.school import School
+
+CAUTION = (
+    "This paper records what was seen on the days it names. It is no licence, no medical clearance"
+    " and no approval of rigging, mats or a venue.",
+    "Local law, the equipment maker's limits, the insurer's terms and a qualified rigger's"
+    " judgement come first.",
+    "When in doubt, the student stays on the ground.",
+)
+INVENTED = "Invented for demonstration: no such school, no such people"
+MONTHS = (
+    "January", "February", "March", "April", "May", "June",
+    "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+
+
+def day(value: date) -> str:
+    """A day as a person reads it: 1 March 2026."""
+    return f"{value.day} {MONTHS[value.month - 1]} {value.year}"
+
+
+def percent(share: float) -> str:
+    """A share as a percentage with one decimal: 92.3 %."""
+    return f"{share * 100:.1f} %"
+
+
+def cautions(school: School) -> tuple[str, ...]:
+    """The cautions that every permission carries, and the school's own after them."""
+    return (*CAUTION, school.caution) if school.caution else CAUTION
+
+
+def listed(items: Sequence[str]) -> str:
+    """Items as a person says them: one, two and three."""
+    if len(items) <= 1:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} and {items[-1]}"

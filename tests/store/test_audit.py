@@ -1,0 +1,244 @@
+from __future__ import annotations
+
+import json
+from hashlib import sha256
+
+import pytest
+from tests.engine import made
+from tests.store.raw import dump, raw, rows, unguarded
+from tests.store.school import BEGAN, ON, RUBRIC, SYLLABUS, School, people
+
+from standfast.engine.decide import decide
+from standfast.model import tree
+from standfast.store.audit import Audit
+from standfast.store.bodies import DecisionInputs
+from standfast.store.journal import Entry, canonical_entry, leaf_of
+
+
+def said(audit: Audit) -> list[str]:
+    return [str(fault) for fault in audit.faults]
+
+
+def change_body(school: School, seq: int, before: str, after: str, *, new_leaf: bool) -> None:
+    """Rewrites an entry in the file, with or without a leaf that fits."""
+    with unguarded(school) as connection:
+        row = connection.execute("SELECT * FROM journal WHERE seq = ?", (seq,)).fetchone()
+        entry = Entry(*row)
+        assert before in entry.body
+        entry = entry._replace(body=entry.body.replace(before, after))
+        leaf = leaf_of(entry) if new_leaf else entry.leaf
+        values = (entry.body, leaf, seq)
+        connection.execute("UPDATE journal SET body = ?, leaf = ? WHERE seq = ?", values)
+
+
+def test_a_whole_book_is_clean_and_counted(filled: School) -> None:
+    audit = filled.book.audit(decide)
+
+    assert audit.clean
+    assert audit.remarks == []
+    assert (audit.size, audit.decisions) == (11, 1)
+    assert audit.root == filled.book.head(BEGAN).root
+
+
+def test_an_empty_book_is_clean(school: School) -> None:
+    audit = school.book.audit(decide)
+
+    assert (audit.clean, audit.size, audit.root) == (True, 0, tree.EMPTY_ROOT)
+
+
+def test_a_rewritten_entry_is_named(filled: School) -> None:
+    change_body(filled, 8, '"minutes":60', '"minutes":61', new_leaf=False)
+    entry = filled.book.history()[7]
+
+    assert said(filled.book.audit(decide)) == [
+        f"entry 8 ({entry.id}): its content is not what its leaf was made from"
+    ]
+
+
+@pytest.mark.parametrize("column", ["at", "who", "kind", "about"])
+def test_every_column_is_under_the_leaf(filled: School, column: str) -> None:
+    with unguarded(filled) as connection:
+        connection.execute(f"UPDATE journal SET {column} = 'x' WHERE seq = 8")  # noqa: S608
+
+    assert [fault.seq for fault in filled.book.audit().faults] == [8]
+
+
+def test_the_first_of_several_bad_entries_comes_first(filled: School) -> None:
+    change_body(filled, 9, '"minutes":60', '"minutes":61', new_leaf=False)
+    change_body(filled, 7, '"minutes":60', '"minutes":61', new_leaf=False)
+
+    assert [fault.seq for fault in filled.book.audit().faults] == [7, 9]
+
+
+def test_only_a_kept_head_shows_an_entry_rewritten_with_its_leaf(filled: School) -> None:
+    head = filled.book.head(BEGAN)
+    change_body(filled, 4, '"person"', '"person" ', new_leaf=True)
+
+    assert filled.book.audit().clean
+    assert said(filled.book.audit(kept_heads=[head])) == [
+        f"the first 11 entries are not those of the head of {head.at}"
+    ]
+
+
+def test_a_head_in_the_book_shows_it_too(filled: School) -> None:
+    filled.book.remember_head(BEGAN)
+    change_body(filled, 4, '"person"', '"person" ', new_leaf=True)
+
+    assert len(filled.book.audit().faults) == 1
+
+
+def test_a_missing_entry_is_named_by_the_one_after_it(filled: School) -> None:
+    with unguarded(filled) as connection:
+        connection.execute("DELETE FROM journal WHERE seq = 3")
+    entry = filled.book.history()[2]
+
+    assert f"entry 4 ({entry.id}): number 3 is missing before it" in said(filled.book.audit())
+
+
+def test_a_cut_off_end_is_shown_by_a_kept_head(school: School) -> None:
+    school.book.put_people(people(), school.stamp)
+    school.keep_texts()
+    head = school.book.head(BEGAN)
+    with unguarded(school) as connection:
+        connection.execute("DELETE FROM journal WHERE seq = 6")
+        connection.execute("DELETE FROM texts WHERE seq = 6")
+
+    assert school.book.audit().clean
+    assert said(school.book.audit(kept_heads=[head])) == [
+        f"a head over 6 entries was given out at {head.at}, and the journal has 5"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("statement", "what"),
+    [
+        pytest.param(
+            "DROP TRIGGER journal_is_never_changed",
+            "trigger journal_is_never_changed is missing",
+            id="guard dropped",
+        ),
+        pytest.param("DROP INDEX awards_end", "index awards_end is missing", id="index dropped"),
+        pytest.param(
+            "CREATE TRIGGER sly AFTER INSERT ON awards BEGIN DELETE FROM awards; END",
+            "trigger sly was added",
+            id="trigger added",
+        ),
+    ],
+)
+def test_a_changed_guard_is_named(filled: School, statement: str, what: str) -> None:
+    with raw(filled) as connection:
+        connection.execute(statement)
+
+    assert said(filled.book.audit(decide)) == [what]
+
+
+def test_a_weakened_guard_is_named(filled: School) -> None:
+    with raw(filled) as connection:
+        connection.execute("DROP TRIGGER journal_is_never_deleted")
+        connection.execute(
+            "CREATE TRIGGER journal_is_never_deleted BEFORE DELETE ON journal BEGIN SELECT 1; END"
+        )
+
+    assert said(filled.book.audit()) == ["trigger journal_is_never_deleted is not as written"]
+
+
+def test_a_missing_table_is_told_and_nothing_fails(filled: School) -> None:
+    with raw(filled) as connection:
+        connection.execute("DROP TABLE awards")
+
+    assert "table awards is missing" in said(filled.book.audit(decide))
+
+
+@pytest.mark.parametrize(
+    ("statement", "what"),
+    [
+        ("UPDATE awards SET last_day = '2099-01-01'", "of awards differs from it"),
+        ("UPDATE sheets SET superseded_by = NULL", "of sheets differs from it"),
+        ("DELETE FROM awards", "of awards is missing"),
+        ("DELETE FROM people WHERE seq = 2", "of people is missing"),
+        ("INSERT INTO people VALUES ('p-x', 2)", "row p-x of people comes from no entry"),
+    ],
+)
+def test_a_changed_derived_row_is_named_and_mended_by_a_rebuild(
+    filled: School, statement: str, what: str
+) -> None:
+    before = dump(filled)
+    with raw(filled) as connection:
+        connection.execute(statement)
+
+    faults = said(filled.book.audit(decide))
+    assert len(faults) == 1
+    assert what in faults[0]
+    assert filled.book.rebuild() == 11
+    assert dump(filled) == before
+    assert filled.book.audit(decide).clean
+
+
+def test_a_rebuild_gives_the_same_rows(filled: School) -> None:
+    filled.book.erase("bo", filled.stamp())
+    before = dump(filled)
+    filled.book.rebuild()
+
+    assert dump(filled) == before
+    assert all(before[table] for table in before if table != "schools")
+
+
+def test_a_name_changed_behind_the_journal_is_named(filled: School) -> None:
+    with raw(filled) as connection:
+        connection.execute("UPDATE identity SET name = 'Somebody Else' WHERE handle = 'cato'")
+    entry = filled.book.history("cato")[0]
+
+    assert said(filled.book.audit()) == [
+        f"entry 1 ({entry.id}): name or contact of cato are not those that were entered"
+    ]
+
+
+def test_a_row_that_points_nowhere_is_named(filled: School) -> None:
+    with raw(filled) as connection:
+        connection.execute("DELETE FROM texts WHERE kind = 'syllabus'")
+
+    assert "points at a row of texts that is not there" in said(filled.book.audit())[0]
+
+
+def test_a_decision_the_evidence_does_not_give_is_named_with_the_difference(
+    filled: School,
+) -> None:
+    cato = filled.book.find_person("cato")
+    assert cato is not None
+    sheets = [kept.sheet for kept in filled.book.sheets("cato")]
+    right = decide(RUBRIC, SYLLABUS, sheets, cato, ON)
+    wrong = right.model_copy(update={"outcome": "fail"})
+    entry = filled.book.put_decision(wrong, DecisionInputs.of(cato, sheets), filled.stamp())
+
+    count, differing = filled.book.replay(decide)
+
+    assert count == 2
+    assert [(d.seq, d.what) for d in differing] == [
+        (entry.seq, ('outcome: kept "fail", now "pass"',))
+    ]
+    assert said(filled.book.audit(decide)) == [
+        f'entry {entry.seq} ({entry.id}): decided again: outcome: kept "fail", now "pass"'
+    ]
+
+
+def test_a_decision_is_made_again_from_what_was_known_then(filled: School) -> None:
+    cato = people()[0].model_copy(update={"trained_by": ()})
+    filled.book.put_people([cato], filled.stamp)
+    filled.take(made.sheet(9, day=ON))
+
+    assert filled.book.replay(decide) == (1, ())
+
+
+def test_a_corrected_sheet_still_stands_behind_the_decision_it_gave(filled: School) -> None:
+    filled.take(made.sheet(5, corrects=made.correcting(1), attempts=made.tries(["no"] * 12)))
+    filled.book.rebuild()
+
+    assert filled.book.replay(decide) == (1, ())
+
+
+def test_leaves_are_what_an_outsider_would_compute(filled: School) -> None:
+    (row,) = rows(filled, "SELECT * FROM journal WHERE seq = 11")
+    columns, leaf = row[:-1], row[-1]
+
+    assert json.loads(canonical_entry(*columns))["seq"] == 11
+    assert sha256(b"\x00" + canonical_entry(*columns)).digest() == leaf

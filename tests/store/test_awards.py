@@ -1,0 +1,134 @@
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+from tests.engine import made
+from tests.store.school import School, people
+
+from standfast.model.award import Award
+from standfast.model.sheet import Correction
+from standfast.problems import NotFound, Refused
+
+
+@pytest.fixture
+def decided(school: School) -> School:
+    school.book.put_people(people(), school.stamp)
+    school.take(made.sheet(1))
+    return school
+
+
+def grant(school: School, number: str = "A-1", **other: object) -> Award:
+    """A new award on a new decision, entered."""
+    award = school.award(school.decide([made.sheet(1)]).id, number, **other)
+    school.book.put_award(award, school.stamp())
+    return award
+
+
+def numbers(school: School, *, past: bool = False) -> list[str]:
+    return [kept.award.number for kept in school.book.awards("cato", past=past)]
+
+
+def test_an_award_is_found_by_id_and_by_number(decided: School) -> None:
+    award = grant(decided)
+    kept = decided.book.find_award(award.id)
+
+    assert kept is not None
+    assert kept.award == award
+    assert decided.book.find_award("A-1") == kept
+    assert decided.book.find_award("A-2") is None
+
+
+def test_the_same_award_sent_again_is_the_same_entry(decided: School) -> None:
+    award = grant(decided)
+    size = decided.book.size()
+    decided.book.put_award(award, decided.stamp())
+
+    assert decided.book.size() == size
+    with pytest.raises(Refused, match="other content"):
+        decided.book.put_award(award.model_copy(update={"number": "A-2"}), decided.stamp())
+
+
+def test_a_number_is_given_once(decided: School) -> None:
+    first = grant(decided)
+
+    with pytest.raises(Refused, match=f"number A-1 is taken, by award {first.id}"):
+        grant(decided)
+
+
+def test_an_award_without_its_decision_in_the_book_is_refused(decided: School) -> None:
+    with pytest.raises(NotFound, match="decision in the record book"):
+        decided.book.put_award(decided.award(made.key(5)), decided.stamp())
+
+
+def test_an_unknown_certifier_is_refused(decided: School) -> None:
+    with pytest.raises(NotFound, match="'nobody'"):
+        grant(decided, certifier="nobody")
+
+
+def test_a_renewed_award_is_past(decided: School) -> None:
+    first = grant(decided)
+    grant(decided, "A-2", renews=first.id)
+
+    assert numbers(decided) == ["A-2"]
+    assert numbers(decided, past=True) == ["A-1", "A-2"]
+    with pytest.raises(Refused, match="renewed already"):
+        grant(decided, "A-3", renews=first.id)
+    with pytest.raises(NotFound, match="award to renew"):
+        grant(decided, "A-3", renews=made.key(5))
+
+
+def test_a_corrected_award_is_past_and_the_entry_says_why(decided: School) -> None:
+    first = grant(decided)
+    award = decided.award(first.decision, "A-2")
+    decided.book.put_award(award, decided.stamp(), Correction(of=first.id, because="wrong day"))
+    event = decided.book.history("cato")[-1]
+    old = decided.book.find_award("A-1")
+
+    assert numbers(decided) == ["A-2"]
+    assert old is not None
+    assert old.superseded_by == award.id
+    assert (event.supersedes, event.body.because) == (old.entry, "wrong day")
+
+
+def test_a_renewal_may_be_corrected(decided: School) -> None:
+    first = grant(decided)
+    wrong = grant(decided, "A-2", renews=first.id)
+    right = decided.award(wrong.decision, "A-3", renews=first.id)
+    decided.book.put_award(right, decided.stamp(), Correction(of=wrong.id, because="wrong day"))
+    renewed = decided.book.find_award("A-1")
+
+    assert numbers(decided) == ["A-3"]
+    assert renewed is not None
+    assert renewed.renewed_by == right.id
+    assert decided.book.audit().clean
+
+
+@pytest.mark.parametrize("day", [date(2027, 3, 1), date(2028, 3, 1)], ids=["refresher", "end"])
+def test_what_is_due_is_found_on_its_day_and_not_a_day_before_or_after(
+    decided: School, day: date
+) -> None:
+    award = grant(decided)
+    one = timedelta(days=1)
+
+    assert [kept.award for kept in decided.book.awards_due(day, day)] == [award]
+    assert decided.book.awards_due(day - one, day - one) == ()
+    assert decided.book.awards_due(day + one, day + one) == ()
+
+
+def test_an_award_with_both_days_in_the_range_is_listed_once(decided: School) -> None:
+    award = grant(decided)
+
+    found = decided.book.awards_due(date(2027, 1, 1), date(2028, 12, 31))
+
+    assert [kept.award for kept in found] == [award]
+
+
+def test_what_was_renewed_is_not_due(decided: School) -> None:
+    first = grant(decided)
+    dates = first.dates.model_copy(
+        update={"last_day": date(2030, 3, 1), "refresher_due": date(2029, 3, 1)}
+    )
+    grant(decided, "A-2", renews=first.id, dates=dates)
+
+    assert decided.book.awards_due(date(2027, 1, 1), date(2028, 12, 31)) == ()
