@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import io
 import json
 import sys
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager, redirect_stdout
 from typing import Any
 
 from standfast.problems import BadInput, Problem, Refused, StandfastError
@@ -20,6 +22,13 @@ def answer(words: str | Iterable[str], value: object, *, as_json: bool) -> None:
         return
     text = words if isinstance(words, str) else "\n".join(words)
     sys.stdout.write(text.rstrip("\n") + "\n")
+
+
+@contextmanager
+def silenced() -> Iterator[None]:
+    """Answers inside the block are not shown."""
+    with redirect_stdout(io.StringIO()):
+        yield
 
 
 def remark(text: str) -> None:

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from datetime import date
+from collections.abc import Callable, Mapping, Sequence
 
 from standfast.cli.show import table
 from standfast.engine.due import Due
 from standfast.model.award import Award, Standing
-from standfast.model.decision import OUTCOME_WORDS, STATE_WORDS, Decision, Reason
+from standfast.model.decision import OUTCOME_WORDS, STATE_WORDS, Decision, Disagreement, Reason
 
 CAUTION = (
     "This records what was seen on those days. It is no licence, no medical clearance and no"
@@ -33,21 +32,19 @@ def of_decision(decision: Decision, name: str, title: str, sheets: Mapping[str, 
 
     `sheets` gives for each sheet id how a person knows it: `2026-03-01, Kei Ito`.
     """
-    lines = [f"{name}, {title}, on {decision.on}: {OUTCOME_WORDS[decision.outcome].upper()}"]
+    numbers = {sheet: str(n) for n, sheet in enumerate(_in_order(decision, sheets), 1)}
+    lines = [
+        f"{name}, {title}, on {decision.on}: {OUTCOME_WORDS[decision.outcome].upper()}",
+        *(f"  sheet {n}: {sheets.get(sheet, sheet)}" for sheet, n in numbers.items()),
+        "",
+    ]
     for reason in decision.reasons:
-        lines.extend(_of_reason(reason, sheets))
+        lines.extend(_of_reason(reason, numbers))
     lines.extend(_block("near the line", decision.near))
     lines.extend(
         _block(
             "disagreements between assessors",
-            [
-                f"{found.criterion}, {found.about}: "
-                + "; ".join(
-                    f"{mark.mark} ({sheets.get(mark.sheet, mark.sheet)})" for mark in found.marks
-                )
-                + f"; counted as {found.joined}"
-                for found in decision.disagreements
-            ],
+            [_of_disagreement(found, numbers) for found in decision.disagreements],
         )
     )
     lines.extend(
@@ -63,20 +60,37 @@ def of_decision(decision: Decision, name: str, title: str, sheets: Mapping[str, 
     return [*lines, "", *wrapped(CAUTION)]
 
 
-def _of_reason(reason: Reason, sheets: Mapping[str, str]) -> list[str]:
-    known = [sheets.get(sheet, sheet) for sheet in reason.sheets]
+def _in_order(decision: Decision, sheets: Mapping[str, str]) -> list[str]:
+    """The sheets that count, by day and assessor."""
+    return sorted(decision.sheets, key=lambda sheet: (sheets.get(sheet, ""), sheet))
+
+
+def _of_disagreement(found: Disagreement, numbers: Mapping[str, str]) -> str:
+    marks = "; ".join(
+        f"{mark.mark} (sheet {numbers.get(mark.sheet, mark.sheet)})" for mark in found.marks
+    )
+    return f"{found.criterion}, {found.about}: {marks}; counted as {found.joined}"
+
+
+def _of_reason(reason: Reason, numbers: Mapping[str, str]) -> list[str]:
+    known = sorted((numbers.get(sheet, sheet) for sheet in reason.sheets), key=_by_number)
+    word = "sheet" if len(known) == 1 else "sheets"
     detail = [
         f"standard: {reason.standard}" if reason.standard else "",
-        f"sheets: {'; '.join(known)}" if known else "",
+        f"{word} {', '.join(known)}" if known else "",
     ]
-    lines = wrapped(
-        f"{reason.says} ({STATE_WORDS[reason.state]})",
-        "      ",
-        f"  {SIGNS[reason.state]} {reason.step}: ",
-    )
-    for text in filter(None, detail):
-        lines.extend(wrapped(text, "        ", "      "))
-    return lines
+    return [
+        *wrapped(
+            f"{reason.says} ({STATE_WORDS[reason.state]})",
+            "      ",
+            f"  {SIGNS[reason.state]} {reason.step}: ",
+        ),
+        *wrapped("; ".join(filter(None, detail)), "        ", "      "),
+    ]
+
+
+def _by_number(text: str) -> tuple[int, str]:
+    return (int(text) if text.isdigit() else 0, text)
 
 
 def _block(head: str, items: Sequence[str]) -> list[str]:
@@ -90,7 +104,8 @@ def of_award(award: Award, name: str, certifier: str, standing: Standing) -> lis
     dates = award.dates
     lines = [
         f"{name}: {award.scope.title}, certificate {award.number}",
-        f"  valid from {dates.first_day} until {standing.ends} (that day included; ends by {standing.ends_by})",
+        f"  valid from {dates.first_day} until {standing.ends}, that day included"
+        + (f" (ends by {standing.ends_by})" if standing.ends != dates.last_day else ""),
     ]
     if dates.refresher_due:
         lines.append(f"  refresher from {dates.refresher_opens} until {dates.refresher_due}")
@@ -98,7 +113,8 @@ def of_award(award: Award, name: str, certifier: str, standing: Standing) -> lis
         f"  confirmed by {certifier}"
         + (f", who {award.certifier_took_part}" if award.certifier_took_part else "")
     )
-    lines.extend(f"  condition: {condition}" for condition in award.conditions)
+    for condition in award.conditions:
+        lines.extend(wrapped(condition, "    ", "  condition: "))
     return [*lines, "", *wrapped(CAUTION)]
 
 
@@ -115,13 +131,3 @@ def of_due(items: Sequence[Due], name_of: Callable[[str], str], title: str) -> l
         return [head]
     rows = [(str(i.day), i.what, name_of(i.candidate), i.scope, i.number, i.says) for i in items]
     return [head, "", *table(rows, ("by", "what", "who", "award", "certificate", "to do"))]
-
-
-def days(first: date, last: date) -> str:
-    """From one day to another, both included."""
-    return f"{first} to {last}"
-
-
-def sentences(lines: Iterable[str]) -> str:
-    """Lines as one text."""
-    return "\n".join(lines)

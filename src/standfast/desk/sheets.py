@@ -68,13 +68,22 @@ def _take(
     faults = [
         *faults_in(sheet, texts.rubric, texts.syllabus, desk.book.find_person(sheet.assessor))
     ]
-    faults += faults_beside(sheet, [kept.sheet for kept in desk.book.sheets()])
+    faults += faults_beside(sheet, _beside(desk, sheet))
     if faults:
         raise BadInput(problems(faults))
     with desk.book.together():
         rubric, syllabus = keep_texts(desk, texts)
         entry = desk.book.put_sheet(sheet, rubric, syllabus, desk.stamp())
     return Taken(sheet, entry.id, again=False)
+
+
+def _beside(desk: Desk, sheet: Sheet) -> list[Sheet]:
+    """The sheets that stand in the book for the same practical, and the one it corrects."""
+    beside = {one.sheet.id: one.sheet for one in desk.book.sheets(practical=sheet.practical)}
+    corrected = desk.book.find_sheet(sheet.corrects.of) if sheet.corrects else None
+    if corrected and corrected.superseded_by is None:
+        beside[corrected.sheet.id] = corrected.sheet
+    return list(beside.values())
 
 
 def keep_texts(desk: Desk, texts: Texts) -> tuple[Reference, Reference]:

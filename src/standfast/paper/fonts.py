@@ -1,12 +1,13 @@
-"""The shipped fonts: what they can show, and that nothing else crept into a page."""
+"""The shipped fonts: what they can show, and that nothing else creeps into a page."""
 
 from __future__ import annotations
 
 import unicodedata
-from functools import lru_cache
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
-from standfast.paper.html import shipped_templates
 from standfast.problems import PaperError
 
 FACES = (
@@ -18,53 +19,61 @@ FACES = (
     ("Standfast Arabic", "normal", "NotoNaskhArabic-Regular.ttf"),
     ("Standfast CJK", "normal", "DroidSansFallbackFull.ttf"),
 )
-"""Family, weight and file of each face; all files lie in `templates/fonts`."""
+"""Family, weight and file of each face; the files lie in `fonts/` beside the templates."""
 
 INVISIBLE = {"Cc", "Cf", "Zs", "Zl", "Zp"}
 
 
-def font_file(name: str) -> Path:
-    """The file of a face.
+@dataclass(frozen=True)
+class Fonts:
+    """The faces as found in the template folders, first to last."""
 
-    Raises:
-        PaperError: it is missing.
-    """
-    path = shipped_templates() / "fonts" / name
-    if not path.is_file():
+    folders: Sequence[Path]
+
+    def file(self, name: str) -> Path:
+        """The file of a face.
+
+        Raises:
+            PaperError: it is in none of the folders.
+        """
+        for folder in self.folders:
+            if (folder / "fonts" / name).is_file():
+                return folder / "fonts" / name
         raise PaperError(f"font {name} is missing from templates/fonts; install Standfast again")
-    return path
 
+    @cached_property
+    def shown(self) -> frozenset[int]:
+        """Every code point that one of the faces has a glyph for."""
+        from fontTools.ttLib import TTFont
 
-@lru_cache(maxsize=1)
-def shown() -> frozenset[int]:
-    """Every code point that one of the shipped fonts has a glyph for."""
-    from fontTools.ttLib import TTFont
+        points: set[int] = set()
+        for _, _, name in FACES:
+            with TTFont(self.file(name), lazy=True) as font:
+                points |= font.getBestCmap().keys()
+        return frozenset(points)
 
-    points: set[int] = set()
-    for _, _, name in FACES:
-        with TTFont(font_file(name), lazy=True) as font:
-            points |= font.getBestCmap().keys()
-    return frozenset(points)
+    def refuse_unshown(self, text: str) -> None:
+        """Refuses text with characters that none of the faces can show.
 
+        Raises:
+            PaperError: names the characters.
+        """
+        missing = sorted(
+            {
+                c
+                for c in set(text)
+                if ord(c) not in self.shown and unicodedata.category(c) not in INVISIBLE
+            }
+        )
+        if missing:
+            names = ", ".join(f"{c!a} ({unicodedata.name(c, 'no name')})" for c in missing[:8])
+            raise PaperError(f"no shipped font can show {names}; write it without, or otherwise")
 
-def refuse_unshown(text: str) -> None:
-    """Refuses text with characters that no shipped font can show.
-
-    Raises:
-        PaperError: names the characters.
-    """
-    missing = sorted(
-        {c for c in text if ord(c) not in shown() and unicodedata.category(c) not in INVISIBLE}
-    )
-    if missing:
-        names = ", ".join(f"{c!a} ({unicodedata.name(c, 'no name')})" for c in missing[:8])
-        raise PaperError(f"no shipped font can show {names}; write it without, or with others")
-
-
-def font_css() -> str:
-    """The @font-face rules of the shipped fonts, with the places of their files."""
-    return "\n".join(
-        f"@font-face {{ font-family: '{family}'; font-weight: {weight};"
-        f" src: url('{font_file(name).as_uri()}') format('truetype'); }}"
-        for family, weight, name in FACES
-    )
+    @property
+    def css(self) -> str:
+        """The @font-face rules, with the places of the files."""
+        return "\n".join(
+            f"@font-face {{ font-family: '{family}'; font-weight: {weight};"
+            f" src: url('{self.file(name).resolve().as_uri()}') format('truetype'); }}"
+            for family, weight, name in FACES
+        )

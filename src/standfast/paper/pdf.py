@@ -11,8 +11,8 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from standfast.paper.fonts import font_css, refuse_unshown
-from standfast.paper.html import environment, fill, template_folders
+from standfast.paper.fonts import Fonts
+from standfast.paper.html import environment, fill
 from standfast.problems import PaperError
 
 if TYPE_CHECKING:
@@ -22,19 +22,28 @@ VARIANT = "pdf/ua-1"
 SUBSETTERS = ("libharfbuzz-subset.so.0", "libharfbuzz-subset.0.dylib")
 
 
+class TooLong(PaperError):
+    """More pages than the paper may have."""
+
+
 @dataclass(frozen=True)
 class Printer:
     """Draws pages with one set of fonts and styles, kept from page to page.
 
-    `templates` is the school's own folder of templates; what it lacks comes from the shipped
-    ones.  The same view gives the same bytes.
+    Templates, style sheets and fonts are looked for in `folders`, first to last.  The same view
+    gives the same bytes, whatever was printed before.
     """
 
-    templates: Path | None = None
+    folders: tuple[Path, ...]
+    variant: str | None = VARIANT
 
     @cached_property
     def _environment(self) -> Any:  # noqa: ANN401 - jinja2.Environment
-        return environment(self.templates)
+        return environment(self.folders)
+
+    @cached_property
+    def _faces(self) -> Fonts:
+        return Fonts(self.folders)
 
     @cached_property
     def _fonts(self) -> Any:  # noqa: ANN401 - WeasyPrint has no types
@@ -52,45 +61,48 @@ class Printer:
         from weasyprint import CSS
 
         if name not in self._styles:
-            text = font_css() if name == "fonts" else self._found(f"{name}.css")
+            text = self._faces.css if name == "fonts" else self.style_text(name)
             self._styles[name] = CSS(string=text, font_config=self._fonts)
         return self._styles[name]
 
-    def _found(self, name: str) -> str:
-        for folder in template_folders(self.templates):
-            if (folder / name).is_file():
-                return (folder / name).read_text(encoding="utf-8")
-        raise PaperError(f"there is no style sheet {name}; put it into templates/")
+    def style_text(self, name: str) -> str:
+        """The style sheet of that name.
 
-    def print(self, name: str, view: DataclassInstance) -> bytes:
+        Raises:
+            PaperError: it is in none of the folders.
+        """
+        for folder in self.folders:
+            if (folder / f"{name}.css").is_file():
+                return (folder / f"{name}.css").read_text(encoding="utf-8")
+        raise PaperError(f"there is no style sheet {name}.css; put it into templates/")
+
+    def print(self, name: str, view: DataclassInstance, most_pages: int | None = None) -> bytes:
         """The page `name` (certificate, record, score-sheet, due-list) of that view, as PDF.
 
         Tagged, PDF/UA-1.
 
         Raises:
+            TooLong: it takes more than `most_pages`.
             PaperError: a template, font or glyph is missing, or WeasyPrint complained.
         """
         page = self.html(name, view)
-        styles = [self._style("fonts"), self._style("page"), self._style(name)]
-        from weasyprint import HTML
-
         with _complaints_are_errors(name):
+            from weasyprint import HTML
+
+            styles = [self._style(sheet) for sheet in ("fonts", "page", name)]
             document = HTML(string=page, url_fetcher=_nothing_is_fetched).render(
                 stylesheets=styles, font_config=self._fonts
             )
             pages = len(document.pages)
-            written: bytes = document.write_pdf(pdf_variant=VARIANT)
-        if name == "score-sheet" and pages > 1:
-            raise PaperError(
-                f"the sheet takes {pages} pages, and one is all there is at the mat;"
-                " ask for fewer attempts, students or minutes"
-            )
+            if most_pages and pages > most_pages:
+                raise TooLong(f"the {name} takes {pages} pages instead of {most_pages}")
+            written: bytes = document.write_pdf(pdf_variant=self.variant)
         return written
 
     def html(self, name: str, view: DataclassInstance) -> str:
         """The page in HTML, every character of which can be shown."""
         page = fill(self._environment, name, view)
-        refuse_unshown(page)
+        self._faces.refuse_unshown(page)
         return page
 
 

@@ -13,7 +13,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     texts("rubric" or "syllabus") -> references
     put_sheet(sheet, rubric_reference, syllabus_reference, stamp) -> Entry
     find_sheet(id) -> KeptSheet | None
-    sheets(candidate=None, rubric=None, superseded=False) -> kept sheets
+    sheets(candidate=None, rubric=None, practical=None, superseded=False) -> kept sheets
     put_decision(decision, DecisionInputs.of(candidate, sheets, since), stamp, corrects=None)
     find_decision(entry_id) -> KeptDecision | None
     decisions(candidate=None, rubric=None, superseded=False) -> kept decisions
@@ -190,11 +190,18 @@ class Book:
             return sheets.find_sheet(reading, sheet)
 
     def sheets(
-        self, candidate: str | None = None, rubric: str | None = None, *, superseded: bool = False
+        self,
+        candidate: str | None = None,
+        rubric: str | None = None,
+        *,
+        practical: str | None = None,
+        superseded: bool = False,
     ) -> tuple[KeptSheet, ...]:
         """Sheets in the order of the journal, without corrected ones unless asked for."""
         with self._reading() as reading:
-            return sheets.find_sheets(reading, candidate, rubric, superseded=superseded)
+            return sheets.find_sheets(
+                reading, candidate, rubric, practical=practical, superseded=superseded
+            )
 
     def put_decision(
         self,

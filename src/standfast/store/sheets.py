@@ -118,9 +118,10 @@ def find_sheets(
     candidate: str | None = None,
     rubric: str | None = None,
     *,
+    practical: str | None = None,
     superseded: bool = False,
 ) -> tuple[KeptSheet, ...]:
-    """Sheets in the order in which they were taken in, of a candidate, under a rubric, or all.
+    """Sheets in the order in which they were taken in: a candidate's, a rubric's, a practical's.
 
     Sheets that were corrected are left out unless asked for.
     """
@@ -129,6 +130,8 @@ def find_sheets(
         query = query.where(sheets.c.candidate == reading.names.ref(candidate))
     if rubric is not None:
         query = query.where(sheets.c.rubric == rubric)
+    if practical is not None:
+        query = query.where(sheets.c.practical == practical)
     if not superseded:
         query = query.where(sheets.c.superseded_by.is_(None))
     return tuple(_kept(reading, query))

@@ -110,6 +110,7 @@ sheets = _table(
     _text("day"),
     _text("superseded_by", null=True),
     Index("sheets_candidate", "candidate", "rubric", "day"),
+    Index("sheets_practical", "practical"),
     Index("sheets_text", "rubric_hash", "syllabus_hash"),
     Index("sheets_syllabus", "syllabus_hash"),
 )

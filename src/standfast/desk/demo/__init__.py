@@ -1,4 +1,5 @@
-"""An invented school, made from the shipped files and a seed, so that the main job can be seen.
+"""The invented school: its people come from files, three years of lessons from a seed.
 
-Everything here is invented; whatever is printed from it says so.
+`lesson` invents what happens in one practical, `careers` how each candidate's story goes, and
+`building` lives through all of them day by day with the same functions that people use.
 """

@@ -10,10 +10,10 @@ from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.school import School
 from standfast.model.syllabus import Syllabus
-from standfast.paper.view.words import INVENTED, cautions, day
+from standfast.paper.seal import seal_path
+from standfast.paper.view.words import INVENTED, cautions, day, name_size
 
-LONG_NAME = 34
-VERY_LONG_NAME = 70
+SEAL = seal_path()
 
 
 @dataclass(frozen=True)
@@ -41,6 +41,7 @@ class CertificateView:
     granted: str
     rubric: str
     check: str
+    seal: str
     caution: tuple[str, ...]
     invented: str
 
@@ -70,7 +71,7 @@ def certificate_view(
         school=school.name,
         address=school.address or "",
         name=candidate.name,
-        name_size=_name_size(candidate.name),
+        name_size=name_size(candidate.name),
         number=award.number,
         scope=award.scope.title,
         scope_words=award.scope.words,
@@ -87,12 +88,7 @@ def certificate_view(
         granted=day(award.granted),
         rubric=f"{rubric.title}, version {award.rubric.version}, text {award.rubric.hash[:12]}",
         check=school.check_address or "",
+        seal=SEAL,
         caution=cautions(school),
         invented=INVENTED if school.invented else "",
     )
-
-
-def _name_size(name: str) -> str:
-    if len(name) > VERY_LONG_NAME:
-        return "very-long"
-    return "long" if len(name) > LONG_NAME else "usual"

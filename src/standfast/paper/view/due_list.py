@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 
 from standfast.model.school import School
-from standfast.paper.view.words import INVENTED, cautions
+from standfast.paper.view.words import INVENTED, cautions, day
 
 
 @dataclass(frozen=True)
@@ -36,9 +37,11 @@ class DueView:
     invented: str
 
 
-def due_view(lines: Iterable[DueLine], title: str, seen_on: str, school: School) -> DueView:
-    """What the due list of a quarter says."""
-    rows = tuple(lines)
+def due_view(
+    lines: Iterable[tuple[str, ...]], title: str, seen_on: date, school: School
+) -> DueView:
+    """What the due list of a quarter says; each line in the order of `DueLine`."""
+    rows = tuple(DueLine(*line) for line in lines)
     kinds = dict.fromkeys(row.what for row in rows)
     counts = ", ".join(f"{sum(row.what == kind for row in rows)} {kind}" for kind in kinds)
     return DueView(
@@ -46,8 +49,8 @@ def due_view(lines: Iterable[DueLine], title: str, seen_on: str, school: School)
         language=school.language,
         paper=school.paper,
         school=school.name,
-        counts=counts or "nothing",
-        seen_on=seen_on,
+        counts=counts or "nothing due",
+        seen_on=day(seen_on),
         lines=rows,
         caution=cautions(school),
         invented=INVENTED if school.invented else "",

@@ -8,10 +8,14 @@ from datetime import date
 from standfast.model.school import School
 
 CAUTION = (
-    "This paper records what was seen on the days it names. It is no licence, no medical clearance"
-    " and no approval of rigging, mats or a venue.",
-    "Local law, the equipment maker's limits, the insurer's terms and a qualified rigger's"
-    " judgement come first.",
+    (
+        "This paper records what was seen on the days it names. It is no licence, no medical"
+        " clearance and no approval of rigging, mats or a venue."
+    ),
+    (
+        "Local law, the equipment maker's limits, the insurer's terms and a qualified rigger's"
+        " judgement come first."
+    ),
     "When in doubt, the student stays on the ground.",
 )
 INVENTED = "Invented for demonstration: no such school, no such people"
@@ -41,3 +45,13 @@ def listed(items: Sequence[str]) -> str:
     if len(items) <= 1:
         return "".join(items)
     return f"{', '.join(items[:-1])} and {items[-1]}"
+
+
+LONG_NAME, VERY_LONG_NAME = 34, 70
+
+
+def name_size(name: str) -> str:
+    """How big a name may be printed: usual, long, very-long."""
+    if len(name) > VERY_LONG_NAME:
+        return "very-long"
+    return "long" if len(name) > LONG_NAME else "usual"

@@ -1,0 +1,135 @@
+"""Commands that put something on paper: print certificate, certificates, record, sheet, due."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from standfast.cli import options, show
+from standfast.cli.practicals import Candidate, RubricId
+
+app = typer.Typer(
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    help="Put certificates, records, blank score sheets and due lists on paper, as PDF.",
+    epilog="Example: standfast print record ada-berg --out paper",
+)
+
+Out = Annotated[
+    Path, typer.Option("--out", "-o", metavar="FOLDER", help="Where the PDF goes; made if needed.")
+]
+
+
+def _say(files: list[Path], *, as_json: bool) -> None:
+    show.answer([str(f) for f in files], {"files": [str(f) for f in files]}, as_json=as_json)
+
+
+@app.command(epilog="Example: standfast print certificate LT1-2026-0001 --out paper")
+def certificate(
+    number: Annotated[
+        str,
+        typer.Argument(help="The certificate's number, or whose newest certificate it is."),
+    ],
+    out: Out = options.HERE,
+    folder: options.Folder = options.HERE,
+    on: options.On = None,
+    as_json: options.Json = False,
+) -> None:
+    """Print the certificate of an award that has not lapsed."""
+    from standfast.desk.printing import print_certificate
+
+    with options.desk(folder, on) as desk:
+        file = print_certificate(desk, number, out)
+    _say([file], as_json=as_json)
+
+
+@app.command(epilog="Example: standfast print certificates --all --out paper")
+def certificates(
+    everything: Annotated[
+        bool, typer.Option("--all", help="Every award that has not lapsed.")
+    ] = False,
+    out: Out = options.HERE,
+    folder: options.Folder = options.HERE,
+    on: options.On = None,
+    as_json: options.Json = False,
+) -> None:
+    """Print the certificates of all awards that have not lapsed."""
+    from standfast.desk.printing import print_certificates
+
+    if not everything:
+        show.remark("say --all to print every certificate; one alone: standfast print certificate")
+        raise typer.Exit(show.COULD_NOT)
+    with options.desk(folder, on) as desk:
+        files = print_certificates(desk, out, show.progress("certificates"))
+    _say(list(files), as_json=as_json)
+
+
+@app.command(epilog="Example: standfast print record ada-berg --out paper")
+def record(
+    candidate: Candidate,
+    out: Out = options.HERE,
+    folder: options.Folder = options.HERE,
+    on: options.On = None,
+    as_json: options.Json = False,
+) -> None:
+    """Print a person's competency record: evidence, figures, decisions, documents, next dates."""
+    from standfast.desk.printing import print_record
+
+    with options.desk(folder, on) as desk:
+        file = print_record(desk, candidate, out)
+    _say([file], as_json=as_json)
+
+
+@app.command(epilog="Example: standfast print sheet low-trapeze-1 --candidate ada-berg --out paper")
+def sheet(
+    rubric: RubricId,
+    candidate: Annotated[str, typer.Option(help="Who is assessed.")] = "",
+    assessor: Annotated[str, typer.Option(help="Who scores.")] = "",
+    practical: Annotated[str, typer.Option(help="A short name for the lesson.")] = "",
+    skills: Annotated[
+        str, typer.Option(metavar="SKILL,SKILL", help="The skills taught; all when left out.")
+    ] = "",
+    students: Annotated[int, typer.Option(min=1, max=20, help="How many students.")] = 6,
+    minutes: Annotated[int, typer.Option(min=5, max=240, help="How long it is.")] = 45,
+    out: Out = options.HERE,
+    folder: options.Folder = options.HERE,
+    as_json: options.Json = False,
+) -> None:
+    """Print a blank score sheet of one page, in the order in which the terminal asks."""
+    from standfast.desk.printing import print_score_sheet
+    from standfast.paper.view.score_sheet import Lesson
+
+    with options.desk(folder) as desk:
+        from standfast.desk.people import name_of
+
+        lesson = Lesson(
+            name_of(desk, candidate) if candidate else "",
+            name_of(desk, assessor) if assessor else "",
+            practical,
+            students,
+            minutes,
+            tuple(part.strip() for part in skills.split(",") if part.strip()),
+        )
+        file = print_score_sheet(desk, rubric, lesson, out)
+    _say([file], as_json=as_json)
+
+
+@app.command(epilog="Example: standfast print due --quarter 2026Q4 --out paper")
+def due(
+    quarter: Annotated[
+        str | None,
+        typer.Option(metavar="QUARTER", help="2026Q4, or FY2026/27 Q2; this one when left out."),
+    ] = None,
+    out: Out = options.HERE,
+    folder: options.Folder = options.HERE,
+    on: options.On = None,
+    as_json: options.Json = False,
+) -> None:
+    """Print what falls due in a quarter of the school's year."""
+    from standfast.desk.printing import print_due
+
+    with options.desk(folder, on) as desk:
+        file = print_due(desk, quarter, out)
+    _say([file], as_json=as_json)

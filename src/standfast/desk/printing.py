@@ -1,0 +1,292 @@
+"""Putting on paper: certificates, competency records, blank score sheets, due lists."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from standfast.desk.awards import DueList, documents_of, due
+from standfast.desk.decisions import decide_for
+from standfast.desk.definitions import kept, written
+from standfast.desk.opening import Desk
+from standfast.desk.people import name_of, person
+from standfast.desk.schools import shipped
+from standfast.engine.dates import standing
+from standfast.model.award import Award, Standing
+from standfast.model.rubric import Rubric
+from standfast.problems import NotFound, Refused, StandfastError
+
+if TYPE_CHECKING:
+    from standfast.paper.batch import Job
+    from standfast.paper.pdf import Printer
+    from standfast.paper.view.certificate import CertificateView
+    from standfast.paper.view.record import Held, Part
+    from standfast.paper.view.score_sheet import Lesson
+
+MOST_TRIES, LEAST_TRIES = 40, 8
+"""Lines for tries on a blank score sheet: as many as the page holds, but no fewer."""
+
+
+def folders(desk: Desk) -> tuple[Path, ...]:
+    """Where templates are looked for: the school's own folder, then the shipped one."""
+    own = desk.root / "templates"
+    return (own, shipped("templates")) if own.is_dir() else (shipped("templates"),)
+
+
+def printer(desk: Desk) -> Printer:
+    """A printer with the school's templates."""
+    from standfast.paper.pdf import Printer
+
+    return Printer(folders(desk))
+
+
+def print_certificate(desk: Desk, wanted: str, out: Path) -> Path:
+    """Prints a certificate into the folder `out`: by its number, or the newest of a candidate.
+
+    Raises:
+        NotFound: no such award.
+        Refused: it has lapsed on the desk's day, or another took its place.
+        PaperError: it cannot be drawn.
+    """
+    award = _award(desk, wanted)
+    told = _told(desk, award)
+    if told.state == "lapsed":
+        raise Refused(
+            f"{award.number} has lapsed on {desk.today}: {told.because}",
+            ["no certificate is printed for it; 'standfast print record' tells its story"],
+        )
+    view = _certificate(desk, award, told)
+    return _save(out, _certificate_file(award), printer(desk).print("certificate", view))
+
+
+def _award(desk: Desk, wanted: str) -> Award:
+    """The award of that number, or the newest of that person."""
+    found = desk.book.find_award(wanted)
+    if found is None:
+        holder = desk.book.find_person(wanted)
+        own = desk.book.awards(holder.id) if holder else ()
+        if not own:
+            known = [one.award.number for one in desk.book.awards()]
+            raise NotFound("certificate", wanted, known)
+        return own[-1].award
+    standing_now = [one.award for one in desk.book.awards(found.award.candidate)]
+    if found.award.id not in {award.id for award in standing_now}:
+        raise Refused(
+            f"{wanted} was renewed or corrected; print the certificate that took its place:",
+            [award.number for award in standing_now],
+        )
+    return found.award
+
+
+def print_certificates(
+    desk: Desk, out: Path, progress: Callable[[int, int], None]
+) -> tuple[Path, ...]:
+    """Prints the certificate of every award that has not lapsed into the folder `out`.
+
+    Raises:
+        PaperError: the first that cannot be drawn.
+    """
+    from standfast.paper.batch import print_all
+
+    jobs = certificate_jobs(desk, out)
+    _make_folder(out)
+    print_all(jobs, folders(desk), progress)
+    return tuple(job.file for job in jobs)
+
+
+def certificate_jobs(desk: Desk, out: Path) -> list[Job]:
+    """One page for each award that has not lapsed on the desk's day."""
+    from standfast.paper.batch import Job
+
+    jobs = []
+    for one in desk.book.awards():
+        told = _told(desk, one.award)
+        if told.state != "lapsed":
+            view = _certificate(desk, one.award, told)
+            jobs.append(Job("certificate", view, out / _certificate_file(one.award)))
+    return jobs
+
+
+def _certificate_file(award: Award) -> str:
+    return f"certificate-{_slug(award.number)}.pdf"
+
+
+def _told(desk: Desk, award: Award) -> Standing:
+    holder = person(desk, award.candidate)
+    return standing(award, documents_of(award, holder, desk.today), desk.today)
+
+
+def _certificate(desk: Desk, award: Award, told: Standing) -> CertificateView:
+    from standfast.paper.view.certificate import certificate_view
+
+    decision = desk.book.find_decision(award.decision)
+    if decision is None:
+        raise NotFound("decision", award.decision, [])
+    texts = kept(desk, decision.decision.rubric.hash, decision.decision.syllabus.hash)
+    granting = desk.book.find_text(award.rubric.hash)
+    return certificate_view(
+        award,
+        person(desk, award.candidate),
+        person(desk, award.certifier),
+        desk.school,
+        granting if isinstance(granting, Rubric) else texts.rubric,
+        texts.syllabus,
+        told.ends,
+        told.ends_by,
+    )
+
+
+def print_record(desk: Desk, wanted: str, out: Path) -> Path:
+    """Prints a person's competency record into the folder `out`.
+
+    Raises:
+        NotFound: nobody of that slug is in the book.
+        PaperError: it cannot be drawn.
+    """
+    from standfast.paper.view.record import RecordFacts, record_view
+
+    who = person(desk, wanted)
+    made = [one.decision for one in desk.book.decisions(wanted) if one.decision.on <= desk.today]
+    facts = RecordFacts(
+        who,
+        desk.school,
+        desk.today,
+        tuple(_parts(desk, wanted)),
+        tuple(_held(desk, wanted)),
+        tuple((_title(desk, d.rubric.hash, d.rubric.id), d) for d in made),
+        lambda slug: name_of(desk, slug),
+    )
+    page = printer(desk).print("record", record_view(facts))
+    return _save(out, f"record-{_slug(wanted)}.pdf", page)
+
+
+def _title(desk: Desk, text: str, otherwise: str) -> str:
+    rubric = desk.book.find_text(text)
+    return rubric.title if isinstance(rubric, Rubric) else otherwise
+
+
+def _held(desk: Desk, wanted: str) -> list[Held]:
+    from standfast.paper.view.record import Held
+
+    awards = [one.award for one in desk.book.awards(wanted) if one.award.granted <= desk.today]
+    return [Held(award, _told(desk, award)) for award in awards]
+
+
+def _parts(desk: Desk, wanted: str) -> list[Part]:
+    """For each rubric with a sheet: the last decision in the book, else one made for the paper."""
+    from standfast.paper.view.record import Part
+
+    rubrics = dict.fromkeys(
+        one.sheet.rubric for one in desk.book.sheets(wanted) if one.sheet.on <= desk.today
+    )
+    parts = []
+    for rubric in rubrics:
+        made = [
+            one.decision
+            for one in desk.book.decisions(wanted, rubric)
+            if one.decision.on <= desk.today
+        ]
+        if made:
+            decision = made[-1]
+            text = kept(desk, decision.rubric.hash, decision.syllabus.hash).rubric
+        else:
+            decided = decide_for(desk, wanted, rubric)
+            decision, text = decided.decision, decided.texts.rubric
+        named = {*decision.sheets, *(left.sheet for left in decision.left_out)}
+        sheets = sorted(
+            (
+                one.sheet
+                for one in desk.book.sheets(wanted, rubric, superseded=True)
+                if one.sheet.id in named
+            ),
+            key=lambda sheet: (sheet.began, sheet.assessor),
+        )
+        parts.append(Part(text, decision, bool(made), tuple(sheets)))
+    return parts
+
+
+def print_score_sheet(desk: Desk, rubric: str, lesson: Lesson, out: Path) -> Path:
+    """Prints a blank score sheet of one page, with as many lines for tries as it holds.
+
+    Raises:
+        NotFound: no such rubric, skill or person.
+        StandfastError: not even the least number of lines fits.
+    """
+    from standfast.paper.pdf import TooLong
+    from standfast.paper.view.score_sheet import score_sheet_view
+
+    texts = written(desk, rubric)
+    known = [skill.id for skill in texts.syllabus.skills]
+    for skill in lesson.skills:
+        if skill not in known:
+            raise NotFound("skill", skill, known)
+    drawn, fits, too_many = None, LEAST_TRIES - 1, MOST_TRIES + 1
+    press = printer(desk)
+    while too_many - fits > 1:
+        tries = (fits + too_many) // 2
+        view = score_sheet_view(texts.rubric, texts.syllabus, desk.school, lesson, tries)
+        try:
+            drawn, fits = press.print("score-sheet", view, most_pages=1), tries
+        except TooLong:
+            too_many = tries
+    if drawn is None:
+        raise StandfastError(
+            f"a sheet with {LEAST_TRIES} lines for tries does not fit on one page of"
+            f" {desk.school.paper}; ask for fewer students, minutes or skills"
+        )
+    return _save(out, f"score-sheet-{_slug(lesson.practical or rubric)}.pdf", drawn)
+
+
+def print_due(desk: Desk, quarter: str | None, out: Path) -> Path:
+    """Prints what falls due in a quarter.
+
+    Raises:
+        Refused: no such quarter.
+    """
+    from standfast.paper.view.due_list import due_view
+
+    found = due(desk, quarter)
+    view = due_view(_lines(desk, found), _due_title(found), desk.today, desk.school)
+    return _save(out, f"due-{_slug(found.title)}.pdf", printer(desk).print("due-list", view))
+
+
+def _due_title(found: DueList) -> str:
+    return f"{found.title}, {found.first} to {found.last}"
+
+
+def _lines(desk: Desk, found: DueList) -> Sequence[tuple[str, ...]]:
+    return [
+        (str(i.day), i.what, name_of(desk, i.candidate), i.scope, i.number, i.says)
+        for i in found.items
+    ]
+
+
+def _slug(text: str) -> str:
+    return re.sub(r"[^A-Za-z0-9]+", "-", text).strip("-")
+
+
+def _make_folder(out: Path) -> None:
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise _not_written(out, error) from None
+
+
+def _save(out: Path, name: str, page: bytes) -> Path:
+    """Writes the page beside its place first, so that no half page is ever there."""
+    _make_folder(out)
+    file, half = out / name, out / f".{name}.{os.getpid()}"
+    try:
+        half.write_bytes(page)
+        half.replace(file)
+    except OSError as error:
+        half.unlink(missing_ok=True)
+        raise _not_written(file, error) from None
+    return file
+
+
+def _not_written(file: Path, error: OSError) -> StandfastError:
+    return StandfastError(f"{file}: {error.strerror}; name another folder with --out")

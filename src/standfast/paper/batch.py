@@ -1,0 +1,85 @@
+"""Many pages at once: one process for each core, each with its fonts and styles read once."""
+
+from __future__ import annotations
+
+import gc
+import multiprocessing
+import os
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from standfast.paper.pdf import Printer
+from standfast.problems import PaperError
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+GROUP = 10
+"""Pages handed to a process at a time."""
+_printers: dict[tuple[Path, ...], Printer] = {}
+"""This process's printer; empty in a process that only hands out work."""
+
+
+@dataclass(frozen=True)
+class Job:
+    """One page: what it says, and the file it becomes."""
+
+    name: str
+    view: DataclassInstance
+    file: Path
+
+
+def print_all(
+    jobs: Sequence[Job],
+    folders: tuple[Path, ...],
+    progress: Callable[[int, int], None],
+    processes: int | None = None,
+) -> None:
+    """Writes every page to its file, with the same bytes as printed alone.
+
+    Memory does not grow with the number of pages: a page is written by the process that drew
+    it, and only its place in the count comes back.
+
+    Raises:
+        PaperError: the first page that could not be made; those before it are written.
+    """
+    wanted = min(processes or os.cpu_count() or 1, -(-len(jobs) // GROUP))
+    if wanted <= 1:
+        for done, job in enumerate(jobs, 1):
+            _write(job, folders)
+            progress(done, len(jobs))
+        return
+    # A forked process has the libraries loaded already; macOS's own are not safe to fork.
+    kind = "fork" if sys.platform == "linux" else "spawn"
+    work = [(job, folders) for job in jobs]
+    with multiprocessing.get_context(kind).Pool(wanted, _begin, (folders,)) as pool:
+        for done, said in enumerate(pool.imap_unordered(_try, work, GROUP), 1):
+            if said:
+                raise PaperError(said)
+            progress(done, len(jobs))
+
+
+def _begin(folders: tuple[Path, ...]) -> None:
+    """Loads what every page needs, and keeps the collector from walking it again and again."""
+    import weasyprint  # noqa: F401 - loaded before the first page
+
+    _printers[folders] = Printer(folders)
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
+
+
+def _try(work: tuple[Job, tuple[Path, ...]]) -> str | None:
+    try:
+        _write(*work)
+    except PaperError as error:
+        return f"{work[0].file.name}: {error}"
+    return None
+
+
+def _write(job: Job, folders: tuple[Path, ...]) -> None:
+    printer = _printers.setdefault(folders, Printer(folders))
+    job.file.write_bytes(printer.print(job.name, job.view))

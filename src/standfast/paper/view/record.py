@@ -1,0 +1,358 @@
+"""What a competency record says."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from markupsafe import Markup
+
+from standfast.model.award import Award, Standing
+from standfast.model.decision import OUTCOME_WORDS, STATE_WORDS, Decision, Figure, Finding
+from standfast.model.people import Person
+from standfast.model.rubric import (
+    AttemptsCriterion,
+    ClearancesCriterion,
+    Competency,
+    Criterion,
+    RatingCriterion,
+    Rubric,
+    SamplesCriterion,
+)
+from standfast.model.school import School
+from standfast.model.sheet import Sheet
+from standfast.paper.chart import level_chart, share_chart
+from standfast.paper.view.words import INVENTED, cautions, day, listed, name_size, percent
+
+NameOf = Callable[[str], str]
+
+
+@dataclass(frozen=True)
+class Part:
+    """What the record says about one rubric: a decision and every sheet that it looked at."""
+
+    rubric: Rubric
+    decision: Decision
+    kept: bool
+    """Whether the decision stands in the record book; else it was made for this paper."""
+    sheets: tuple[Sheet, ...]
+
+
+@dataclass(frozen=True)
+class Held:
+    """An award and how it stands."""
+
+    award: Award
+    standing: Standing
+
+
+@dataclass(frozen=True)
+class FindingLine:
+    """One criterion: what was found, in words, figures and a chart of the same figures."""
+
+    title: str
+    critical: bool
+    points: str
+    state: str
+    sign: str
+    figure: str
+    bounds: str
+    standard: str
+    says: str
+    settles: str
+    chart: Markup | None
+
+
+@dataclass(frozen=True)
+class CompetencyView:
+    """A competency with its criteria."""
+
+    title: str
+    share: str
+    findings: tuple[FindingLine, ...]
+
+
+@dataclass(frozen=True)
+class SessionLine:
+    """One score sheet."""
+
+    on: str
+    practical: str
+    site: str
+    assessor: str
+    tie: str
+    seen: str
+    counted: str
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class PartView:
+    """One rubric's part of the record."""
+
+    title: str
+    text: str
+    outcome: str
+    kept: str
+    steps: tuple[str, ...]
+    near: tuple[str, ...]
+    next_steps: tuple[str, ...]
+    disagreements: tuple[str, ...]
+    competencies: tuple[CompetencyView, ...]
+    sessions: tuple[SessionLine, ...]
+
+
+@dataclass(frozen=True)
+class AwardLine:
+    """One award."""
+
+    scope: str
+    number: str
+    dates: str
+    state: str
+    because: str
+    certifier: str
+
+
+@dataclass(frozen=True)
+class Row:
+    """A row of a small table."""
+
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class RecordView:
+    """A competency record, in words."""
+
+    title: str
+    language: str
+    paper: str
+    school: str
+    address: str
+    name: str
+    name_size: str
+    made_on: str
+    awards: tuple[AwardLine, ...]
+    next_dates: tuple[Row, ...]
+    documents: tuple[Row, ...]
+    training: tuple[Row, ...]
+    decisions: tuple[Row, ...]
+    parts: tuple[PartView, ...]
+    caution: tuple[str, ...]
+    invented: str
+
+
+@dataclass(frozen=True)
+class RecordFacts:
+    """Everything a record is made from."""
+
+    person: Person
+    school: School
+    on: date
+    parts: tuple[Part, ...]
+    held: tuple[Held, ...]
+    decisions: tuple[tuple[str, Decision], ...]
+    """Every decision in the book, with the rubric's title, oldest first."""
+    name_of: NameOf
+
+
+def record_view(facts: RecordFacts) -> RecordView:
+    """What the competency record of a person says."""
+    person, school = facts.person, facts.school
+    return RecordView(
+        title=f"Competency record: {person.name}",
+        language=school.language,
+        paper=school.paper,
+        school=school.name,
+        address=school.address or "",
+        name=person.name,
+        name_size=name_size(person.name),
+        made_on=day(facts.on),
+        awards=tuple(_award(held, facts.name_of) for held in facts.held),
+        next_dates=tuple(_next_dates(facts)),
+        documents=tuple(_documents(person, facts.on)),
+        training=tuple(
+            Row(
+                (
+                    facts.name_of(tie.trainer),
+                    day(tie.since),
+                    day(tie.until) if tie.until else "goes on",
+                )
+            )
+            for tie in person.trained_by
+        ),
+        decisions=tuple(
+            Row((day(made.on), title, OUTCOME_WORDS[made.outcome], f"{len(made.sheets)}"))
+            for title, made in facts.decisions
+        ),
+        parts=tuple(_part(part, facts) for part in facts.parts),
+        caution=cautions(school),
+        invented=INVENTED if school.invented else "",
+    )
+
+
+def _award(held: Held, name_of: NameOf) -> AwardLine:
+    award = held.award
+    took_part = f", who {award.certifier_took_part}" if award.certifier_took_part else ""
+    return AwardLine(
+        scope=award.scope.title,
+        number=award.number,
+        dates=f"{day(award.dates.first_day)} to {day(held.standing.ends)}",
+        state=held.standing.state,
+        because=held.standing.because,
+        certifier=f"{name_of(award.certifier)}{took_part}",
+    )
+
+
+def _next_dates(facts: RecordFacts) -> Iterator[Row]:
+    rows: list[tuple[date, str, str]] = []
+    for held in facts.held:
+        dates, what = held.award.dates, f"{held.award.scope.title} ({held.award.number})"
+        if held.standing.state == "lapsed":
+            if dates.full_practical_after and dates.full_practical_after >= facts.on:
+                rows.append((dates.full_practical_after, "last day for a refresher", what))
+            continue
+        if dates.refresher_due and dates.refresher_due >= facts.on:
+            rows.append((dates.refresher_due, "refresher due", what))
+        rows.append((held.standing.ends, f"award ends ({held.standing.ends_by})", what))
+    for when, says, what in sorted(rows):
+        if when >= facts.on:
+            yield Row((day(when), says, what))
+
+
+def _documents(person: Person, on: date) -> Iterator[Row]:
+    for found in sorted(person.documents, key=lambda d: (d.document, d.issued)):
+        state = "runs" if found.issued <= on <= found.last_day else "ended"
+        yield Row(
+            (
+                found.document.replace("-", " "),
+                found.reference or "",
+                day(found.issued),
+                day(found.last_day),
+                "not yet begun" if found.issued > on else state,
+            )
+        )
+
+
+def _part(part: Part, facts: RecordFacts) -> PartView:
+    decision, rubric = part.decision, part.rubric
+    known = {sheet.id: f"{day(sheet.on)}, {facts.name_of(sheet.assessor)}" for sheet in part.sheets}
+    return PartView(
+        title=rubric.title,
+        text=f"version {rubric.version}, text {decision.rubric.hash[:12]}",
+        outcome=f"{OUTCOME_WORDS[decision.outcome]} on {day(decision.on)}",
+        kept="as entered in the record book"
+        if part.kept
+        else "worked out for this paper; not entered in the record book",
+        steps=tuple(
+            f"{reason.says} ({STATE_WORDS[reason.state]})"
+            for reason in decision.reasons
+            if reason.step in {"incident", "sufficiency", "overall"}
+        ),
+        near=decision.near,
+        next_steps=decision.next_steps,
+        disagreements=tuple(
+            f"{found.practical}, {found.criterion}, {found.about}: "
+            + "; ".join(f"{mark.mark} ({known.get(mark.sheet, mark.sheet)})" for mark in found.marks)
+            + f"; counted as {found.joined}"
+            for found in decision.disagreements
+        ),
+        competencies=tuple(_competency(c, decision.findings) for c in rubric.competencies),
+        sessions=tuple(_session(sheet, part, facts) for sheet in part.sheets),
+    )
+
+
+def _competency(competency: Competency, findings: Sequence[Finding]) -> CompetencyView:
+    own = {f.criterion: f for f in findings if f.competency == competency.id}
+    total = sum(f.points for f in own.values())
+    met = sum(f.points for f in own.values() if f.state == "met")
+    return CompetencyView(
+        title=competency.title,
+        share=f"{met} of {total} points met, {percent(competency.least_share)} asked",
+        findings=tuple(_finding(c, own[c.id]) for c in competency.criteria if c.id in own),
+    )
+
+
+SIGNS = {"met": "+", "not met": "×", "open": "?"}
+
+
+def _finding(criterion: Criterion, found: Finding) -> FindingLine:
+    return FindingLine(
+        title=criterion.title,
+        critical=found.critical,
+        points=f"{found.points}",
+        state=STATE_WORDS[found.state],
+        sign=SIGNS[found.state],
+        figure=_figure(criterion, found.figure),
+        bounds=_bounds(criterion, found.figure),
+        standard=found.standard,
+        says=found.says,
+        settles=found.settles if found.state == "open" else "",
+        chart=_chart(criterion, found),
+    )
+
+
+def _figure(criterion: Criterion, figure: Figure) -> str:
+    if figure.value is None:
+        return "nothing seen"
+    if isinstance(criterion, RatingCriterion):
+        return f"level {figure.value:g} of {len(criterion.levels)}"
+    if isinstance(criterion, AttemptsCriterion | ClearancesCriterion):
+        return f"{figure.counted - figure.lapses} of {figure.counted} = {percent(figure.value)}"
+    if isinstance(criterion, SamplesCriterion):
+        return f"{percent(figure.value)} idle, {figure.counted} looks"
+    return f"{figure.value:g} recorded"
+
+
+def _bounds(criterion: Criterion, figure: Figure) -> str:
+    if figure.low is None or figure.high is None:
+        return ""
+    standard = criterion.standard
+    assurance = getattr(standard, "assurance", None)
+    words = f"{percent(figure.low)} to {percent(figure.high)}"
+    return f"{words}, each at {percent(assurance)} assurance" if assurance else words
+
+
+def _chart(criterion: Criterion, found: Finding) -> Markup | None:
+    figure = found.figure
+    if figure.value is None:
+        return None
+    title = f"{criterion.title}: {_figure(criterion, figure)}; {found.standard}"
+    if isinstance(criterion, RatingCriterion):
+        standard = criterion.standard
+        return level_chart(title, figure.value, standard.least, len(criterion.levels))
+    if figure.low is None or figure.high is None:
+        return None
+    bounds = (figure.value, figure.low, figure.high)
+    if isinstance(criterion, AttemptsCriterion):
+        return share_chart(title, *bounds, criterion.standard.share, more_is_better=True)
+    if isinstance(criterion, ClearancesCriterion):
+        return share_chart(title, *bounds, criterion.standard.accuracy, more_is_better=True)
+    if isinstance(criterion, SamplesCriterion):
+        return share_chart(title, *bounds, criterion.standard.idle, more_is_better=False)
+    return None
+
+
+def _session(sheet: Sheet, part: Part, facts: RecordFacts) -> SessionLine:
+    left = {out.sheet: out.because for out in part.decision.left_out}
+    counted = "counted" if sheet.id in part.decision.sheets else "not looked at"
+    trained = sheet.assessor in facts.person.trainers()
+    seen = [
+        f"{len(sheet.attempts)} tries",
+        f"{len(sheet.clearances)} let go or held back",
+        f"{len(sheet.samples)} looks",
+        f"{len(sheet.ratings)} ratings",
+        f"{len(sheet.incidents)} incidents",
+    ]
+    return SessionLine(
+        on=day(sheet.on),
+        practical=sheet.practical,
+        site=sheet.site or "",
+        assessor=facts.name_of(sheet.assessor),
+        tie="trained the candidate" if trained else "",
+        seen=f"{sheet.minutes} minutes, {len(sheet.students)} students: {listed(seen)}",
+        counted=f"left out: {left[sheet.id]}" if sheet.id in left else counted,
+        notes=tuple(note.text for note in sheet.notes),
+    )
