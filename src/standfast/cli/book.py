@@ -47,9 +47,12 @@ def replay(folder: options.Folder = options.HERE, as_json: options.Json = False)
 
     with options.desk(folder) as desk:
         count, differing = books.replay(desk)
-    text = [str(found) for found in differing]
+    text = [f"entry {d.seq} ({d.entry}): {what}" for d in differing for what in d.what]
     text.append(f"{count} decisions made again, {len(differing)} came out otherwise")
-    value = {"decisions": count, "differing": [str(found) for found in differing]}
+    value = {
+        "decisions": count,
+        "differing": [{"seq": d.seq, "entry": d.entry, "what": d.what} for d in differing],
+    }
     show.answer(text, value, as_json=as_json)
     raise typer.Exit(show.NO if differing else show.YES)
 

@@ -28,7 +28,7 @@ def add_to(app: typer.Typer) -> None:
     app.command(epilog="Example: standfast history ada-berg")(history)
 
 
-def score(
+def score(  # noqa: PLR0913, PLR0917 - one option for each thing a person may say
     sheet: Annotated[
         Path | None,
         typer.Argument(help="A sheet as YAML, JSON or CSV; without one the terminal asks."),
@@ -63,11 +63,16 @@ def score(
 def _say_taken(taken: Taken, *, as_json: bool) -> None:
     sheet = taken.sheet
     again = "was in the record book already" if taken.again else "is in the record book"
+    counts = (
+        f"{len(sheet.attempts)} attempts, {len(sheet.clearances)} let go or held back,"
+        f" {len(sheet.samples)} looks, {len(sheet.ratings)} ratings,"
+        f" {len(sheet.incidents)} incidents"
+    )
+    who = f"{sheet.candidate}, scored by {sheet.assessor}"
     text = [
         f"sheet {sheet.id} {again}",
-        f"  practical {sheet.practical} on {sheet.on}: {sheet.candidate}, scored by {sheet.assessor}",
-        f"  {len(sheet.attempts)} attempts, {len(sheet.clearances)} let go or held back,"
-        f" {len(sheet.samples)} looks, {len(sheet.ratings)} ratings, {len(sheet.incidents)} incidents",
+        f"  practical {sheet.practical} on {sheet.on}: {who}",
+        f"  {counts}",
         f"next: standfast decide {sheet.candidate} {sheet.rubric}",
     ]
     value = {"sheet": sheet.id, "entry": taken.entry, "again": taken.again}

@@ -83,7 +83,7 @@ def record(
 
 
 @app.command(epilog="Example: standfast print sheet low-trapeze-1 --candidate ada-berg --out paper")
-def sheet(
+def sheet(  # noqa: PLR0913, PLR0917 - one option for each thing that is known before
     rubric: RubricId,
     candidate: Annotated[str, typer.Option(help="Who is assessed.")] = "",
     assessor: Annotated[str, typer.Option(help="Who scores.")] = "",

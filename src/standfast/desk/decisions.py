@@ -56,7 +56,7 @@ def decide_for(desk: Desk, candidate: str, rubric: str) -> Decided:
 
 
 def closed_on(book: Book, candidate: str, rubric: str, on: date) -> date | None:
-    """The day of the last decision by `on` that ended in fail or stopped; after it starts afresh."""
+    """The day of the last fail or stop decided before `on`; what counts comes after it."""
     closing = [
         one.decision.on
         for one in book.decisions(candidate, rubric)

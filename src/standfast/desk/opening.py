@@ -72,9 +72,8 @@ class Desk:
     def at(self, moment: Moment) -> Desk:
         """This desk at another moment; files are not read again."""
         later = Desk(self.root, moment, self.book)
-        later.__dict__.update(
-            (name, self.__dict__[name]) for name in ("definitions", "school") if name in self.__dict__
-        )
+        read = ("definitions", "school")
+        later.__dict__.update({k: v for k, v in self.__dict__.items() if k in read})
         return later
 
     def new_key(self) -> str:

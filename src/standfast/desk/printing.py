@@ -26,8 +26,8 @@ if TYPE_CHECKING:
     from standfast.paper.view.record import Held, Part
     from standfast.paper.view.score_sheet import Lesson
 
-MOST_TRIES, LEAST_TRIES = 40, 8
-"""Lines for tries on a blank score sheet: as many as the page holds, but no fewer."""
+MOST_ROWS, LEAST_ROWS = 40, 6
+"""Rows for tries on a blank score sheet, two tries each: as many as the page holds, no fewer."""
 
 
 def folders(desk: Desk) -> tuple[Path, ...]:
@@ -134,8 +134,8 @@ def _certificate(desk: Desk, award: Award, told: Standing) -> CertificateView:
         desk.school,
         granting if isinstance(granting, Rubric) else texts.rubric,
         texts.syllabus,
-        told.ends,
-        told.ends_by,
+        [one.sheet.on for key in decision.decision.sheets if (one := desk.book.find_sheet(key))],
+        told,
     )
 
 
@@ -223,18 +223,18 @@ def print_score_sheet(desk: Desk, rubric: str, lesson: Lesson, out: Path) -> Pat
     for skill in lesson.skills:
         if skill not in known:
             raise NotFound("skill", skill, known)
-    drawn, fits, too_many = None, LEAST_TRIES - 1, MOST_TRIES + 1
+    drawn, fits, too_many = None, LEAST_ROWS - 1, MOST_ROWS + 1
     press = printer(desk)
     while too_many - fits > 1:
-        tries = (fits + too_many) // 2
-        view = score_sheet_view(texts.rubric, texts.syllabus, desk.school, lesson, tries)
+        rows = (fits + too_many) // 2
+        view = score_sheet_view(texts.rubric, texts.syllabus, desk.school, lesson, rows)
         try:
-            drawn, fits = press.print("score-sheet", view, most_pages=1), tries
+            drawn, fits = press.print("score-sheet", view, most_pages=1), rows
         except TooLong:
-            too_many = tries
+            too_many = rows
     if drawn is None:
         raise StandfastError(
-            f"a sheet with {LEAST_TRIES} lines for tries does not fit on one page of"
+            f"a sheet with {2 * LEAST_ROWS} lines for tries does not fit on one page of"
             f" {desk.school.paper}; ask for fewer students, minutes or skills"
         )
     return _save(out, f"score-sheet-{_slug(lesson.practical or rubric)}.pdf", drawn)

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from markupsafe import Markup, escape
 
-WIDTH, HEIGHT = 200, 26
-LEFT, RIGHT, MIDDLE = 6, 194, 13
+WIDTH, HEIGHT = 200, 34
+LEFT, RIGHT, MIDDLE, FOOT = 8, 192, 11, 22
+HALF = 0.5
 
 
 def _svg(title: str, *parts: str) -> Markup:
@@ -20,18 +21,16 @@ def _svg(title: str, *parts: str) -> Markup:
     )
 
 
-def _x(share: float) -> float:
-    return round(LEFT + (RIGHT - LEFT) * min(max(share, 0.0), 1.0), 1)
-
-
-def _track() -> str:
-    ends = "".join(
-        f'<rect x="{x - 0.5}" y="{MIDDLE - 4}" width="1" height="8" fill="#9aa5b1"/>'
-        for x in (_x(0), _x(0.5), _x(1))
-    )
+def _box(x: float, y: float, width: float, height: float, fill: str) -> str:
     return (
-        f'<rect x="{LEFT}" y="{MIDDLE - 0.5}" width="{RIGHT - LEFT}" height="1" fill="#9aa5b1"/>'
-        + ends
+        f'<rect x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" height="{height:.1f}" fill="{fill}"/>'
+    )
+
+
+def _label(x: float, text: str, anchor: str) -> str:
+    return (
+        f'<text x="{x:.1f}" y="{HEIGHT - 2}" font-size="9" fill="#39485a" text-anchor="{anchor}"'
+        f' font-family="Standfast Sans">{text}</text>'
     )
 
 
@@ -44,32 +43,45 @@ def share_chart(
     *,
     more_is_better: bool,
 ) -> Markup:
-    """A share from 0 to 1 with its bounds; the side that reaches the standard is shaded."""
-    begin, end = (standard, 1.0) if more_is_better else (0.0, standard)
-    good = (
-        f'<rect x="{_x(begin)}" y="2" width="{_x(end) - _x(begin):.1f}" height="{HEIGHT - 4}"'
-        ' fill="#dfe9e2"/>'
+    """A share with its bounds; the side that reaches the standard is shaded.
+
+    The axis runs over the half in which everything lies, and from 0 to 100 % otherwise; its ends
+    are named.
+    """
+    least, most = _axis(value, low, high, standard)
+
+    def x(share: float) -> float:
+        return LEFT + (RIGHT - LEFT) * (share - least) / (most - least)
+
+    begin, end = (standard, most) if more_is_better else (least, standard)
+    return _svg(
+        title,
+        _box(x(begin), 1, x(end) - x(begin), FOOT - 2, "#dfe9e2"),
+        _box(LEFT, MIDDLE - 0.5, RIGHT - LEFT, 1, "#9aa5b1"),
+        *(_box(x(end) - 0.5, MIDDLE - 4, 1, 8, "#9aa5b1") for end in (least, most)),
+        _box(x(low), MIDDLE - 3.5, max(x(high) - x(low), 1), 7, "#7f93a5"),
+        _box(x(standard) - 0.75, 1, 1.5, FOOT - 2, "#1f5f3f"),
+        f'<circle cx="{x(value):.1f}" cy="{MIDDLE}" r="4" fill="#16324f" stroke="#fff"/>',
+        _label(LEFT, f"{least:.0%}".replace("%", " %"), "start"),
+        _label(RIGHT, f"{most:.0%}".replace("%", " %"), "end"),
     )
-    bounds = (
-        f'<rect x="{_x(low)}" y="{MIDDLE - 3}" width="{max(_x(high) - _x(low), 1):.1f}" height="6"'
-        ' fill="#5b7083"/>'
-    )
-    line = f'<rect x="{_x(standard) - 0.75}" y="2" width="1.5" height="{HEIGHT - 4}" fill="#1f5f3f"/>'
-    dot = f'<circle cx="{_x(value)}" cy="{MIDDLE}" r="4.5" fill="#16324f" stroke="#fff"/>'
-    return _svg(title, good, _track(), bounds, line, dot)
+
+
+def _axis(*shares: float) -> tuple[float, float]:
+    if min(shares) >= HALF:
+        return HALF, 1.0
+    return (0.0, HALF) if max(shares) <= HALF else (0.0, 1.0)
 
 
 def level_chart(title: str, level: float, least: int, levels: int) -> Markup:
     """A level among the levels; those that suffice are shaded."""
     step = (RIGHT - LEFT) / levels
-    boxes = []
+    parts = []
     for number in range(1, levels + 1):
-        fill = "#dfe9e2" if number >= least else "#f0f1f3"
         x = LEFT + step * (number - 1)
-        boxes.append(
-            f'<rect x="{x + 1:.1f}" y="4" width="{step - 2:.1f}" height="{HEIGHT - 8}"'
-            f' fill="{fill}"/>'
-        )
-    x = LEFT + step * (level - 0.5)
-    dot = f'<circle cx="{x:.1f}" cy="{MIDDLE}" r="5" fill="#16324f"/>'
-    return _svg(title, *boxes, dot)
+        fill = "#dfe9e2" if number >= least else "#eceef1"
+        parts.append(_box(x + 1, 2, step - 2, FOOT - 4, fill))
+        parts.append(_label(x + step / 2, str(number), "middle"))
+    x = LEFT + step * (level - HALF)
+    dot = f'<circle cx="{x:.1f}" cy="{MIDDLE}" r="4.5" fill="#16324f"/>'
+    return _svg(title, *parts, dot)

@@ -44,12 +44,15 @@ class Fonts:
     @cached_property
     def shown(self) -> frozenset[int]:
         """Every code point that one of the faces has a glyph for."""
-        from fontTools.ttLib import TTFont
+        from fontTools.ttLib import TTFont, TTLibError
 
         points: set[int] = set()
         for _, _, name in FACES:
-            with TTFont(self.file(name), lazy=True) as font:
-                points |= font.getBestCmap().keys()
+            try:
+                with self.file(name).open("rb") as file, TTFont(file, lazy=True) as font:
+                    points |= font.getBestCmap().keys()
+            except TTLibError as error:
+                raise PaperError(f"font {name} is no font ({error}); copy it again") from None
         return frozenset(points)
 
     def refuse_unshown(self, text: str) -> None:

@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 
 from standfast.desk.awards import grant
 from standfast.desk.decisions import decide_for, keep
-from standfast.desk.demo.lesson import Eyes, Gift, Practical, score, teach
 from standfast.desk.definitions import Texts, written
+from standfast.desk.demo.lesson import Eyes, Gift, Practical, score, teach
 from standfast.desk.opening import Desk
 from standfast.desk.sheets import take_sheet
 from standfast.model.decision import Outcome
@@ -74,7 +74,7 @@ def careers(candidates: Sequence[Person], chance: Random) -> list[Career]:
     return found
 
 
-WEAKNESSES = (
+WEAKNESSES: tuple[dict[str, float], ...] = (
     {},
     {"spotting-position": 0.12},
     {},
@@ -114,7 +114,7 @@ def live(career: Career, chance: Random) -> Life:
         day += timedelta(days=chance.randint(45, 120))
 
 
-def _assessed(  # noqa: PLR0913, PLR0917 - one practical after the other, until there is an outcome
+def _assessed(
     career: Career, rubric: str, gift: Gift, day: date, chance: Random, take: str
 ) -> Generator[date, Desk, tuple[Outcome, date]]:
     """Practicals until the rule says pass, fail or stop, or nobody has time for more."""
@@ -140,7 +140,7 @@ def _assessed(  # noqa: PLR0913, PLR0917 - one practical after the other, until 
     return outcome, desk.today
 
 
-def _practical(  # noqa: PLR0913, PLR0917 - what happens, and who is there to see it
+def _practical(
     desk: Desk,
     career: Career,
     texts: Texts,
@@ -237,5 +237,3 @@ def lives(found: Sequence[Career], seed: int) -> Iterator[Life]:
     """Every career, each with chances of its own, so that one story does not change another."""
     for career in found:
         yield live(career, Random(f"{seed} {career.candidate.id}"))  # noqa: S311 - invented lessons
-
-

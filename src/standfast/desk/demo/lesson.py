@@ -241,7 +241,7 @@ def score(
                 student=student,
                 skill=skill,
                 failed=failed,
-                answers={id: _seen(true, eyes, chance) for id, true in answers.items()},
+                answers={name: _seen(true, eyes, chance) for name, true in answers.items()},
             )
             for at, student, skill, failed, answers in happened.tries
             if at < end

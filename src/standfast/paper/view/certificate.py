@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from standfast.model.award import Award
+from standfast.model.award import Award, Standing
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.school import School
 from standfast.model.syllabus import Syllabus
 from standfast.paper.seal import seal_path
-from standfast.paper.view.words import INVENTED, cautions, day, name_size
+from standfast.paper.view.words import INVENTED, cautions, day, listed, name_size
 
 SEAL = seal_path()
 
@@ -40,6 +41,8 @@ class CertificateView:
     took_part: str
     granted: str
     rubric: str
+    text: str
+    seen_on: str
     check: str
     seal: str
     caution: tuple[str, ...]
@@ -53,10 +56,13 @@ def certificate_view(
     school: School,
     rubric: Rubric,
     syllabus: Syllabus,
-    ends: date,
-    ends_by: str,
+    seen_on: Sequence[date],
+    told: Standing,
 ) -> CertificateView:
-    """What the certificate of an award says; `ends` is its last day as of now, and why."""
+    """What the certificate of an award says.
+
+    `seen_on` are the days of the practicals; `told` is how the award stands on the day of printing.
+    """
     titles = {skill.id: skill.title for skill in syllabus.skills}
     dates = award.dates
     refresher = ""
@@ -78,15 +84,17 @@ def certificate_view(
         skills=tuple(titles.get(skill, skill) for skill in award.scope.skills),
         conditions=award.conditions,
         valid_from=day(dates.first_day),
-        last_day=day(ends),
-        ends_by="" if ends == dates.last_day else f"because of: {ends_by}",
+        last_day=day(told.ends),
+        ends_by="" if told.ends == dates.last_day else f"it ends with {told.ends_by}",
         refresher=refresher,
         certifier=certifier.name,
         took_part=f"{certifier.name} {award.certifier_took_part}; the school's rules allow this."
         if award.certifier_took_part
         else "",
         granted=day(award.granted),
-        rubric=f"{rubric.title}, version {award.rubric.version}, text {award.rubric.hash[:12]}",
+        rubric=rubric.title,
+        text=f"version {award.rubric.version}, text {award.rubric.hash[:12]}",
+        seen_on=listed([day(seen) for seen in sorted(set(seen_on))]),
         check=school.check_address or "",
         seal=SEAL,
         caution=cautions(school),

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from markupsafe import Markup
 
 from standfast.model.award import Award, Standing
-from standfast.model.decision import OUTCOME_WORDS, STATE_WORDS, Decision, Figure, Finding
+from standfast.model.decision import (
+    OUTCOME_WORDS,
+    STATE_WORDS,
+    Decision,
+    Disagreement,
+    Figure,
+    Finding,
+)
 from standfast.model.people import Person
 from standfast.model.rubric import (
     AttemptsCriterion,
@@ -23,7 +30,16 @@ from standfast.model.rubric import (
 from standfast.model.school import School
 from standfast.model.sheet import Sheet
 from standfast.paper.chart import level_chart, share_chart
-from standfast.paper.view.words import INVENTED, cautions, day, listed, name_size, percent
+from standfast.paper.view.words import (
+    INVENTED,
+    asked,
+    between,
+    cautions,
+    day,
+    listed,
+    name_size,
+    percent,
+)
 
 NameOf = Callable[[str], str]
 
@@ -58,6 +74,7 @@ class FindingLine:
     sign: str
     figure: str
     bounds: str
+    assurance: str
     standard: str
     says: str
     settles: str
@@ -133,6 +150,8 @@ class RecordView:
     address: str
     name: str
     name_size: str
+    running: str
+    """At the foot of every page; a long name is cut there."""
     made_on: str
     awards: tuple[AwardLine, ...]
     next_dates: tuple[Row, ...]
@@ -169,6 +188,7 @@ def record_view(facts: RecordFacts) -> RecordView:
         address=school.address or "",
         name=person.name,
         name_size=name_size(person.name),
+        running=f"Competency record: {_cut(person.name)}, {day(facts.on)}",
         made_on=day(facts.on),
         awards=tuple(_award(held, facts.name_of) for held in facts.held),
         next_dates=tuple(_next_dates(facts)),
@@ -191,6 +211,13 @@ def record_view(facts: RecordFacts) -> RecordView:
         caution=cautions(school),
         invented=INVENTED if school.invented else "",
     )
+
+
+LONGEST_AT_THE_FOOT = 44
+
+
+def _cut(name: str) -> str:
+    return name if len(name) <= LONGEST_AT_THE_FOOT else name[: LONGEST_AT_THE_FOOT - 1] + "…"
 
 
 def _award(held: Held, name_of: NameOf) -> AwardLine:
@@ -253,15 +280,16 @@ def _part(part: Part, facts: RecordFacts) -> PartView:
         ),
         near=decision.near,
         next_steps=decision.next_steps,
-        disagreements=tuple(
-            f"{found.practical}, {found.criterion}, {found.about}: "
-            + "; ".join(f"{mark.mark} ({known.get(mark.sheet, mark.sheet)})" for mark in found.marks)
-            + f"; counted as {found.joined}"
-            for found in decision.disagreements
-        ),
+        disagreements=tuple(_disagreement(found, known) for found in decision.disagreements),
         competencies=tuple(_competency(c, decision.findings) for c in rubric.competencies),
         sessions=tuple(_session(sheet, part, facts) for sheet in part.sheets),
     )
+
+
+def _disagreement(found: Disagreement, known: Mapping[str, str]) -> str:
+    marks = "; ".join(f"{m.mark} ({known.get(m.sheet, m.sheet)})" for m in found.marks)
+    about = f"{found.practical}, {found.criterion}, {found.about}"
+    return f"{about}: {marks}; counted as {found.joined}"
 
 
 def _competency(competency: Competency, findings: Sequence[Finding]) -> CompetencyView:
@@ -270,12 +298,12 @@ def _competency(competency: Competency, findings: Sequence[Finding]) -> Competen
     met = sum(f.points for f in own.values() if f.state == "met")
     return CompetencyView(
         title=competency.title,
-        share=f"{met} of {total} points met, {percent(competency.least_share)} asked",
+        share=f"{met} of {total} points met, {asked(competency.least_share)} asked",
         findings=tuple(_finding(c, own[c.id]) for c in competency.criteria if c.id in own),
     )
 
 
-SIGNS = {"met": "+", "not met": "×", "open": "?"}
+SIGNS = {"met": "+", "not met": "x", "open": "?"}
 
 
 def _finding(criterion: Criterion, found: Finding) -> FindingLine:
@@ -286,7 +314,8 @@ def _finding(criterion: Criterion, found: Finding) -> FindingLine:
         state=STATE_WORDS[found.state],
         sign=SIGNS[found.state],
         figure=_figure(criterion, found.figure),
-        bounds=_bounds(criterion, found.figure),
+        bounds=_bounds(found.figure),
+        assurance=_assurance(criterion, found.figure),
         standard=found.standard,
         says=found.says,
         settles=found.settles if found.state == "open" else "",
@@ -300,39 +329,49 @@ def _figure(criterion: Criterion, figure: Figure) -> str:
     if isinstance(criterion, RatingCriterion):
         return f"level {figure.value:g} of {len(criterion.levels)}"
     if isinstance(criterion, AttemptsCriterion | ClearancesCriterion):
-        return f"{figure.counted - figure.lapses} of {figure.counted} = {percent(figure.value)}"
+        return percent(figure.value)
     if isinstance(criterion, SamplesCriterion):
-        return f"{percent(figure.value)} idle, {figure.counted} looks"
+        return f"{percent(figure.value)} idle"
     return f"{figure.value:g} recorded"
 
 
-def _bounds(criterion: Criterion, figure: Figure) -> str:
+def _bounds(figure: Figure) -> str:
     if figure.low is None or figure.high is None:
         return ""
-    standard = criterion.standard
-    assurance = getattr(standard, "assurance", None)
-    words = f"{percent(figure.low)} to {percent(figure.high)}"
-    return f"{words}, each at {percent(assurance)} assurance" if assurance else words
+    return between(figure.low, figure.high)
+
+
+def _assurance(criterion: Criterion, figure: Figure) -> str:
+    assurance = getattr(criterion.standard, "assurance", None)
+    if figure.low is None or assurance is None:
+        return ""
+    return f"each at {asked(assurance)} assurance"
 
 
 def _chart(criterion: Criterion, found: Finding) -> Markup | None:
     figure = found.figure
     if figure.value is None:
         return None
-    title = f"{criterion.title}: {_figure(criterion, figure)}; {found.standard}"
+    said = ", ".join(filter(None, (_figure(criterion, figure), _bounds(figure))))
+    title = f"{criterion.title}: {said}; {found.standard}"
     if isinstance(criterion, RatingCriterion):
         standard = criterion.standard
         return level_chart(title, figure.value, standard.least, len(criterion.levels))
     if figure.low is None or figure.high is None:
         return None
-    bounds = (figure.value, figure.low, figure.high)
+    standard, more = _share_asked(criterion)
+    return share_chart(title, figure.value, figure.low, figure.high, standard, more_is_better=more)
+
+
+def _share_asked(criterion: Criterion) -> tuple[float, bool]:
+    """The share that the standard asks for, and whether more of it is better."""
     if isinstance(criterion, AttemptsCriterion):
-        return share_chart(title, *bounds, criterion.standard.share, more_is_better=True)
+        return criterion.standard.share, True
     if isinstance(criterion, ClearancesCriterion):
-        return share_chart(title, *bounds, criterion.standard.accuracy, more_is_better=True)
+        return criterion.standard.accuracy, True
     if isinstance(criterion, SamplesCriterion):
-        return share_chart(title, *bounds, criterion.standard.idle, more_is_better=False)
-    return None
+        return criterion.standard.idle, False
+    raise TypeError(f"{criterion.kind} has no share")
 
 
 def _session(sheet: Sheet, part: Part, facts: RecordFacts) -> SessionLine:

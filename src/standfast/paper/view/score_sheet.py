@@ -81,7 +81,7 @@ class ScoreSheetView:
 def score_sheet_view(
     rubric: Rubric, syllabus: Syllabus, school: School, lesson: Lesson, tries: int
 ) -> ScoreSheetView:
-    """What the blank sheet asks, with so many lines for tries.
+    """What the blank sheet asks, with so many rows for tries, two of which stand side by side.
 
     Skills and incidents carry the numbers by which the terminal calls them.
     """

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import date
+from math import ceil, floor
 
 from standfast.model.school import School
 
@@ -33,6 +34,18 @@ def day(value: date) -> str:
 def percent(share: float) -> str:
     """A share as a percentage with one decimal: 92.3 %."""
     return f"{share * 100:.1f} %"
+
+
+def asked(share: float) -> str:
+    """A share that a rubric asks for, as it was written: 85 %, 87.5 %."""
+    return f"{round(share * 100, 6):g} %"
+
+
+def between(low: float, high: float) -> str:
+    """Bounds as percentages, each rounded to the side that promises less: 93.9 % to 98.8 %."""
+    down = floor(round(low * 1000, 6)) / 10
+    up = ceil(round(high * 1000, 6)) / 10
+    return f"{down:.1f} % to {up:.1f} %"
 
 
 def cautions(school: School) -> tuple[str, ...]:
