@@ -359,8 +359,8 @@ def _chart(criterion: Criterion, found: Finding) -> Markup | None:
         return level_chart(title, figure.value, standard.least, len(criterion.levels))
     if figure.low is None or figure.high is None:
         return None
-    standard, more = _share_asked(criterion)
-    return share_chart(title, figure.value, figure.low, figure.high, standard, more_is_better=more)
+    asks, more = _share_asked(criterion)
+    return share_chart(title, figure.value, figure.low, figure.high, asks, more_is_better=more)
 
 
 def _share_asked(criterion: Criterion) -> tuple[float, bool]:

@@ -1,0 +1,73 @@
+"""A school to run commands in, and a way to run them."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from standfast.cli.app import run
+
+ROOT = Path(__file__).resolve().parents[2]
+ON = "2026-11-20"
+INES, RUBRIC, MARIT = "ines-carvalho-teles", "low-trapeze-1", "marit-solheim-aune"
+SHEETS = ("ines-first-lesson-hana", "ines-first-lesson-leilani", "ines-second-lesson-aurelio")
+
+
+@dataclass(frozen=True)
+class Ran:
+    """What a command did."""
+
+    code: int
+    out: str
+    err: str
+
+    @property
+    def json(self) -> Any:  # noqa: ANN401 - any JSON value
+        return json.loads(self.out)
+
+
+Run = Callable[..., Ran]
+
+
+@pytest.fixture
+def standfast(capfd: pytest.CaptureFixture[str]) -> Run:
+    """Runs one command line in this process."""
+
+    def ran(*arguments: object) -> Ran:
+        capfd.readouterr()
+        code = run([str(argument) for argument in arguments])
+        out, err = capfd.readouterr()
+        return Ran(code, out, err)
+
+    return ran
+
+
+@pytest.fixture
+def sandhof(tmp_path: Path, standfast: Run, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The invented school with its files and an empty book; commands run inside its folder."""
+    folder = tmp_path / "sandhof"
+    assert standfast("new", folder, "--name", "Sandhof").code == 0
+    shutil.copyfile(ROOT / "candidates" / "school.yaml", folder / "school.yaml")
+    shutil.copyfile(ROOT / "candidates" / "people.yaml", folder / "candidates" / "people.yaml")
+    shutil.copytree(ROOT / "candidates" / "practicals", folder / "candidates" / "practicals")
+    monkeypatch.chdir(folder)
+    return folder
+
+
+def sheet(name: str) -> str:
+    """The file of a shipped practical, from inside the school's folder."""
+    return f"candidates/practicals/{name}.yaml"
+
+
+@pytest.fixture
+def scored(sandhof: Path, standfast: Run) -> Path:
+    """The school after both of the candidate's practicals were scored."""
+    for name in SHEETS:
+        assert standfast("score", sheet(name)).code == 0
+    return sandhof

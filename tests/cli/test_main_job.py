@@ -1,0 +1,307 @@
+"""From a scored practical to paper, by the commands that people type."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import subprocess
+from pathlib import Path
+
+import pytest
+from tests.cli.conftest import INES, MARIT, ON, ROOT, RUBRIC, SHEETS, Run, sheet
+
+GROUND = "When in doubt, the student stays on the ground."
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_a_new_school_has_no_faults(tmp_path: Path, standfast: Run) -> None:
+    made = standfast(
+        "new", tmp_path / "school", "--name", "Halle (invented)", "--zone", "Europe/Vienna"
+    )
+
+    assert made.code == 0
+    assert (tmp_path / "school" / "standfast.db").is_file()
+    assert standfast("check", "--school", tmp_path / "school").code == 0
+    assert standfast("book", "audit", "--school", tmp_path / "school").code == 0
+
+
+def test_a_folder_that_holds_something_is_left_alone(tmp_path: Path, standfast: Run) -> None:
+    (tmp_path / "notes.txt").write_text("mine")
+
+    made = standfast("new", tmp_path)
+
+    assert made.code == 2
+    assert "holds something already" in made.err
+    assert [path.name for path in tmp_path.iterdir()] == ["notes.txt"]
+
+
+def test_people_are_entered_once(sandhof: Path, standfast: Run) -> None:
+    first, second = standfast("people", "--json"), standfast("people", "--json")
+
+    assert len(first.json["new"]) == 15
+    assert second.json == {"new": [], "changed": [], "same": 15}
+
+
+def test_a_sheet_is_taken_once(sandhof: Path, standfast: Run) -> None:
+    first = standfast("score", sheet(SHEETS[0]), "--json")
+    second = standfast("score", sheet(SHEETS[0]), "--json")
+
+    assert (first.code, first.json["again"]) == (0, False)
+    assert (second.code, second.json["again"]) == (0, True)
+    assert first.json["entry"] == second.json["entry"]
+
+
+def test_the_same_sheet_as_json_and_csv_gives_the_same_decision(
+    sandhof: Path, standfast: Run
+) -> None:
+    from standfast.files.rows import sheet_table
+
+    from standfast.files.sheets import read_sheet
+    from standfast.model.canonical import plain
+
+    one, two, three = (read_sheet(Path(sheet(name))).noun for name in SHEETS)
+    values = plain(two)
+    Path("two.json").write_text(json.dumps({"sheet": values.pop("id"), **values}), "utf-8")
+    Path("three.csv").write_text(sheet_table(three), "utf-8")
+
+    for file in (sheet(SHEETS[0]), "two.json", "three.csv"):
+        assert standfast("score", file).code == 0
+    decided = standfast("decide", INES, RUBRIC, "--on", ON, "--json").json["decision"]
+    assert decided["outcome"] == "pass"
+    assert decided["sheets"] == sorted([one.id, two.id, three.id])
+
+
+def test_one_practical_is_not_enough_and_what_would_be_is_said(
+    sandhof: Path, standfast: Run
+) -> None:
+    standfast("score", sheet("parvin-first-lesson-tendai"))
+
+    said = standfast("decide", "parvin-shirazi-nooshabadi", RUBRIC, "--on", ON)
+
+    assert said.code == 1
+    assert said.out.splitlines()[0].endswith("MORE EVIDENCE NEEDED")
+    assert "1 more practical scored under this rubric" in flat(said.out)
+    assert "11 more attempts without a lapse" in flat(said.out)
+    assert GROUND in flat(said.out)
+
+
+def test_a_pass_says_figure_standard_and_sheet_in_the_order_of_the_rule(
+    scored: Path, standfast: Run
+) -> None:
+    said = standfast("decide", INES, RUBRIC, "--on", ON)
+
+    assert said.code == 0
+    lines = said.out.splitlines()
+    assert lines[0] == "Inês Carvalho Teles, Instructor, low static trapeze, on 2026-11-20: PASS"
+    steps = [
+        line.split()[1].rstrip(":") for line in lines if line.startswith(("  + ", "  x ", "  ? "))
+    ]
+    order = ["incident", "sufficiency", "critical", "competency", "overall"]
+    assert steps == sorted(steps, key=order.index)
+    assert set(steps) == set(order)
+    assert "68 of 70 seen, 2 lapses, at least 93.9 % with 80 % assurance (met)" in flat(said.out)
+    assert "standard: at least 85 % with 80 % assurance, from 20 or more" in flat(said.out)
+    assert "sheet 1: 2026-10-13, Hana Dvořáková" in said.out
+    assert "disagreements between assessors:" in said.out
+
+
+def test_json_has_the_whole_derivation(scored: Path, standfast: Run) -> None:
+    decided = standfast("decide", INES, RUBRIC, "--on", ON, "--json").json["decision"]
+
+    assert {f["criterion"] for f in decided["findings"]} >= {"in-place", "waiting-idle", "briefing"}
+    place = next(f for f in decided["findings"] if f["criterion"] == "in-place")
+    assert place["figure"]["counted"] == 70
+    assert place["figure"]["method"] == "clopper-pearson"
+    assert decided["rubric"]["hash"]
+    assert decided["disagreements"]
+
+
+def test_deciding_changes_nothing_unless_kept(scored: Path, standfast: Run) -> None:
+    before = standfast("book", "audit", "--json").json["entries"]
+    standfast("decide", INES, RUBRIC, "--on", ON)
+
+    assert standfast("book", "audit", "--json").json["entries"] == before
+    assert standfast("decide", INES, RUBRIC, "--on", ON, "--keep").code == 0
+    assert standfast("book", "audit", "--json").json["entries"] == before + 1
+    assert standfast("book", "replay", "--json").json == {"decisions": 1, "differing": []}
+
+
+def test_an_award_gives_dates_conditions_and_the_caution(scored: Path, standfast: Run) -> None:
+    said = standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
+
+    assert said.code == 0
+    assert "certificate LT1-2026-0001" in said.out
+    assert (
+        "valid from 2026-11-20 until 2027-08-31, that day included (ends by insurance)" in said.out
+    )
+    assert "refresher from 2027-09-20 until 2027-11-20" in said.out
+    assert GROUND in flat(said.out)
+
+
+@pytest.mark.parametrize(
+    ("certifier", "because"),
+    [
+        pytest.param("hana-dvorakova", "may not confirm decisions", id="not approved"),
+        pytest.param("tendai-mukwashi", "trained", id="trained the candidate"),
+    ],
+)
+def test_an_award_is_refused_with_its_reasons(
+    scored: Path, standfast: Run, certifier: str, because: str
+) -> None:
+    said = standfast("award", INES, RUBRIC, "--certifier", certifier, "--on", ON)
+
+    assert said.code == 1
+    assert because in said.err
+    assert standfast("due", "--on", ON).out.startswith(
+        "FY2026/27 Q1, 2026-09-01 to 2026-11-30: nothing"
+    )
+
+
+def test_an_award_is_not_granted_twice_on_the_same_evidence(scored: Path, standfast: Run) -> None:
+    standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
+
+    said = standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON, "--json")
+
+    assert said.code == 1
+    assert said.json["reasons"] == ["award LT1-2026-0001 already stands on the same sheets"]
+
+
+def test_what_is_due_stands_in_its_quarter_only(scored: Path, standfast: Run) -> None:
+    standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
+
+    def due(quarter: str) -> list[tuple[str, str]]:
+        items = standfast("due", "--quarter", quarter, "--on", ON, "--json").json["items"]
+        return [(item["by"], item["what"]) for item in items]
+
+    # The school's year begins in September: FY2026/27 Q4 is June to August 2027.
+    assert due("FY2026/27 Q4") == [("2027-08-31", "document ends")]
+    assert due("FY2027/28 Q1") == [("2027-11-20", "refresher")]
+    assert due("FY2026/27 Q2") == []
+    assert standfast("due", "--quarter", "soon").code == 1
+
+
+def test_history_tells_the_story_in_order(scored: Path, standfast: Run) -> None:
+    standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
+
+    events = standfast("history", INES, "--json").json["events"]
+
+    assert [event["seq"] for event in events] == sorted(event["seq"] for event in events)
+    says = [event["says"] for event in events]
+    assert says[0].startswith("entered or changed")
+    assert sum("scored by" in line for line in says) == 3
+    assert "pass, from 3 sheets" in says[-2]
+    assert "granted certificate LT1-2026-0001" in says[-1]
+
+
+def test_a_correction_supersedes_and_is_told(scored: Path, standfast: Run) -> None:
+    text = Path(sheet(SHEETS[2])).read_text("utf-8")
+    old = text.split('sheet: "')[1].split('"')[0]
+    new = standfast("key").out.strip()
+    corrected = text.replace(old, new).replace("minutes: 55", "minutes: 56")
+    corrected += f'corrects: {{of: "{old}", because: "one minute too few"}}\n'
+    Path("corrected.yaml").write_text(corrected, "utf-8")
+
+    assert standfast("score", "corrected.yaml").code == 0
+    decided = standfast("decide", INES, RUBRIC, "--on", ON, "--json").json["decision"]
+    assert new in decided["sheets"]
+    assert old not in decided["sheets"]
+    assert "because: one minute too few" in standfast("history", INES).out
+    assert standfast("book", "audit").code == 0
+
+
+@pytest.mark.parametrize("name", ["certificate", "record", "sheet", "due"])
+def test_paper_lands_where_it_is_asked_for(scored: Path, standfast: Run, name: str) -> None:
+    standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
+    what = {
+        "certificate": ["certificate", "LT1-2026-0001", "--on", ON],
+        "record": ["record", INES, "--on", ON],
+        "sheet": ["sheet", RUBRIC, "--candidate", INES, "--practical", "third-lesson"],
+        "due": ["due", "--on", ON],
+    }[name]
+
+    said = standfast("print", *what, "--out", "paper", "--json")
+
+    assert said.code == 0, said.err
+    [file] = said.json["files"]
+    words = subprocess.run(
+        ["pdftotext", file, "-"], check=True, capture_output=True
+    ).stdout.decode()
+    assert GROUND in flat(words)
+    assert [path.name for path in Path("paper").iterdir()] == [Path(file).name]
+
+
+def test_a_printed_record_has_the_interval_and_the_assessors(scored: Path, standfast: Run) -> None:
+    file = standfast("print", "record", INES, "--on", ON, "--json").json["files"][0]
+
+    words = flat(
+        subprocess.run(["pdftotext", file, "-"], check=True, capture_output=True).stdout.decode()
+    )
+    for said in (
+        "93.9 % to 98.9 %",
+        "Hana Dvořáková",
+        "not entered in the record book",
+        "FA-INV-0201",
+    ):
+        assert said in words, said
+
+
+def test_every_certificate_that_has_not_lapsed_is_printed(scored: Path, standfast: Run) -> None:
+    standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
+
+    said = standfast("print", "certificates", "--all", "--out", "all", "--on", ON)
+    alone = standfast("print", "certificate", INES, "--out", "one", "--on", ON)
+
+    assert said.code == 0
+    assert "certificates: 1 of 1" in said.err
+    name = Path(alone.out.strip()).name
+    assert Path("all", name).read_bytes() == Path("one", name).read_bytes()
+
+
+def test_no_certificate_is_printed_for_a_lapsed_award(scored: Path, standfast: Run) -> None:
+    standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
+
+    said = standfast("print", "certificate", "LT1-2026-0001", "--on", "2029-01-01")
+
+    assert said.code == 1
+    assert "has lapsed" in said.err
+    assert not list(Path().glob("*.pdf"))
+
+
+def test_a_forgotten_person_leaves_the_book_sound(scored: Path, standfast: Run) -> None:
+    standfast("decide", INES, RUBRIC, "--on", ON, "--keep")
+    assert standfast("book", "forget", INES).code == 2
+    assert standfast("book", "forget", INES, "--yes").code == 0
+
+    assert standfast("book", "audit").code == 0
+    assert standfast("book", "rebuild").code == 0
+    raw = Path("standfast.db").read_bytes()
+    assert "Inês Carvalho".encode() not in raw
+    assert b"ines.carvalho.teles@" not in raw
+
+
+def test_a_changed_entry_is_found_and_named(scored: Path, standfast: Run) -> None:
+    with sqlite3.connect("standfast.db") as book:
+        names = [
+            row[0] for row in book.execute("select name from sqlite_master where type='trigger'")
+        ]
+        for name in names:
+            book.execute(f'drop trigger "{name}"')
+        book.execute(
+            "update journal set body = replace(body, '\"minutes\":55', '\"minutes\":54')"
+            " where seq = 20"
+        )
+
+    said = standfast("book", "audit")
+
+    assert said.code == 1
+    assert "entry 20" in said.out
+
+
+def test_the_shipped_folders_have_no_faults(standfast: Run) -> None:
+    said = standfast("check", ROOT / "rubrics", ROOT / "candidates", "--json")
+
+    assert said.code == 0
+    assert said.json["problems"] == []
