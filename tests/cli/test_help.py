@@ -12,15 +12,18 @@ from typing import Any
 
 import pytest
 import typer
+from tests.cli.conftest import INES, ON, ROOT, RUBRIC, Run
 
 from standfast.cli.app import app
-from tests.cli.conftest import INES, ON, ROOT, RUBRIC, Run
 
 TOP = typer.main.get_command(app)
 HEAVY = ("pandas", "scipy", "weasyprint", "numpy", "openpyxl", "fontTools", "sqlalchemy.orm")
 
 
-def commands(group: Any = TOP  # noqa: ANN401, name: str = "standfast") -> Iterator[tuple[str, Any]]:
+def commands(
+    group: Any = TOP,  # noqa: ANN401 - typer keeps its own classes to itself
+    name: str = "standfast",
+) -> Iterator[tuple[str, Any]]:
     """Every command with the words that call it."""
     for word, command in sorted(getattr(group, "commands", {}).items()):
         yield f"{name} {word}", command
@@ -40,7 +43,7 @@ def test_every_command_says_what_it_does_and_gives_an_example(name: str, standfa
     ran = standfast(*name.split()[1:], "--help")
 
     assert ran.code == 0
-    assert f"Example: {name.split()[0]} {name.split()[1]}" in ran.out
+    assert f"Example: {name.split(maxsplit=1)[0]} {name.split()[1]}" in ran.out
     assert (ALL[name].help or "").strip().endswith(".")
 
 

@@ -88,6 +88,7 @@ def _commands(school: Path, out: Path, day: str) -> Iterator[tuple[list[str], in
     yield ["award", ines, rubric, "--certifier", "marit-solheim-aune", *on], show.YES
     yield ["history", ines, *at], show.YES
     yield ["due", *on], show.YES
+    yield ["due", "--quarter", "FY2026/27 Q2", *on], show.YES
     yield ["print", "certificate", ines, *on, *to], show.YES
     yield ["print", "record", ines, *on, *to], show.YES
     lesson = ["--candidate", parvin, "--practical", "parvin-second-lesson"]

@@ -129,5 +129,13 @@ def of_due(items: Sequence[Due], name_of: Callable[[str], str], title: str) -> l
         head += " (" + ", ".join(f"{count} {what}" for what, count in counts.items()) + ")"
     if not items:
         return [head]
-    rows = [(str(i.day), i.what, name_of(i.candidate), i.scope, i.number, i.says) for i in items]
-    return [head, "", *table(rows, ("by", "what", "who", "award", "certificate", "to do"))]
+    rows = [(str(i.day), i.what, _cut(name_of(i.candidate)), i.number, i.says) for i in items]
+    return [head, "", *table(rows, ("by", "what", "who", "certificate", "to do"))]
+
+
+LONGEST_NAME = 30
+
+
+def _cut(name: str) -> str:
+    """A name that leaves room for the other columns."""
+    return name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1] + "…"

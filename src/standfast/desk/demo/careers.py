@@ -118,26 +118,20 @@ def _assessed(
     career: Career, rubric: str, gift: Gift, day: date, chance: Random, take: str
 ) -> Generator[date, Desk, tuple[Outcome, date]]:
     """Practicals until the rule says pass, fail or stop, or nobody has time for more."""
-    outcome: Outcome = "more"
     scored: set[str] = set()
-    stops = gift.stops
     for lesson in range(1, LESSONS_AT_MOST + 1):
         desk = yield _weekday(day)
         texts = written(desk, rubric)
-        if stops and lesson == 1:
-            scored |= _practical(desk, career, texts, gift, chance, f"{take}-{lesson}", scored)
-        else:
-            usual = replace(gift, stops=None)
-            scored |= _practical(desk, career, texts, usual, chance, f"{take}-{lesson}", scored)
-        decided = decide_for(desk, career.candidate.id, rubric)
-        outcome = decided.decision.outcome
-        enough = lesson >= texts.rubric.decision.practicals
-        if outcome in {"fail", "stopped"} or (outcome == "pass" and enough):
-            break
+        now = gift if lesson == 1 else replace(gift, stops=None)
+        scored |= _practical(desk, career, texts, now, chance, f"{take}-{lesson}", scored)
         day = desk.today + timedelta(days=chance.randint(8, 24))
-    desk = yield desk.today + timedelta(days=1)
-    keep(desk, decide_for(desk, career.candidate.id, rubric))
-    return outcome, desk.today
+        if lesson < texts.rubric.decision.practicals and not now.stops:
+            continue
+        decided = decide_for(desk, career.candidate.id, rubric)
+        if decided.decision.outcome != "more" or lesson == LESSONS_AT_MOST:
+            break
+    keep(desk, decided)
+    return decided.decision.outcome, desk.today
 
 
 def _practical(

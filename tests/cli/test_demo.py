@@ -1,0 +1,169 @@
+"""The demonstration as a newcomer runs it, and every sample of the README in its school."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import subprocess
+import sys
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from tests.cli.conftest import ON, ROOT, Run
+
+from standfast.cli.app import run
+from standfast.cli.options import moment
+from standfast.desk.awards import documents_of
+from standfast.desk.opening import Desk, open_desk
+from standfast.engine.dates import standing
+from standfast.model.award import Award
+
+pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("demo")]
+
+
+@dataclass(frozen=True)
+class Shown:
+    """What the demonstration left and said."""
+
+    folder: Path
+    out: str
+    err: str
+
+
+@pytest.fixture(scope="module")
+def shown(tmp_path_factory: pytest.TempPathFactory) -> Shown:
+    """The whole demonstration, run once in an empty folder."""
+    folder = tmp_path_factory.mktemp("newcomer")
+    done = subprocess.run(
+        [sys.executable, "-m", "standfast", "demo"],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    return Shown(folder, done.stdout, done.stderr)
+
+
+@pytest.fixture
+def inside(shown: Shown, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Inside the invented school."""
+    monkeypatch.chdir(shown.folder / "demo-out" / "school")
+    return shown.folder / "demo-out" / "school"
+
+
+def test_it_does_the_main_job_before_one_s_eyes(shown: Shown) -> None:
+    typed = [line.split()[2] for line in shown.out.splitlines() if line.startswith("$ standfast ")]
+
+    assert typed == [
+        *["check", "score", "score", "score", "score", "decide", "decide", "award", "history"],
+        *["due", "due", "print", "print", "print", "print", "print", "book"],
+    ]
+    assert "days lived: 1176 of 1176" in shown.err
+
+
+def test_it_leaves_the_four_papers_and_says_where(shown: Shown) -> None:
+    files = sorted(path.name for path in (shown.folder / "demo-out").glob("*.pdf"))
+
+    assert [name.split("-")[0] for name in files] == ["certificate", "due", "record", "score"]
+    assert all(f"demo-out/{name}" in shown.out for name in files)
+
+
+def test_every_paper_says_that_it_is_invented(shown: Shown) -> None:
+    papers = [*(shown.folder / "demo-out").rglob("*.pdf")]
+    assert len(papers) > 20
+    for paper in papers:
+        words = subprocess.run(["pdftotext", paper, "-"], check=True, capture_output=True).stdout
+
+        assert b"Invented for demonstration" in words, paper
+
+
+def test_the_school_is_as_it_is_described(inside: Path, standfast: Run) -> None:
+    assert standfast("people", "--json").json == {"new": [], "changed": [], "same": 47}
+    with open_desk(inside, moment(ON)) as desk:
+        trained = [p for p in desk.book.people() if not p.scores and not p.certifies]
+        sheets = [one.sheet for one in desk.book.sheets()]
+        decisions = [one.decision for one in desk.book.decisions()]
+        awards = [one.award for one in desk.book.awards()]
+        past = desk.book.awards(past=True)
+        states = Counter(how_it_stands(desk, award) for award in awards)
+
+    assert len(trained) == 40
+    assert len({sheet.assessor for sheet in sheets}) == 6
+    scored = Counter(sheet.practical for sheet in sheets)
+    assert max(scored.values()) == 2
+    assert sum(count == 2 for count in scored.values()) > 20
+    assert (max(s.on for s in sheets) - min(s.on for s in sheets)).days > 900
+    outcomes = Counter(decision.outcome for decision in decisions)
+    assert outcomes["fail"] > 5
+    assert outcomes["stopped"] >= 1
+    assert max(Counter((d.candidate, d.rubric.id) for d in decisions).values()) >= 2
+    assert len(past) > len(awards)
+    assert states["current"] > 5
+    assert states["lapsed"] > 1
+
+
+def how_it_stands(desk: Desk, award: Award) -> str:
+    holder = desk.book.find_person(award.candidate)
+    assert holder
+    return standing(award, documents_of(award, holder, desk.today), desk.today).state
+
+
+def test_assessors_differ_in_severity(inside: Path) -> None:
+    with open_desk(inside, moment(ON)) as desk:
+        sheets = [one.sheet for one in desk.book.sheets()]
+    levels: dict[str, list[int]] = {}
+    for sheet in sheets:
+        levels.setdefault(sheet.assessor, []).extend(r.level for r in sheet.ratings if r.level)
+    mean = {assessor: sum(seen) / len(seen) for assessor, seen in levels.items()}
+
+    assert mean["hana-dvorakova"] < mean["tendai-mukwashi"] < mean["ruben-van-den-oetelaar"]
+
+
+def test_the_book_is_sound(inside: Path, standfast: Run) -> None:
+    audit = standfast("book", "audit", "--json")
+
+    assert audit.code == 0
+    assert audit.json["decisions"] > 50
+
+
+def test_it_runs_again_over_its_own_and_over_nothing_else(
+    shown: Shown, tmp_path: Path, standfast: Run
+) -> None:
+    (tmp_path / "mine.txt").write_text("mine")
+
+    refused = standfast("demo", "--small", "--out", tmp_path)
+
+    assert refused.code == 2
+    assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
+
+
+def samples() -> Iterator[tuple[str, list[str]]]:
+    """Each command line of the README with the lines that are shown under it."""
+    text = (ROOT / "README.md").read_text("utf-8")
+    for block in re.findall(r"```console\n(.*?)```", text, re.DOTALL):
+        for command in re.split(r"^\$ ", block, flags=re.MULTILINE)[1:]:
+            line, *below = command.splitlines()
+            if line.startswith("standfast "):
+                yield line, below
+
+
+def test_every_sample_of_the_readme_runs_and_shows_what_it_says(
+    inside: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    found = list(samples())
+    assert len(found) > 8
+    for line, below in found:
+        capfd.readouterr()
+        code = run(shlex.split(line)[1:])
+        out, err = capfd.readouterr()
+
+        assert code in {0, 1}, (line, err)
+        said = (out + err).splitlines()
+        for words in below:
+            if words != "...":
+                assert any(real.startswith(words) for real in said), (line, words)
+                said = said[next(i for i, real in enumerate(said) if real.startswith(words)) :]
