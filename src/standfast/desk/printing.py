@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from standfast.paper.view.record import Held, Part
     from standfast.paper.view.score_sheet import Lesson
 
-MOST_ROWS, LEAST_ROWS = 40, 6
+MOST_ROWS, USUAL_ROWS, LEAST_ROWS = 30, 10, 6
 """Rows for tries on a blank score sheet, two tries each: as many as the page holds, no fewer."""
 
 
@@ -223,21 +223,35 @@ def print_score_sheet(desk: Desk, rubric: str, lesson: Lesson, out: Path) -> Pat
     for skill in lesson.skills:
         if skill not in known:
             raise NotFound("skill", skill, known)
-    drawn, fits, too_many = None, LEAST_ROWS - 1, MOST_ROWS + 1
     press = printer(desk)
-    while too_many - fits > 1:
-        rows = (fits + too_many) // 2
+
+    def draw(rows: int) -> bytes | None:
         view = score_sheet_view(texts.rubric, texts.syllabus, desk.school, lesson, rows)
         try:
-            drawn, fits = press.print("score-sheet", view, most_pages=1), rows
+            return press.print("score-sheet", view, most_pages=1)
         except TooLong:
-            too_many = rows
+            return None
+
+    drawn = _fullest(draw)
     if drawn is None:
         raise StandfastError(
             f"a sheet with {2 * LEAST_ROWS} lines for tries does not fit on one page of"
             f" {desk.school.paper}; ask for fewer students, minutes or skills"
         )
     return _save(out, f"score-sheet-{_slug(lesson.practical or rubric)}.pdf", drawn)
+
+
+def _fullest(draw: Callable[[int], bytes | None]) -> bytes | None:
+    """The page with the most rows that is still one page; None when not even the fewest fit."""
+    rows, drawn = USUAL_ROWS, draw(USUAL_ROWS)
+    if drawn is None:
+        while drawn is None and rows > LEAST_ROWS:
+            rows -= 1
+            drawn = draw(rows)
+        return drawn
+    while rows < MOST_ROWS and (more := draw(rows + 1)) is not None:
+        rows, drawn = rows + 1, more
+    return drawn
 
 
 def print_due(desk: Desk, quarter: str | None, out: Path) -> Path:

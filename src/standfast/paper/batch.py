@@ -52,21 +52,21 @@ def print_all(
             _write(job, folders)
             progress(done, len(jobs))
         return
-    # A forked process has the libraries loaded already; macOS's own are not safe to fork.
+    first, *others = jobs
+    _write(first, folders)  # loads what every page needs; a forked process has it too
+    progress(1, len(jobs))
+    # macOS's own libraries are not safe to fork.
     kind = "fork" if sys.platform == "linux" else "spawn"
-    work = [(job, folders) for job in jobs]
-    with multiprocessing.get_context(kind).Pool(wanted, _begin, (folders,)) as pool:
-        for done, said in enumerate(pool.imap_unordered(_try, work, GROUP), 1):
+    work = [(job, folders) for job in others]
+    with multiprocessing.get_context(kind).Pool(wanted, _begin) as pool:
+        for done, said in enumerate(pool.imap_unordered(_try, work, GROUP), 2):
             if said:
                 raise PaperError(said)
             progress(done, len(jobs))
 
 
-def _begin(folders: tuple[Path, ...]) -> None:
-    """Loads what every page needs, and keeps the collector from walking it again and again."""
-    import weasyprint  # noqa: F401 - loaded before the first page
-
-    _printers[folders] = Printer(folders)
+def _begin() -> None:
+    """Keeps the collector from walking again and again what was loaded for all pages."""
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 20, 20)

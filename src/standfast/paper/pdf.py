@@ -42,7 +42,8 @@ class Printer:
         return environment(self.folders)
 
     @cached_property
-    def _faces(self) -> Fonts:
+    def faces(self) -> Fonts:
+        """The fonts of the folders."""
         return Fonts(self.folders)
 
     @cached_property
@@ -61,7 +62,7 @@ class Printer:
         from weasyprint import CSS
 
         if name not in self._styles:
-            text = self._faces.css if name == "fonts" else self.style_text(name)
+            text = self.faces.css if name == "fonts" else self.style_text(name)
             self._styles[name] = CSS(string=text, font_config=self._fonts)
         return self._styles[name]
 
@@ -103,7 +104,7 @@ class Printer:
     def html(self, name: str, view: DataclassInstance) -> str:
         """The page in HTML, every character of which can be shown."""
         page = fill(self._environment, name, view)
-        self._faces.refuse_unshown(page)
+        self.faces.refuse_unshown(page)
         return page
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import cos, pi, sin
 
-TEETH = 48
+TEETH = 36
 OUTER, NOTCH = 98.0, 91.0
 HOLES = (84.0, 80.0, 78.0)
 """Radii at which ink ends and begins again, by the even-odd rule."""
