@@ -57,7 +57,7 @@ def test_a_sheet_is_taken_once(sandhof: Path, standfast: Run) -> None:
 def test_the_same_sheet_as_json_and_csv_gives_the_same_decision(
     sandhof: Path, standfast: Run
 ) -> None:
-    from standfast.files.rows import sheet_table
+    from standfast.files.sheet_table import sheet_table
 
     from standfast.files.sheets import read_sheet
     from standfast.model.canonical import plain

@@ -18,7 +18,7 @@ def read_people(path: Path) -> tuple[Placed[Person], ...]:
     """
     suffix = path.suffix.lower()
     if suffix in {".csv", ".xlsx"}:
-        from standfast.files.rows import read_people_table
+        from standfast.files.people_table import read_people_table
 
         return read_people_table(path)
     return as_people(read_yaml(path))
@@ -33,11 +33,11 @@ def as_people(document: Document) -> tuple[Placed[Person], ...]:
         raise BadInput(
             [Problem(place, "'people:' holds no list", "write '- person: ada-berg' lines")]
         )
-    for key in document.value:
-        if key != "people":
-            problems.append(
-                Problem(document.keys[key,], f"key '{key}' is not known", "keep only 'people:'")
-            )
+    problems.extend(
+        Problem(document.keys[key,], f"key '{key}' is not known", "keep only 'people:'")
+        for key in document.value
+        if key != "people"
+    )
     found = []
     for number in range(len(listed)):
         try:

@@ -226,9 +226,8 @@ class _Builder:
                 event.start_mark, f"key '{key}' stands in line {first} already", "keep one of them"
             )
         else:
-            self.keys[path] = Place(
-                self.name, event.start_mark.line + 1, event.start_mark.column + 1
-            )
+            mark: Any = event.start_mark
+            self.keys[path] = Place(self.name, mark.line + 1, mark.column + 1)
         top.key, top.has_key = key, True
 
     def _add(self, value: Any, mark: Any) -> Path:  # noqa: ANN401 - any value
@@ -256,7 +255,7 @@ class _Builder:
         return (*top.path, top.key)
 
 
-def _meaning(text: str) -> Any:  # noqa: ANN401 - any scalar
+def _meaning(text: str) -> Any:  # noqa: ANN401, PLR0911 - any scalar; one way out for each
     """What a plain scalar means in the YAML 1.2 core schema (YAML 1.2.2, 10.3.2)."""
     if text in _WORDS:
         return _WORDS[text]
@@ -265,9 +264,9 @@ def _meaning(text: str) -> Any:  # noqa: ANN401 - any scalar
     if _INTEGER.fullmatch(text):
         return int(text)
     if _OCTAL.fullmatch(text):
-        return int(text[2:], 8)
+        return int(text, 0)
     if _HEX.fullmatch(text):
-        return int(text[2:], 16)
+        return int(text, 0)
     if _FLOAT.fullmatch(text):
         return float(text)
     return text

@@ -52,6 +52,8 @@ def _problem(
         for place, step in enumerate(found["loc"])
     )
     path = tuple(_steps(value, loc, found["type"]))
+    if found["type"] == "union_tag_invalid":
+        path = (*path, "kind")
     what, cure = _words(kind, found, path)
     whole = (*under, *path)
     if found["type"] == "extra_forbidden" or "[key]" in found["loc"]:
@@ -81,7 +83,9 @@ def _at(value: Any, path: Path) -> Any:  # noqa: ANN401 - any value
     return value
 
 
-def _words(kind: type[Noun], found: ErrorDetails, path: Path) -> tuple[str, str]:
+def _words(  # noqa: PLR0911 - one way out for each kind of fault
+    kind: type[Noun], found: ErrorDetails, path: Path
+) -> tuple[str, str]:
     """What is wrong and what mends it, in our words."""
     name = next(
         (str(step) for step in reversed(path) if isinstance(step, str)), kind.__name__.lower()

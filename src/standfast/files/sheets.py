@@ -21,7 +21,7 @@ def read_sheet(path: Path) -> Placed[Sheet]:
     """
     suffix = path.suffix.lower()
     if suffix == ".csv":
-        from standfast.files.rows import read_sheet_table
+        from standfast.files.sheet_table import read_sheet_table
 
         return read_sheet_table(path)
     return as_sheet(read_json(path) if suffix == ".json" else read_yaml(path))
