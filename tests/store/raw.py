@@ -34,7 +34,7 @@ def unguarded(school: School) -> Iterator[sqlite3.Connection]:
             connection.execute(sql)
 
 
-def rows(school: School, query: str, *values: Any) -> list[tuple[Any, ...]]:
+def rows(school: School, query: str, *values: object) -> list[tuple[Any, ...]]:
     """What a query on the file gives."""
     with raw(school) as connection:
         return connection.execute(query, values).fetchall()

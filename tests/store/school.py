@@ -10,7 +10,6 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
 from random import Random
-from typing import Any
 
 from tests.engine import made
 
@@ -82,7 +81,7 @@ class School:
         inputs = DecisionInputs.of(candidate, sheets)
         return self.book.put_decision(made_now, inputs, self.stamp(), corrects)
 
-    def award(self, decision: str, number: str = "A-1", **other: Any) -> Award:
+    def award(self, decision: str, number: str = "A-1", **other: object) -> Award:
         dates = AwardDates(
             counted_from=ON,
             first_day=ON,

@@ -1,3 +1,5 @@
+"""An audit finds whatever was changed behind the program, and names the entry."""
+
 from __future__ import annotations
 
 import json

@@ -1,3 +1,5 @@
+"""Awards in the book, and those that take the place of others."""
+
 from __future__ import annotations
 
 from datetime import date, timedelta

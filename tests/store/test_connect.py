@@ -1,3 +1,5 @@
+"""Opening a book: what is none, what is damaged, what may not be written."""
+
 from __future__ import annotations
 
 import sqlite3
@@ -10,7 +12,7 @@ from textwrap import dedent
 
 import pytest
 from tests.engine import made
-from tests.store.raw import raw
+from tests.store.raw import raw, rows
 from tests.store.school import School, open_school, people
 
 from standfast.model.school import School as Settings
@@ -81,7 +83,7 @@ def a_folder(file: Path) -> None:
 @pytest.mark.parametrize(
     ("make", "what"),
     [
-        pytest.param(lambda file: None, "there is no record book", id="none"),
+        pytest.param(Path.exists, "there is no record book", id="none"),
         pytest.param(Path.touch, "the file is empty", id="empty"),
         pytest.param(garbage, "this file is no record book", id="garbage"),
         pytest.param(another_database, "this file is no record book", id="another database"),
@@ -139,7 +141,7 @@ def test_a_full_disk_is_told_and_keeps_nothing_of_what_did_not_fit(filled: Schoo
         reading.conn.exec_driver_sql(f"PRAGMA max_page_count = {pages}")
     big = made.sheet(9, notes=[{"text": "x" * 4000}] * 20)
 
-    with pytest.raises(RecordBookError, match="the disk is full.*nothing of this was kept"):
+    with pytest.raises(RecordBookError, match=r"the disk is full.*nothing of this was kept"):
         filled.take(big)
 
     with filled.book._reading() as reading:
@@ -229,14 +231,29 @@ def test_a_read_only_folder_is_told_in_one_sentence(open_folder: Path, *, file_t
     assert school.book.file.read_bytes() == before
 
 
-def test_a_damaged_file_is_told(filled: School) -> None:
-    file = filled.book.file
-    filled.book.close()
+def damage(file: Path, first: int, last: int | None = None) -> None:
+    """Overwrites pages of the file, numbered from 1 as SQLite does; to the end when not said."""
     content = bytearray(file.read_bytes())
-    content[4096 * 2 :] = b"\xff" * (len(content) - 4096 * 2)
+    begin, end = (first - 1) * 4096, len(content) if last is None else last * 4096
+    content[begin:end] = b"\xff" * (end - begin)
     file.write_bytes(content)
 
-    with pytest.raises(RecordBookError, match="damaged"), open_book(file) as book:
-        book.history()
-    with open_book(file) as book:
-        assert "integrity check" in str(book.audit().faults[0])
+
+def test_a_file_damaged_all_through_is_told_when_it_is_opened(filled: School) -> None:
+    filled.book.close()
+    damage(filled.book.file, 2)
+
+    with pytest.raises(RecordBookError, match="damaged: take the last good copy"):
+        open_book(filled.book.file)
+
+
+def test_a_damaged_journal_is_told_and_audited(filled: School) -> None:
+    (page,) = rows(filled, "SELECT rootpage FROM sqlite_master WHERE name = 'journal'")[0]
+    filled.book.close()
+    damage(filled.book.file, page, page)
+
+    with open_book(filled.book.file) as book:
+        with pytest.raises(RecordBookError, match="damaged: take the last good copy"):
+            book.history()
+        audit = book.audit()
+        assert "the file is damaged, nothing more was checked" in str(audit.faults[-1])

@@ -1,3 +1,5 @@
+"""Decisions in the book, and making them again."""
+
 from __future__ import annotations
 
 import pytest

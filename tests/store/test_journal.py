@@ -1,3 +1,5 @@
+"""The journal: in order, once each, never changed."""
+
 from __future__ import annotations
 
 import json
@@ -152,9 +154,13 @@ def test_a_leaf_of_another_length_or_type_is_refused_by_the_file(filled: School)
 
 
 def test_what_is_put_in_together_is_kept_as_one(school: School) -> None:
-    with pytest.raises(KeyboardInterrupt), school.book.together():
-        school.fill()
-        raise KeyboardInterrupt
+    def stopped_half_way() -> None:
+        with school.book.together():
+            school.fill()
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        stopped_half_way()
 
     assert school.book.size() == 0
     assert school.book.people() == ()
@@ -199,8 +205,10 @@ def test_a_clock_set_back_keeps_the_order_and_is_remarked(school: School) -> Non
     assert entry.seq == 2
     assert audit.clean
     assert audit.remarks == [
-        f"entry 2 ({early.id}): its clock says 2025-03-01T09:00:00.000Z,"
-        " an entry before it 2026-03-01T09:00:01.000Z"
+        (
+            f"entry 2 ({early.id}): its clock says 2025-03-01T09:00:00.000Z,"
+            " an entry before it 2026-03-01T09:00:01.000Z"
+        )
     ]
 
 

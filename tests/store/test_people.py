@@ -1,3 +1,5 @@
+"""People: opaque in the journal, named beside it, and forgotten on demand."""
+
 from __future__ import annotations
 
 import re

@@ -1,4 +1,8 @@
+"""Sheets: once each, corrected by others, under the exact text they were scored by."""
+
 from __future__ import annotations
+
+from typing import Any
 
 import pytest
 from tests.engine import made
@@ -46,8 +50,9 @@ def test_the_same_sheet_id_with_other_content_is_refused_with_both_shown(staffed
 
 @pytest.mark.parametrize("field", ["candidate", "assessor"])
 def test_a_sheet_about_or_by_somebody_unknown_is_refused(staffed: School, field: str) -> None:
+    changed: dict[str, Any] = {field: "nobody"}
     with pytest.raises(NotFound, match="'nobody'"):
-        staffed.take(made.sheet(1, **{field: "nobody"}))
+        staffed.take(made.sheet(1, **changed))
 
     assert staffed.book.sheets() == ()
 
@@ -56,8 +61,8 @@ def test_sheets_are_found_by_candidate_and_rubric_in_the_order_taken(staffed: Sc
     for number, candidate in ((3, "cato"), (1, "dot"), (2, "cato")):
         staffed.take(made.sheet(number, candidate=candidate))
 
-    def found(**which: str) -> list[str]:
-        return [kept.sheet.id for kept in staffed.book.sheets(**which)]
+    def found(candidate: str | None = None, rubric: str | None = None) -> list[str]:
+        return [kept.sheet.id for kept in staffed.book.sheets(candidate, rubric)]
 
     assert found(candidate="cato") == [made.key(3), made.key(2)]
     assert found(candidate="cato", rubric="bar-1") == found(candidate="cato")
@@ -103,7 +108,7 @@ def test_a_sheet_that_is_not_there_cannot_be_corrected(staffed: School) -> None:
     "other", [{"candidate": "dot"}, {"assessor": "bo"}, {"practical": "lesson-2"}]
 )
 def test_only_the_same_assessors_sheet_of_the_same_practical_corrects(
-    staffed: School, other: dict[str, str]
+    staffed: School, other: dict[str, Any]
 ) -> None:
     staffed.take(made.sheet(1))
 

@@ -1,3 +1,5 @@
+"""Rubrics and syllabuses, kept by their content for ever."""
+
 from __future__ import annotations
 
 import pytest

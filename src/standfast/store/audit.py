@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from itertools import islice
 
 from sqlalchemy import Table, delete, select
+from sqlalchemy.exc import DBAPIError
 
 from standfast.model.tree import GrowingTree
 from standfast.problems import RecordBookError
@@ -60,22 +61,34 @@ def audit(reading: Reading, decide: Decide | None = None, kept_heads: Iterable[H
     to end by whoever holds the file.  `decide` makes every decision again.
     """
     found = Audit()
-    found.faults += [Fault(what) for what in sqlite.faults_in_file(reading.conn)]
+    try:
+        _check_everything(reading, decide, kept_heads, found)
+    except DBAPIError as error:
+        if not sqlite.means_damage(error):
+            raise
+        found.faults.append(Fault(f"the file is damaged, nothing more was checked: {error.orig}"))
+    return found
+
+
+def _check_everything(
+    reading: Reading, decide: Decide | None, kept_heads: Iterable[Head], found: Audit
+) -> None:
+    for what in sqlite.faults_in_file(reading.conn):
+        found.faults.append(Fault(what))
     _check_guards(reading, found)
     if found.faults and not _readable(reading, found):
-        return found
+        return
     before = len(found.faults)
     _check_journal(reading, found, kept_heads)
     if len(found.faults) > before:
         found.remarks.append(
             "not checked, for the journal is damaged: identities, tables, decisions"
         )
-        return found
+        return
     _check_identities(reading, found)
     found.faults += check_derived(reading)
     if decide is not None:
         _check_decisions(reading, decide, found)
-    return found
 
 
 def _readable(reading: Reading, found: Audit) -> bool:

@@ -139,13 +139,23 @@ def errors_told(file: Path, kept: str = "") -> Iterator[None]:
         raise _told(file, kept, error) from error
 
 
-def _told(file: Path, kept: str, error: object) -> RecordBookError:
+def means_damage(error: DBAPIError) -> bool:
+    """Whether it says that the content of the file is broken, not that it cannot be reached."""
+    return _code(error.orig) in {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
+
+
+def _code(error: object) -> int | None:
+    """SQLite's error, without what its extended code adds."""
     code: Any = getattr(error, "sqlite_errorcode", None)
-    words = _WORDS.get(code & 0xFF) if isinstance(code, int) else None
+    return code & 0xFF if isinstance(code, int) else None
+
+
+def _told(file: Path, kept: str, error: object) -> RecordBookError:
+    words = _WORDS.get(_code(error))
     return RecordBookError(f"{file}: {words or error}{kept}")
 
 
-_WORDS = {
+_WORDS: dict[int | None, str] = {
     sqlite3.SQLITE_FULL: "the disk is full: make room and try again",
     sqlite3.SQLITE_READONLY: "the record book cannot be written: check who may write this file"
     " and its folder",

@@ -40,7 +40,8 @@ class Transactions:
         if self._joined is not None:
             yield self._joined
             return
-        with sqlite.errors_told(self._file), self._engine.connect() as conn, conn.begin():
+        with sqlite.errors_told(self._file), self._engine.connect() as conn:
+            conn.begin()  # never committed: SQLite may refuse that after it met a broken page
             self._names = names.current(conn, self._names)
             yield Reading(conn, self._names)
 
