@@ -58,7 +58,6 @@ def test_the_same_sheet_as_json_and_csv_gives_the_same_decision(
     sandhof: Path, standfast: Run
 ) -> None:
     from standfast.files.sheet_table import sheet_table
-
     from standfast.files.sheets import read_sheet
     from standfast.model.canonical import plain
 
@@ -158,6 +157,31 @@ def test_an_award_is_refused_with_its_reasons(
     assert standfast("due", "--on", ON).out.startswith(
         "FY2026/27 Q1, 2026-09-01 to 2026-11-30: nothing"
     )
+
+
+def test_where_the_school_allows_it_the_paper_says_that_the_certifier_took_part(
+    scored: Path, standfast: Run
+) -> None:
+    settings = Path("school.yaml").read_text("utf-8")
+    allowed = settings.replace("taken_part: false", "taken_part: true")
+    assert allowed != settings
+    Path("school.yaml").write_text(allowed, "utf-8")
+    people = Path("candidates/people.yaml").read_text("utf-8")
+    tendai = people.index("person: tendai-mukwashi")
+    scores = people.index("    scores:", tendai)
+    approval = (
+        "    certifies:\n      - {rubric: low-trapeze-1, since: 2023-09-01, until: 2027-08-31}\n"
+    )
+    Path("candidates/people.yaml").write_text(people[:scores] + approval + people[scores:], "utf-8")
+
+    said = standfast("award", INES, RUBRIC, "--certifier", "tendai-mukwashi", "--on", ON)
+
+    assert said.code == 0, said.err
+    assert "confirmed by Tendai Mukwashi, who trained" in flat(said.out)
+    file = standfast("print", "certificate", INES, "--on", ON, "--json").json["files"][0]
+    words = subprocess.run(["pdftotext", file, "-"], check=True, capture_output=True).stdout
+    assert "Tendai Mukwashi trained" in flat(words.decode())
+    assert "the school's rules allow this" in flat(words.decode())
 
 
 def test_an_award_is_not_granted_twice_on_the_same_evidence(scored: Path, standfast: Run) -> None:

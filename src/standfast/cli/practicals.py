@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -112,11 +113,12 @@ def _score_by_asking(
                 f"{assessor} is not approved to score {rubric} on {desk.today}",
                 ["add a 'scores' line in the people file, with its last day"],
             )
-        flag = " --paper" if paper else ""
-        resume = (
-            f"standfast score --candidate {candidate} --rubric {rubric} --assessor {assessor}"
-            f" --practical {practical}{flag}"
-        )
+        again = {"candidate": candidate, "rubric": rubric, "assessor": assessor}
+        again["practical"] = practical
+        if folder != options.HERE:
+            again["school"] = str(folder)
+        named = " ".join(f"--{name} {shlex.quote(value)}" for name, value in again.items())
+        resume = f"standfast score {named}{' --paper' if paper else ''}"
         setup = Setup(
             texts.rubric,
             texts.syllabus,
