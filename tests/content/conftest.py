@@ -33,7 +33,7 @@ JUDGEMENTS = re.compile(
 
 @pytest.fixture(scope="session")
 def rubrics() -> dict[str, Rubric]:
-    names = ("low-trapeze-1", "floor-tumbling-1", "trapeze-refresher")
+    names = ("low-trapeze-1", "floor-tumbling-1", "trapeze-refresher", "tumbling-refresher")
     return {n: read_rubric(ROOT / "rubrics" / f"{n}.yaml").noun for n in names}
 
 

@@ -23,6 +23,7 @@ SCORED_BY = {
     "low-trapeze-1": ("hana-dvorakova", "leilani-kahananui"),
     "floor-tumbling-1": ("ruben-van-den-oetelaar", "leilani-kahananui"),
     "trapeze-refresher": ("hana-dvorakova", "leilani-kahananui"),
+    "tumbling-refresher": ("ruben-van-den-oetelaar", "leilani-kahananui"),
 }
 
 
@@ -98,12 +99,13 @@ def test_one_lapse_more_than_a_critical_standard_allows_fails(
     assert decision.outcome == "fail"
 
 
-def test_one_lesson_of_the_refresher_passes(
-    rubrics: dict[str, Rubric], syllabuses: dict[str, Syllabus], candidate: Person
+@pytest.mark.parametrize("name", ["trapeze-refresher", "tumbling-refresher"])
+def test_one_lesson_of_a_refresher_passes(
+    rubrics: dict[str, Rubric], syllabuses: dict[str, Syllabus], candidate: Person, name: str
 ) -> None:
-    rubric = rubrics["trapeze-refresher"]
+    rubric = rubrics[name]
     syllabus = syllabuses[rubric.syllabus]
-    sheet = lesson(rubric, syllabus, "hana-dvorakova", FIRST, lapses={"in-place": 1})
+    sheet = lesson(rubric, syllabus, SCORED_BY[name][0], FIRST, lapses={"in-place": 1})
     decision = decide(rubric, syllabus, [sheet], candidate, DECIDED)
 
     assert decision.outcome == "pass", told(decision)

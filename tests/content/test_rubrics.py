@@ -20,7 +20,7 @@ from standfast.model.rubric import (
 )
 from standfast.model.syllabus import Syllabus
 
-NAMES = ("low-trapeze-1", "floor-tumbling-1", "trapeze-refresher")
+NAMES = ("low-trapeze-1", "floor-tumbling-1", "trapeze-refresher", "tumbling-refresher")
 FULL = ("low-trapeze-1", "floor-tumbling-1")
 
 # The project's brief for content, issue 2, section 2.
@@ -300,12 +300,17 @@ def test_vouching_for_rigging_is_never_allowed(rubric: Rubric) -> None:
     assert vouching.standard.limit == 0
 
 
-def test_the_refresher_uses_the_words_of_the_rubric_it_refreshes(
-    rubrics: dict[str, Rubric],
+@pytest.fixture(params=["trapeze-refresher", "tumbling-refresher"])
+def refresher(request: pytest.FixtureRequest, rubrics: dict[str, Rubric]) -> Rubric:
+    return rubrics[request.param]
+
+
+def test_a_refresher_uses_the_words_of_the_rubric_it_refreshes(
+    rubrics: dict[str, Rubric], refresher: Rubric
 ) -> None:
-    refresher = rubrics["trapeze-refresher"]
-    assert refresher.refreshes == "low-trapeze-1"
+    assert refresher.refreshes
     refreshed = rubrics[refresher.refreshes]
+    assert refresher.syllabus == refreshed.syllabus
 
     for criterion in refresher.criteria():
         first = refreshed.criterion(criterion.id)
@@ -313,11 +318,7 @@ def test_the_refresher_uses_the_words_of_the_rubric_it_refreshes(
         assert seen_words(first) == seen_words(criterion)
 
 
-def test_a_refresher_grants_nothing_and_has_no_validity_of_its_own(
-    rubrics: dict[str, Rubric],
-) -> None:
-    refresher = rubrics["trapeze-refresher"]
-
+def test_a_refresher_grants_nothing_and_has_no_validity_of_its_own(refresher: Rubric) -> None:
     assert refresher.grants is None
     assert refresher.validity is None
     assert refresher.decision.practicals == 1
@@ -347,8 +348,8 @@ def test_what_is_granted_says_what_it_is_not(full: Rubric) -> None:
     assert "common practice, no source" in words
 
 
-def test_the_refresher_says_what_it_is_not(rubrics: dict[str, Rubric]) -> None:
-    about = (rubrics["trapeze-refresher"].about or "").lower()
+def test_a_refresher_says_what_it_is_not(refresher: Rubric) -> None:
+    about = (refresher.about or "").lower()
 
     assert [caution for caution in CAUTIONS if caution not in about] == []
 
@@ -360,6 +361,12 @@ def test_what_is_granted_is_the_whole_syllabus_and_nothing_else(
     taught = [skill.id for skill in syllabuses[full.syllabus].skills]
 
     assert list(full.grants.skills) == taught
+
+
+def test_every_full_rubric_has_its_refresher(rubrics: dict[str, Rubric], full: Rubric) -> None:
+    assert [r.id for r in rubrics.values() if r.refreshes == full.id] == [
+        {"low-trapeze-1": "trapeze-refresher", "floor-tumbling-1": "tumbling-refresher"}[full.id]
+    ]
 
 
 def test_no_two_rubrics_grant_the_same_scope(rubrics: dict[str, Rubric]) -> None:

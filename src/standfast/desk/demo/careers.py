@@ -31,7 +31,8 @@ EYES = {
 }
 """The six assessors: some severe, some mild, one who overlooks much."""
 
-TRAPEZE, TUMBLING, REFRESHER = "low-trapeze-1", "floor-tumbling-1", "trapeze-refresher"
+TRAPEZE, TUMBLING = "low-trapeze-1", "floor-tumbling-1"
+REFRESHER = {TRAPEZE: "trapeze-refresher", TUMBLING: "tumbling-refresher"}
 STOP = "left-unsupported"
 CERTIFIERS = ("marit-solheim-aune", "joaquim-ferrer-llobet", "hana-dvorakova")
 TAKES = 3
@@ -87,7 +88,7 @@ WEAKNESSES: tuple[dict[str, float], ...] = (
 
 def _gift(number: int, chance: Random) -> Gift:
     return Gift(
-        skill=min(chance.gauss(0.968, 0.02), 0.992),
+        skill=min(chance.gauss(0.976, 0.016), 0.992),
         weak=WEAKNESSES[number % len(WEAKNESSES)],
         judges=chance.choice((0.9, 0.97, 0.995, 0.995, 1.0)),
         idle=chance.uniform(0.02, 0.1),
@@ -180,7 +181,7 @@ def _awarded(career: Career, rubric: str, day: date) -> Generator[date, Desk, da
 
 
 def _grant(desk: Desk, candidate: Person, rubric: str) -> bool:
-    granting = TRAPEZE if rubric == REFRESHER else rubric
+    granting = next((full for full, short in REFRESHER.items() if short == rubric), rubric)
     trainers = candidate.trainers()
     scored = {one.sheet.assessor for one in desk.book.sheets(candidate.id)}
     for certifier in CERTIFIERS:
@@ -198,7 +199,7 @@ def _grant(desk: Desk, candidate: Person, rubric: str) -> bool:
 
 def _renewals(career: Career, gift: Gift, day: date, chance: Random) -> Life:
     """Year after year: in time, late, or not at all."""
-    rubric = REFRESHER if career.rubric == TRAPEZE else career.rubric
+    rubric = REFRESHER[career.rubric]
     for year in range(1, 4):
         held = yield from _held(career, day)
         if held is None:
