@@ -42,8 +42,8 @@ class Transactions:
             return
         with sqlite.errors_told(self._file), self._engine.connect() as conn:
             conn.begin()  # never committed: SQLite may refuse that after it met a broken page
-            self._names = names.current(conn, self._names)
-            yield Reading(conn, self._names)
+            known = self._names = names.current(conn, self._names)
+            yield Reading(conn, known)
 
     @contextmanager
     def writing(self) -> Iterator[Writing]:

@@ -1,0 +1,57 @@
+"""A program that is killed while it records loses nothing that it has acknowledged.
+
+SIGKILL takes the process and leaves the operating system, so this shows that transactions are
+whole and acknowledged late enough; a loss of power is held only by `synchronous = FULL`, which
+`test_connect.py` looks at.
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from tests.store.killer import SERIES
+from tests.store.raw import dump, rows
+from tests.store.recorder import Recorder
+from tests.store.school import School, open_school
+
+from standfast.engine.decide import decide
+
+ROOT = Path(__file__).parents[2]
+SEED, KILLS = 20260301, 220
+
+
+@pytest.mark.slow
+def test_whoever_is_killed_has_kept_what_was_acknowledged_once_each(filled: School) -> None:
+    folder, before = filled.book.file.parent, filled.book.size()
+    filled.book.close()
+    command = [sys.executable, "-m", "tests.store.killer", str(folder), str(SEED), str(KILLS)]
+    done = subprocess.run(command, capture_output=True, text=True, cwd=ROOT, check=False)
+    assert done.returncode == 0, f"seed {SEED}: {done.stderr}"
+    acknowledged = int(done.stdout)
+    assert acknowledged >= KILLS, f"seed {SEED}: hardly anything was recorded"
+
+    school = open_school(folder, create=False)
+    try:
+        check_nothing_lost_or_doubled(school, before, acknowledged)
+    finally:
+        school.book.close()
+
+
+def check_nothing_lost_or_doubled(school: School, before: int, acknowledged: int) -> None:
+    recorder = Recorder(school.book, SERIES)
+    kept = [key for (key,) in rows(school, "SELECT id FROM journal ORDER BY seq")][before:]
+    # What a child had written when it was killed may be there although nobody was told.
+    assert len(kept) in {acknowledged, acknowledged + 1}, f"seed {SEED}"
+    assert kept == [recorder.stamp(number).id for number in range(len(kept))], f"seed {SEED}"
+
+    for number in range(max(0, len(kept) - 7), len(kept)):
+        assert recorder.record(number).seq == before + number + 1
+    assert school.book.size() == before + len(kept)
+
+    assert school.book.audit(decide).faults == [], f"seed {SEED}"
+    tables = dump(school)
+    assert school.book.rebuild() == before + len(kept)
+    assert dump(school) == tables, f"seed {SEED}"
