@@ -1,20 +1,14 @@
-"""The command `standfast`: gathers the commands and turns errors into words in one place."""
+"""The command `standfast`: gathers the commands of all nouns."""
 
 from __future__ import annotations
 
-import os
 import sys
 from typing import Annotated
 
 import typer
-import typer.exceptions
 
 import standfast
-from standfast.cli import awards, book, definitions, demo, practicals, printing, show
-from standfast.problems import StandfastError
-
-INTERRUPTED = 130
-"""What typer gives back for Ctrl-C: 128 plus the number of the signal."""
+from standfast.cli import awards, book, definitions, demo, practicals, printing, running, show
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -64,21 +58,5 @@ def main() -> None:
 
 
 def run(arguments: list[str]) -> int:
-    """Run one command line and give its exit code; what stops it is said in one place."""
-    try:
-        code = app(arguments, prog_name="standfast", standalone_mode=False)
-    except (typer.Abort, KeyboardInterrupt):
-        code = INTERRUPTED
-    except typer.exceptions.TyperException as error:
-        show.remark(error.format_message())
-        show.remark("standfast --help, or --help after a command, says how")
-        code = show.COULD_NOT
-    except StandfastError as error:
-        code = show.failure(error, as_json="--json" in arguments)
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        code = show.COULD_NOT
-    if code == INTERRUPTED:
-        show.remark("stopped; what was kept until then stays kept")
-        code = show.COULD_NOT
-    return int(code or show.YES)
+    """Run one command line and give its exit code."""
+    return running.run(app, arguments)

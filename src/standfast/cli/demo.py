@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import shlex
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
 from standfast.cli import options, show
+from standfast.cli.running import run
 from standfast.problems import StandfastError
 
 MARK = "everything-here-is-invented.txt"
@@ -26,6 +28,7 @@ def add_to(app: typer.Typer) -> None:
 
 
 def demo(
+    context: typer.Context,
     out: Annotated[
         Path, typer.Option("--out", "-o", metavar="FOLDER", help="Where everything goes.")
     ] = Path("demo-out"),
@@ -45,7 +48,7 @@ def demo(
     )
     say(f"{built.people} invented people, {built.entries} entries in the record book\n")
     for command, expected in _commands(out / "school", out, str(DAY)):
-        _do(command, expected, as_json=as_json)
+        _do(context.find_root().command, command, expected, as_json=as_json)
     files = sorted(str(file) for file in out.glob("*.pdf"))
     words = [
         "\nEverything here is invented.  On paper:",
@@ -99,16 +102,14 @@ def _commands(school: Path, out: Path, day: str) -> Iterator[tuple[list[str], in
     yield ["book", "audit", *at], show.YES
 
 
-def _do(command: list[str], expected: int, *, as_json: bool) -> None:
+def _do(standfast: Callable[..., Any], command: list[str], expected: int, *, as_json: bool) -> None:
     """Runs one command as if it had been typed, and shows that line before its answer."""
-    from standfast.cli.app import run
-
     if as_json:
         with show.silenced():
-            code = run(command)
+            code = run(standfast, command)
     else:
-        show.answer(f"$ standfast {' '.join(command)}", None, as_json=False)
-        code = run(command)
+        show.answer(f"$ standfast {shlex.join(command)}", None, as_json=False)
+        code = run(standfast, command)
         show.answer("", None, as_json=False)
     if code != expected:
-        raise StandfastError(f"'standfast {' '.join(command)}' gave {code} instead of {expected}")
+        raise StandfastError(f"'standfast {shlex.join(command)}' gave {code} instead of {expected}")
