@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+import shutil
 import sqlite3
 import subprocess
 from pathlib import Path
@@ -26,6 +28,31 @@ def test_a_new_school_has_no_faults(tmp_path: Path, standfast: Run) -> None:
     assert (tmp_path / "school" / "standfast.db").is_file()
     assert standfast("check", "--school", tmp_path / "school").code == 0
     assert standfast("book", "audit", "--school", tmp_path / "school").code == 0
+
+
+def test_the_example_of_people_is_right_when_its_marks_are_taken_away(
+    tmp_path: Path, standfast: Run
+) -> None:
+    standfast("new", tmp_path / "school")
+    file = tmp_path / "school" / "candidates" / "people.yaml"
+    text = file.read_text("utf-8").replace("people: []", "people:")
+    file.write_text(re.sub(r"^#(?=  )", "", text, flags=re.MULTILINE), "utf-8")
+
+    ran = standfast("people", "--school", tmp_path / "school", "--json")
+
+    assert ran.json == {"new": ["ada-berg", "kei-ito"], "changed": [], "same": 0}
+
+
+def test_a_file_checked_alone_is_held_against_its_neighbours(sandhof: Path, standfast: Run) -> None:
+    alone = standfast("check", "rubrics/low-trapeze-1.yaml", "--json")
+    assert (alone.code, alone.json["files"]) == (0, 1)
+    Path("elsewhere").mkdir()
+    shutil.copy("rubrics/low-trapeze-1.yaml", "elsewhere")
+
+    lost = standfast("check", "elsewhere/low-trapeze-1.yaml")
+
+    assert lost.code == 1
+    assert "no syllabus 'low-trapeze'" in lost.out
 
 
 def test_a_folder_that_holds_something_is_left_alone(tmp_path: Path, standfast: Run) -> None:

@@ -27,7 +27,10 @@ def award(
     by: options.By = None,
     as_json: options.Json = False,
 ) -> None:
-    """Grant what a pass permits, or say every reason why not and exit 1."""
+    """Grant what a pass permits.
+
+    Or say every reason why not, and exit 1.
+    """
     from standfast.cli import words
     from standfast.desk.awards import grant
     from standfast.desk.people import enter_files
@@ -55,7 +58,10 @@ def due(
     on: options.On = None,
     as_json: options.Json = False,
 ) -> None:
-    """List what falls due in a quarter of the school's year, and what is late, soonest first."""
+    """List what falls due in a quarter.
+
+    Of the school's own year, soonest first; what is late already is listed in every quarter.
+    """
     from standfast.cli import words
     from standfast.desk.awards import due as due_in
     from standfast.desk.people import name_of

@@ -18,7 +18,11 @@ app = typer.Typer(
 
 @app.command(epilog="Example: standfast book audit --school my-school")
 def audit(folder: options.Folder = options.HERE, as_json: options.Json = False) -> None:
-    """Check file, guards, journal, tree, tables and every decision; exit 1 at a fault."""
+    """Check the whole record book.
+
+    File, guards, journal, tree, tables, and every decision made again; exit 1 at a fault, and the
+    first bad entry is named.
+    """
     from standfast.desk import books
 
     with options.desk(folder) as desk:
@@ -42,7 +46,10 @@ def audit(folder: options.Folder = options.HERE, as_json: options.Json = False) 
 
 @app.command(epilog="Example: standfast book replay")
 def replay(folder: options.Folder = options.HERE, as_json: options.Json = False) -> None:
-    """Make every decision again from its evidence and rubric; exit 1 when one differs."""
+    """Make every decision again.
+
+    From its evidence and its rubric as they were kept; exit 1 when one comes out otherwise.
+    """
     from standfast.desk import books
 
     with options.desk(folder) as desk:
@@ -75,7 +82,10 @@ def forget(
     by: options.By = None,
     as_json: options.Json = False,
 ) -> None:
-    """Erase a person's name and contact for ever; the records stay, under an opaque id."""
+    """Erase a person's name for ever.
+
+    And the contact; the records stay, under an opaque id.
+    """
     from standfast.desk import books
 
     if not yes:

@@ -26,7 +26,10 @@ def new(
     zone: Annotated[str, typer.Option(help="The school's time zone.")] = "UTC",
     as_json: options.Json = False,
 ) -> None:
-    """Make a school: its folder, settings, example rubrics, and an empty record book."""
+    """Make a school in a new folder.
+
+    Settings, rubrics and syllabuses to start from, an example of people, and an empty record book.
+    """
     from standfast.desk.schools import new_school
 
     made = new_school(folder, name or folder.resolve().name, zone, options.moment())
@@ -34,7 +37,7 @@ def new(
         f"made the school '{made.name}' in {folder}",
         "  school.yaml      its settings: look at them first",
         "  rubrics/         rubrics and syllabuses to start from; change them as you need",
-        "  candidates/      people and score sheets",
+        "  candidates/      people and score sheets; people.yaml has an example",
         "  templates/       copy a template here to change what paper looks like",
         "  standfast.db     the record book; keep copies of it",
         f"next: cd {folder} && standfast check",
@@ -52,15 +55,19 @@ def check(
     folder: options.Folder = options.HERE,
     as_json: options.Json = False,
 ) -> None:
-    """Say every fault of rubrics, syllabuses, people and sheets; exit 1 when there is one."""
+    """Say every fault of a school's files.
+
+    Rubrics, syllabuses, people and sheets, each alone and all together; exit 1 when there is one.
+    """
     from standfast.desk.definitions import check as check_files
 
     found = check_files(paths or [folder])
     words = [str(problem) for problem in found.problems]
     words.append(
-        f"{found.files} files: {len(found.rubrics)} rubrics, {len(found.syllabuses)} syllabuses,"
-        f" {found.people} people, {found.sheets} sheets; "
-        + (f"{len(found.problems)} faults" if found.problems else "no faults")
+        f"{show.counted(found.files, 'file')}: {show.counted(len(found.rubrics), 'rubric')},"
+        f" {show.counted(len(found.syllabuses), 'syllabus')}, {found.people} people,"
+        f" {show.counted(found.sheets, 'sheet')}; "
+        + (show.counted(len(found.problems), "fault") if found.problems else "no faults")
     )
     value = {
         "files": found.files,
@@ -83,7 +90,12 @@ def people(
     by: options.By = None,
     as_json: options.Json = False,
 ) -> None:
-    """Enter people from files into the record book: all of them, or none and why."""
+    """Enter people from files into the book.
+
+    All of them, or none and why.  CSV and XLSX: one row for each person, with the columns person,
+    name, contact, site, first-aid issued, first-aid until (and so on for each document), trained
+    by, trained since, scores, scores since, scores until.
+    """
     from standfast.desk.people import enter_files
 
     with options.desk(folder, by=by) as desk:
@@ -101,7 +113,7 @@ def key(
     count: Annotated[int, typer.Option(min=1, max=1000, help="How many.")] = 1,
     as_json: options.Json = False,
 ) -> None:
-    """Say a fresh key for a score sheet that is written by hand."""
+    """Say a fresh id for a sheet written by hand."""
     from standfast.model.keys import uuid7
 
     here = options.moment()

@@ -37,7 +37,10 @@ def demo(
     ] = False,
     as_json: options.Json = False,
 ) -> None:
-    """Build an invented school of three years, then score, decide, award and print before you."""
+    """Do the main job on an invented school.
+
+    Builds a school of three years, then scores, decides, awards and prints before your eyes.
+    """
     from standfast.desk.demo.building import DAY, build
 
     _clear(out)

@@ -44,7 +44,11 @@ def score(  # noqa: PLR0913, PLR0917 - one option for each thing a person may sa
     by: options.By = None,
     as_json: options.Json = False,
 ) -> None:
-    """Take a practical's score sheet into the record book, from a file or by asking."""
+    """Take in a practical's score sheet.
+
+    From a file, or by asking in the order of the lesson; what was answered is never lost, and the
+    same command goes on with it.
+    """
     from standfast.desk.people import enter_files
     from standfast.desk.sheets import take_file
 
@@ -153,7 +157,11 @@ def decide(
     by: options.By = None,
     as_json: options.Json = False,
 ) -> None:
-    """Decide by the rubric's rule from the evidence in the book; exit 1 unless it is a pass."""
+    """Decide by the rubric's rule.
+
+    From the evidence in the book: the outcome, each reason, and what to do next; exit 1 unless it
+    is a pass.
+    """
     from standfast.cli import words
     from standfast.desk import decisions
 
@@ -176,7 +184,7 @@ def history(
     folder: options.Folder = options.HERE,
     as_json: options.Json = False,
 ) -> None:
-    """Tell a person's story from the record book, in order."""
+    """Tell a person's story from the book."""
     from standfast.desk.history import history_of
 
     with options.desk(folder) as desk:

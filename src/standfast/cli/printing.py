@@ -13,7 +13,10 @@ from standfast.cli.practicals import Candidate, RubricId
 app = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
-    help="Put certificates, records, blank score sheets and due lists on paper, as PDF.",
+    help=(
+        "Put it on paper, as PDF.\n\n"
+        "Certificates, competency records, blank score sheets, due lists."
+    ),
     epilog="Example: standfast print record ada-berg --out paper",
 )
 
@@ -37,7 +40,10 @@ def certificate(
     on: options.On = None,
     as_json: options.Json = False,
 ) -> None:
-    """Print the certificate of an award that has not lapsed."""
+    """Print one certificate.
+
+    Of an award that has not lapsed on the day.
+    """
     from standfast.desk.printing import print_certificate
 
     with options.desk(folder, on) as desk:
@@ -55,7 +61,7 @@ def certificates(
     on: options.On = None,
     as_json: options.Json = False,
 ) -> None:
-    """Print the certificates of all awards that have not lapsed."""
+    """Print every certificate that has not lapsed."""
     from standfast.desk.printing import print_certificates
 
     if not everything:
@@ -74,7 +80,11 @@ def record(
     on: options.On = None,
     as_json: options.Json = False,
 ) -> None:
-    """Print a person's competency record: evidence, figures, decisions, documents, next dates."""
+    """Print a person's competency record.
+
+    Every competency with its evidence and figures, sessions, assessors, decisions, documents and
+    next dates.
+    """
     from standfast.desk.printing import print_record
 
     with options.desk(folder, on) as desk:
@@ -97,7 +107,10 @@ def sheet(  # noqa: PLR0913, PLR0917 - one option for each thing that is known b
     folder: options.Folder = options.HERE,
     as_json: options.Json = False,
 ) -> None:
-    """Print a blank score sheet of one page, in the order in which the terminal asks."""
+    """Print a blank score sheet of one page.
+
+    In the order in which the terminal asks, with as many lines for tries as the page holds.
+    """
     from standfast.desk.printing import print_score_sheet
     from standfast.paper.view.score_sheet import Lesson
 
@@ -127,7 +140,7 @@ def due(
     on: options.On = None,
     as_json: options.Json = False,
 ) -> None:
-    """Print what falls due in a quarter of the school's year."""
+    """Print what falls due in a quarter."""
     from standfast.desk.printing import print_due
 
     with options.desk(folder, on) as desk:

@@ -64,6 +64,12 @@ def problem_value(problem: Problem) -> dict[str, Any]:
     }
 
 
+def counted(number: int, thing: str) -> str:
+    """1 file, 2 files, 3 syllabuses."""
+    ending = "" if number == 1 else "es" if thing.endswith("s") else "s"
+    return f"{number} {thing}{ending}"
+
+
 def progress(what: str) -> Callable[[int, int], None]:
     """A function that shows `done of all` on stderr: a moving line on a terminal, else tenths."""
     last = -1

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from standfast.desk.opening import Desk
 from standfast.engine.definitions import faults_across, faults_in_rubric, faults_in_syllabus
 from standfast.engine.sheets import faults_in
+from standfast.model.base import NounT
 from standfast.model.rubric import Rubric
 from standfast.model.syllabus import Syllabus
 from standfast.problems import NotFound, Problem
@@ -32,35 +33,46 @@ class Checked:
 
 
 def check(paths: Sequence[Path]) -> Checked:
-    """Every fault of every file named, and of those in the folders named, across files too."""
+    """Every fault of every file named, and of those in the folders named, across files too.
+
+    A file that is named alone is held against what stands beside it in its folder.
+    """
     from standfast.files.folder import read_paths
 
     found = read_paths(paths)
+    beside = read_paths(sorted({path.parent for path in paths if path.is_file()}))
     return Checked(
         files=found.files,
         rubrics=tuple(f"{p.noun.id} version {p.noun.version}" for p in found.rubrics),
         syllabuses=tuple(f"{p.noun.id} version {p.noun.version}" for p in found.syllabuses),
         people=len(found.people),
         sheets=len(found.sheets),
-        problems=tuple(sorted({*found.problems, *_meaning(found)})),
+        problems=tuple(sorted({*found.problems, *_meaning(found, beside)})),
     )
 
 
-def _meaning(found: Definitions) -> Iterator[Problem]:
+def _meaning(found: Definitions, beside: Definitions) -> Iterator[Problem]:
     """What the files say that cannot be, each file alone and all together."""
     from standfast.files.read import problems_at
 
-    syllabuses = [placed.noun for placed in found.syllabuses]
-    rubrics = [placed.noun for placed in found.rubrics]
+    syllabuses = _with(found.syllabuses, beside.syllabuses)
+    rubrics = _with(found.rubrics, beside.rubrics)
     for syllabus in found.syllabuses:
         yield from problems_at(syllabus, faults_in_syllabus(syllabus.noun))
     for rubric in found.rubrics:
         yield from problems_at(rubric, faults_in_rubric(rubric.noun, _of(rubric.noun, syllabuses)))
     texts: list[Placed[Any]] = [*found.rubrics, *found.syllabuses]
     for noun, fault in faults_across(rubrics, syllabuses):
-        placed = next(text for text in texts if text.noun is noun)
-        yield from problems_at(placed, [fault])
+        for placed in texts:
+            if placed.noun is noun:
+                yield from problems_at(placed, [fault])
     yield from _sheet_problems(found, rubrics, syllabuses)
+
+
+def _with(named: Sequence[Placed[NounT]], beside: Sequence[Placed[NounT]]) -> list[NounT]:
+    """The nouns of the files named, and those of the files beside them."""
+    files = {placed.file for placed in named}
+    return [p.noun for p in (*named, *(p for p in beside if p.file not in files))]
 
 
 def _sheet_problems(

@@ -47,6 +47,29 @@ def _fill(folder: Path, school: School) -> None:
     for file in sorted(shipped("rubrics").glob("*.yaml")):
         shutil.copyfile(file, folder / "rubrics" / file.name)
     (folder / SCHOOL_FILE).write_text(_settings(school), encoding="utf-8")
+    (folder / "candidates" / "people.yaml").write_text(PEOPLE, encoding="utf-8")
+
+
+PEOPLE = """\
+# Everybody the school knows: candidates, assessors, certifiers.  Nobody below is real: take the
+# marks away from the lines you need, and write your own people.
+people: []
+#  - person: ada-berg                 # a short name, for files and commands
+#    name: Ada Berg (invented)
+#    contact: ada.berg@people.example.org
+#    documents:
+#      - {document: first-aid, issued: 2026-01-10, last_day: 2028-01-09}
+#      - {document: safeguarding-check, issued: 2026-01-10, last_day: 2029-01-09}
+#      - {document: insurance, issued: 2026-01-01, last_day: 2026-12-31}
+#    trained_by:
+#      - {trainer: kei-ito, since: 2025-09-01, until: 2026-06-30}
+#  - person: kei-ito
+#    name: Kei Ito (invented)
+#    scores:                          # may score under these rubrics, from and until
+#      - {rubric: low-trapeze-1, since: 2025-01-01, until: 2027-12-31}
+#    certifies:                       # may confirm decisions under these rubrics
+#      - {rubric: low-trapeze-1, since: 2025-01-01, until: 2027-12-31}
+"""
 
 
 def _settings(school: School) -> str:
