@@ -8,8 +8,9 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pexpect
-from standfast.cli.scoring.drafts import unfinished
 from tests.cli.conftest import INES, Run
+
+from standfast.cli.scoring.drafts import unfinished
 
 ASSESSOR, RUBRIC, PRACTICAL = "hana-dvorakova", "trapeze-refresher", "third-lesson"
 COMMAND = [
