@@ -16,9 +16,10 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+
+from tests.bench.measured import Row
 
 from standfast.engine.dates import award_dates, standing
 from standfast.files.rubrics import read_rubric
@@ -39,16 +40,6 @@ KEY = "01936b00-0000-7000-8000-000000000001"
 ON = date(2026, 11, 20)
 NAIVE, BATCH = 20, 200
 """Pages of the naive loop, and of the batch."""
-
-
-@dataclass(frozen=True)
-class Row:
-    """One measured ratio."""
-
-    what: str
-    ratio: float
-    most: float | None
-    detail: str
 
 
 def views(count: int) -> list[CertificateView]:

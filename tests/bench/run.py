@@ -1,0 +1,63 @@
+"""Prints the ratios that matter and their targets; ends with 1 when one is missed.
+
+    ./dev bench                  everything
+    ./dev bench --only store     one bench; may be given again for others
+
+A bench is a module here with `rows()`, which gives `measured.Row` one after the other.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+FOLDER = Path(__file__).resolve().parent
+sys.path[0] = str(FOLDER.parents[1])  # as a script this would find only what is beside it
+
+from tests.bench.measured import Row  # noqa: E402 - the line above makes it findable
+
+NO_BENCH = {"run", "measured"}
+
+
+def benches() -> list[str]:
+    """The names of the modules that measure."""
+    return sorted({file.stem for file in FOLDER.glob("*.py")} - NO_BENCH)
+
+
+def line(what: str, ratio: str, most: str, ok: str, detail: str) -> str:
+    """One line of the table."""
+    return f"{what:<58} | {ratio:>7} | {most:>6} | {ok:<4} | {detail}".rstrip()
+
+
+def shown(row: Row) -> str:
+    """The row as a line."""
+    most = "" if row.most is None else f"{row.most:g}"
+    ok = "" if row.most is None else "yes" if row.ok else "NO"
+    return line(row.what, f"{row.ratio:.2f}", most, ok, row.detail)
+
+
+def measured(names: list[str]) -> Iterator[Row]:
+    """Every row of these benches, as it comes."""
+    for name in names:
+        yield from importlib.import_module(f"tests.bench.{name}").rows()
+
+
+def main() -> int:
+    """Prints the table; 1 when a ratio misses its target."""
+    parser = argparse.ArgumentParser(prog="./dev bench")
+    parser.add_argument("--only", action="append", choices=benches())
+    only = parser.parse_args().only
+    missed = 0
+    sys.stdout.write(line("what", "ratio", "target", "ok", "") + "\n")
+    for row in measured(only or benches()):
+        missed += not row.ok
+        sys.stdout.write(shown(row) + "\n")
+        sys.stdout.flush()
+    return 1 if missed else 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
