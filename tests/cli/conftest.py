@@ -48,26 +48,35 @@ def standfast(capfd: pytest.CaptureFixture[str]) -> Run:
     return ran
 
 
-@pytest.fixture
-def sandhof(tmp_path: Path, standfast: Run, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """The invented school with its files and an empty book; commands run inside its folder."""
-    folder = tmp_path / "sandhof"
-    assert standfast("new", folder, "--name", "Sandhof").code == 0
-    shutil.copyfile(ROOT / "candidates" / "school.yaml", folder / "school.yaml")
-    shutil.copyfile(ROOT / "candidates" / "people.yaml", folder / "candidates" / "people.yaml")
-    shutil.copytree(ROOT / "candidates" / "practicals", folder / "candidates" / "practicals")
-    monkeypatch.chdir(folder)
-    return folder
-
-
 def sheet(name: str) -> str:
     """The file of a shipped practical, from inside the school's folder."""
     return f"candidates/practicals/{name}.yaml"
 
 
-@pytest.fixture
-def scored(sandhof: Path, standfast: Run) -> Path:
-    """The school after both of the candidate's practicals were scored."""
+@pytest.fixture(scope="session")
+def schools(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
+    """The invented school with an empty book, and the same with three scored practicals."""
+    fresh = tmp_path_factory.mktemp("schools") / "fresh"
+    assert run(["new", str(fresh), "--name", "Sandhof"]) == 0
+    shutil.copyfile(ROOT / "candidates" / "school.yaml", fresh / "school.yaml")
+    shutil.copyfile(ROOT / "candidates" / "people.yaml", fresh / "candidates" / "people.yaml")
+    shutil.copytree(ROOT / "candidates" / "practicals", fresh / "candidates" / "practicals")
+    scored = fresh.with_name("scored")
+    shutil.copytree(fresh, scored)
     for name in SHEETS:
-        assert standfast("score", sheet(name)).code == 0
-    return sandhof
+        assert run(["score", str(scored / sheet(name)), "--school", str(scored)]) == 0
+    return fresh, scored
+
+
+@pytest.fixture
+def sandhof(tmp_path: Path, schools: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The invented school with an empty book; commands run inside its folder."""
+    monkeypatch.chdir(shutil.copytree(schools[0], tmp_path / "sandhof"))
+    return tmp_path / "sandhof"
+
+
+@pytest.fixture
+def scored(tmp_path: Path, schools: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The school after both of the candidate's practicals were scored."""
+    monkeypatch.chdir(shutil.copytree(schools[1], tmp_path / "sandhof"))
+    return tmp_path / "sandhof"
