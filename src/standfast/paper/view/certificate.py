@@ -85,7 +85,9 @@ def certificate_view(
         conditions=award.conditions,
         valid_from=day(dates.first_day),
         last_day=day(told.ends),
-        ends_by="" if told.ends == dates.last_day else f"it ends with {told.ends_by}",
+        ends_by=""
+        if told.ends == dates.last_day
+        else f"it ends with {told.ends_by.replace('-', ' ')}",
         refresher=refresher,
         certifier=certifier.name,
         took_part=f"{certifier.name} {award.certifier_took_part}; the school's rules allow this."

@@ -243,7 +243,9 @@ def _next_dates(facts: RecordFacts) -> Iterator[Row]:
             continue
         if dates.refresher_due and dates.refresher_due >= facts.on:
             rows.append((dates.refresher_due, "refresher due", what))
-        rows.append((held.standing.ends, f"award ends ({held.standing.ends_by})", what))
+        rows.append(
+            (held.standing.ends, f"award ends ({held.standing.ends_by.replace('-', ' ')})", what)
+        )
     for when, says, what in sorted(rows):
         if when >= facts.on:
             yield Row((day(when), says, what))
