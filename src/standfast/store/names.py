@@ -31,6 +31,7 @@ SALT_BYTES = 32
 _REF_BYTES = 16
 _REF = re.compile(r"^p-[0-9a-f]{32}$")
 _VERSION = "identities"
+_VERSION_NOW = select(meta.c.value).where(meta.c.key == _VERSION)
 
 
 def is_ref(text: str) -> bool:
@@ -86,7 +87,7 @@ NOBODY = Names("", {}, {}, frozenset())
 
 def current(conn: Connection, known: Names) -> Names:
     """The names now; `known` again when no identity changed since it was read."""
-    version = conn.scalar(select(meta.c.value).where(meta.c.key == _VERSION)) or "0"
+    version = conn.scalar(_VERSION_NOW) or "0"
     if version == known.version:
         return known
     rows = conn.execute(select(identity.c.handle, identity.c.ref))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from sqlalchemy import Select, select
+from sqlalchemy import Select, bindparam, select
 
 from standfast.model.base import Reference
 from standfast.model.canonical import plain
@@ -79,12 +79,15 @@ def _check_text(reading: Reading, kind: str, offered: Reference, wanted: tuple[s
         raise Refused(
             f"the sheet was scored under {kind} {wanted[0]} version {wanted[1]}, not {name}"
         )
-    row = reading.conn.execute(select(texts).where(texts.c.hash == offered.hash)).one_or_none()
+    row = reading.conn.execute(_TEXT, {"hash": offered.hash}).one_or_none()
     if row is None or (row.kind, row.id, row.version) != (kind, *wanted):
         raise NotFound(f"kept text of {name}", offered.hash[:12], ())
     used = kept_texts.used_hash(reading, kind, *wanted)
     if used not in {None, offered.hash}:
         raise Refused(f"earlier sheets were scored under another text of {name}; raise its version")
+
+
+_TEXT = select(texts).where(texts.c.hash == bindparam("hash"))
 
 
 def _corrected(reading: Reading, sheet: Sheet) -> str | None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from sqlalchemy import Select, exists, or_, select
+from sqlalchemy import bindparam, exists, or_, select
 
 from standfast.model.base import Reference
 from standfast.model.canonical import content_hash, plain
@@ -54,19 +54,25 @@ def _other_content(reading: Reading, kind: str, offered: Rubric | Syllabus, used
 
 def used_hash(reading: Reading, kind: str, id: str, version: int) -> str | None:  # noqa: A002
     """The hash of that version under which sheets were scored; None when none was."""
-    used = or_(sheets.c.rubric_hash == texts.c.hash, sheets.c.syllabus_hash == texts.c.hash)
-    query = _versions(kind, id, version).where(exists().where(used))
-    return reading.conn.scalar(query.limit(1))
+    return reading.conn.scalar(_USED, {"kind": kind, "id": id, "version": version})
 
 
 def _latest_hash(reading: Reading, kind: str, id: str, version: int) -> str | None:  # noqa: A002
-    return reading.conn.scalar(_versions(kind, id, version).order_by(texts.c.seq.desc()).limit(1))
+    return reading.conn.scalar(_LATEST, {"kind": kind, "id": id, "version": version})
 
 
-def _versions(kind: str, id: str, version: int) -> Select[str]:  # noqa: A002
-    return select(texts.c.hash).where(
-        texts.c.kind == kind, texts.c.id == id, texts.c.version == version
+# Asked with every sheet: put together once, not each time.
+_OF_VERSION = select(texts.c.hash).where(
+    texts.c.kind == bindparam("kind"),
+    texts.c.id == bindparam("id"),
+    texts.c.version == bindparam("version"),
+)
+_USED = _OF_VERSION.where(
+    exists().where(
+        or_(sheets.c.rubric_hash == texts.c.hash, sheets.c.syllabus_hash == texts.c.hash)
     )
+).limit(1)
+_LATEST = _OF_VERSION.order_by(texts.c.seq.desc()).limit(1)
 
 
 def find_text(reading: Reading, hash: str) -> Rubric | Syllabus | None:  # noqa: A002

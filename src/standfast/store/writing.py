@@ -9,7 +9,7 @@ from hashlib import sha256
 from itertools import islice
 from typing import TypeVar
 
-from sqlalchemy import Connection, Select, func, select
+from sqlalchemy import Connection, Select, bindparam, func, select
 
 from standfast.model.base import Noun, rename_people
 from standfast.model.canonical import canonical, plain
@@ -26,6 +26,10 @@ NounT = TypeVar("NounT", bound=Noun)
 BodyT = TypeVar("BodyT", bound=Body)
 
 _AT_ONCE = 5_000  # entries in memory during an import
+
+# Asked with every entry: put together once, not each time.
+_LAST = select(func.max(journal.c.seq))
+_BY_ID = select(journal).where(journal.c.id.in_(bindparam("ids", expanding=True)))
 
 
 @dataclass
@@ -124,14 +128,14 @@ class Writing(Reading):
         found: dict[str, Entry] = {}
         rest = iter(drafts)
         while some := [draft.id for draft in islice(rest, 500)]:
-            rows = self.conn.execute(select(journal).where(journal.c.id.in_(some)))
+            rows = self.conn.execute(_BY_ID, {"ids": some})
             found.update((row.id, Entry(*row)) for row in rows)
         return found
 
 
 def next_seq(conn: Connection) -> int:
     """The number that the next entry takes."""
-    return (conn.scalar(select(func.max(journal.c.seq))) or 0) + 1
+    return (conn.scalar(_LAST) or 0) + 1
 
 
 def body_of(entry: Entry) -> Body:
