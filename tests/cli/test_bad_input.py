@@ -132,6 +132,18 @@ def test_a_rubric_of_a_new_version_leaves_old_sheets_under_the_old_one(
     assert decided["outcome"] == "pass"
 
 
+def test_a_fault_in_one_rubric_does_not_stop_the_scoring_of_another(
+    scored: Path, standfast: Run
+) -> None:
+    Path("rubrics/floor-tumbling-1.yaml").write_text("rubric: half written\n", "utf-8")
+
+    assert standfast("score", sheet("parvin-first-lesson-tendai")).code == 0
+    tumbling = standfast("decide", INES, "floor-tumbling-1")
+
+    assert tumbling.code == 2
+    assert "rubrics/floor-tumbling-1.yaml:1:" in tumbling.err
+
+
 def test_links_out_of_the_folder_are_not_followed(sandhof: Path, standfast: Run) -> None:
     outside = sandhof.parent / "outside.yaml"
     outside.write_text("people:\n  - person: eve\n    name: Eve\n", "utf-8")

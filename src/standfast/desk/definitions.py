@@ -13,7 +13,7 @@ from standfast.engine.sheets import faults_in
 from standfast.model.base import NounT
 from standfast.model.rubric import Rubric
 from standfast.model.syllabus import Syllabus
-from standfast.problems import NotFound, Problem
+from standfast.problems import BadInput, NotFound, Problem, StandfastError
 
 if TYPE_CHECKING:
     from standfast.files.folder import Definitions
@@ -108,6 +108,7 @@ def written(desk: Desk, rubric: str, version: int | None = None) -> Texts:
     """The rubric as the school's files have it now: that version, or the newest.
 
     Raises:
+        BadInput: there is none, and files that may hold it have faults.
         NotFound: the files have no such rubric, or no such syllabus for it.
     """
     rubrics = [placed.noun for placed in desk.definitions.rubrics]
@@ -115,13 +116,20 @@ def written(desk: Desk, rubric: str, version: int | None = None) -> Texts:
     if not fitting:
         wanted = rubric if version is None else f"{rubric} version {version}"
         known = [r.id if version is None else f"{r.id} version {r.version}" for r in rubrics]
-        raise NotFound("rubric", wanted, known)
+        raise _not_there(desk, NotFound("rubric", wanted, known))
     newest = max(fitting, key=lambda r: r.version)
     syllabuses = [placed.noun for placed in desk.definitions.syllabuses]
     syllabus = _of(newest, syllabuses)
     if syllabus is None:
-        raise NotFound("syllabus", newest.syllabus, [s.id for s in syllabuses])
+        known = [s.id for s in syllabuses]
+        raise _not_there(desk, NotFound("syllabus", newest.syllabus, known))
     return Texts(newest, syllabus)
+
+
+def _not_there(desk: Desk, not_found: NotFound) -> StandfastError:
+    """The faults of the school's files when there are some: the text may stand in one of them."""
+    problems = desk.definitions.problems
+    return BadInput(sorted(problems)) if problems else not_found
 
 
 def kept(desk: Desk, rubric_hash: str, syllabus_hash: str) -> Texts:

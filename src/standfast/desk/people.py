@@ -40,8 +40,13 @@ def enter_files(desk: Desk, files: Sequence[Path] = ()) -> Entered:
 
 
 def _of_folder(desk: Desk) -> list[Person]:
-    if desk.definitions.problems:
-        raise BadInput(sorted(desk.definitions.problems))
+    """The people of the school's files; a fault in a rubric does not keep them out."""
+    rubrics = desk.root / "rubrics"
+    problems = [
+        p for p in desk.definitions.problems if not Path(p.place.file).is_relative_to(rubrics)
+    ]
+    if problems:
+        raise BadInput(sorted(problems))
     return [placed.noun for placed in desk.definitions.people]
 
 
