@@ -124,8 +124,7 @@ def entries(reading: Reading) -> Iterator[Entry]:
     rows = reading.conn.execution_options(yield_per=_AT_ONCE).execute(
         select(journal).order_by(journal.c.seq)
     )
-    for row in rows:
-        yield Entry(*row)
+    yield from map(Entry._make, rows)
 
 
 def _check_journal(reading: Reading, found: Audit, kept_heads: Iterable[Head]) -> None:
