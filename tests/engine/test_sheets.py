@@ -257,6 +257,18 @@ def test_a_choice_in_the_second_of_the_attempt_counts() -> None:
     assert faults(sheet(clearances=choices(["let-go"], skill="sit"), attempts=(attempt,))) == ()
 
 
+@pytest.mark.parametrize(
+    ("made", "faulty"), [(["held-back", "let-go"], False), (["let-go", "held-back"], True)]
+)
+def test_of_two_choices_in_one_second_the_one_written_later_holds(
+    made: list[str], faulty: bool
+) -> None:
+    same = tuple(c.model_copy(update={"at": 20}) for c in choices(made, skill="sit"))
+    attempt = tries(["yes"], skill="sit")
+
+    assert bool(faults(sheet(clearances=same, attempts=attempt))) is faulty
+
+
 def test_no_choice_is_asked_for_where_nothing_judges_it() -> None:
     made = sheet(clearances=(), attempts=tries(["yes"], skill="sit"), samples=(), ratings=())
 

@@ -32,14 +32,15 @@ def due_between(
 ) -> list[Due]:
     """What this award needs from `first` to `last`, seen from `on`.
 
-    Something whose day is past on `on` and that still can be mended is `late`, listed
-    whatever the days asked for, so that nobody slips between two quarters.
+    Something whose day is past on `on` is `late`.  While a refresher or a renewed document still
+    mends it, it is listed whatever the days asked for, so that nobody slips between two quarters;
+    once only a full practical does, it is listed with the days in which it ended.
     """
     now = standing(award, documents, on)
     found = [
         item for item in _days(award, documents) if first <= item.day <= last and item.day >= on
     ]
-    late = _late(award, now, on)
+    late = _late(award, now, first, last, on)
     return sorted([late, *found] if late else found)
 
 
@@ -57,10 +58,12 @@ def _days(award: Award, documents: Mapping[str, date | None]) -> Iterable[Due]:
             yield item(until, "document ends", f"{kind} ends before the award does")
 
 
-def _late(award: Award, now: Standing, on: date) -> Due | None:
+def _late(award: Award, now: Standing, first: date, last: date, on: date) -> Due | None:
     dates = award.dates
-    mendable = dates.full_practical_after is None or on <= dates.full_practical_after
-    if now.state not in {"in grace", "lapsed"} or not mendable:
+    if now.state not in {"in grace", "lapsed"} or on < dates.first_day:
         return None
     day = min(now.ends, dates.refresher_due or now.ends)
+    mendable = dates.full_practical_after is None or on <= dates.full_practical_after
+    if not mendable and not first <= day <= last:
+        return None
     return Due(day, "late", award.candidate, award.number, award.scope.title, now.because)

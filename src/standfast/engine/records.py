@@ -78,7 +78,8 @@ def _let_go(lesson: Lesson, path: Path, attempt: Attempt) -> Iterator[Fault]:
         for choice in lesson.sheet.clearances
         if (choice.student, choice.skill) == who and choice.at <= attempt.at
     ]
-    last = max(before, key=lambda choice: choice.at, default=None)
+    # Of two choices in the same second the one written later holds.
+    last = max(reversed(before), key=lambda choice: choice.at, default=None)
     if last is not None and last.choice == "held-back":
         yield Fault(
             path,

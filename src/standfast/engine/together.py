@@ -29,8 +29,8 @@ def _differences(sheet: Sheet, other: Sheet) -> list[Fault]:
     return [
         Fault(
             ("began" if field == "on" else field,),
-            f"{field.replace('_', ' ')} is {getattr(sheet, field)}, but sheet {other.id} of the same"
-            f" practical says {getattr(other, field)}",
+            f"{field.replace('_', ' ')} is {getattr(sheet, field)}, but sheet {other.id} of the"
+            f" same practical says {getattr(other, field)}",
             "give this lesson a practical id of its own, or correct the one that is wrong",
         )
         for field in SAME
@@ -66,7 +66,8 @@ def _correction(sheet: Sheet, standing: dict[str, Sheet]) -> list[Fault]:
     return [
         Fault(
             (field,),
-            f"{field} is {getattr(sheet, field)}, but the sheet it corrects says {getattr(old, field)}",
+            f"{field} is {getattr(sheet, field)}, but the sheet it corrects says"
+            f" {getattr(old, field)}",
             f"only {getattr(old, field)} can be corrected with this sheet",
         )
         for field in ("assessor", "candidate", "practical")
