@@ -79,14 +79,14 @@ def _of_reason(reason: Reason, numbers: Mapping[str, str]) -> list[str]:
         f"standard: {reason.standard}" if reason.standard else "",
         f"{word} {', '.join(known)}" if known else "",
     ]
-    return [
-        *wrapped(
-            f"{reason.says} ({STATE_WORDS[reason.state]})",
-            "      ",
-            f"  {SIGNS[reason.state]} {reason.step}: ",
-        ),
-        *wrapped("; ".join(filter(None, detail)), "        ", "      "),
-    ]
+    lines = wrapped(
+        f"{reason.says} ({STATE_WORDS[reason.state]})",
+        "      ",
+        f"  {SIGNS[reason.state]} {reason.step}: ",
+    )
+    if any(detail):
+        lines.extend(wrapped("; ".join(filter(None, detail)), "        ", "      "))
+    return lines
 
 
 def _by_number(text: str) -> tuple[int, str]:

@@ -50,11 +50,14 @@ def objections(
 
 
 def _outcome(decision: Decision) -> list[str]:
+    """That it is no pass, and what was not met at the first step of the rule that stopped it."""
     if decision.outcome == "pass":
         return []
+    unmet = [reason for reason in decision.reasons if reason.state != "met"]
+    refuted = [reason for reason in unmet if reason.state == "not met"] or unmet
     return [
         f"the decision is '{OUTCOME_WORDS[decision.outcome]}'",
-        *(reason.says for reason in decision.reasons if reason.state != "met"),
+        *(reason.says for reason in refuted if reason.step == refuted[0].step),
     ]
 
 
