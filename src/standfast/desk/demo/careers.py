@@ -131,7 +131,8 @@ def _assessed(
         decided = decide_for(desk, career.candidate.id, rubric)
         if decided.decision.outcome != "more" or lesson == LESSONS_AT_MOST:
             break
-    keep(desk, decided)
+    if decided.decision.outcome != "pass":
+        keep(desk, decided)  # a pass is entered with its award
     return decided.decision.outcome, desk.today
 
 

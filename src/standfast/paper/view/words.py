@@ -19,7 +19,7 @@ CAUTION = (
     ),
     "When in doubt, the student stays on the ground.",
 )
-INVENTED = "Invented for demonstration: no such school, no such people"
+INVENTED = "Invented for demonstration: no such school or people"
 MONTHS = (
     "January", "February", "March", "April", "May", "June",
     "July", "August", "September", "October", "November", "December",
