@@ -16,7 +16,7 @@ from standfast.cli.app import run
 ROOT = Path(__file__).resolve().parents[2]
 ON = "2026-11-20"
 INES, RUBRIC, MARIT = "ines-carvalho-teles", "low-trapeze-1", "marit-solheim-aune"
-SHEETS = ("ines-first-lesson-hana", "ines-first-lesson-leilani", "ines-second-lesson-aurelio")
+SHEETS = ("lesson-2026-10-13-hana", "lesson-2026-10-13-leilani", "lesson-2026-11-03-aurelio")
 
 
 @dataclass(frozen=True)

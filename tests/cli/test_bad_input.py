@@ -108,14 +108,14 @@ def test_a_changed_rubric_without_a_higher_version_is_refused_with_the_differenc
     text = file.read_text("utf-8")
     file.write_text(text.replace("Refuses a doubt and asks", "Sees a doubt and asks"), "utf-8")
 
-    ran = standfast("score", sheet("parvin-first-lesson-tendai"))
+    ran = standfast("score", sheet("lesson-2026-11-10-tendai"))
 
     assert ran.code == 1
     assert "Refuses a doubt and asks" in ran.err
     assert "Sees a doubt and asks" in ran.err
     assert "version" in ran.err
     file.write_text(text, "utf-8")
-    assert standfast("score", sheet("parvin-first-lesson-tendai")).code == 0
+    assert standfast("score", sheet("lesson-2026-11-10-tendai")).code == 0
 
 
 def test_a_rubric_of_a_new_version_leaves_old_sheets_under_the_old_one(
@@ -137,7 +137,7 @@ def test_a_fault_in_one_rubric_does_not_stop_the_scoring_of_another(
 ) -> None:
     Path("rubrics/floor-tumbling-1.yaml").write_text("rubric: half written\n", "utf-8")
 
-    assert standfast("score", sheet("parvin-first-lesson-tendai")).code == 0
+    assert standfast("score", sheet("lesson-2026-11-10-tendai")).code == 0
     tumbling = standfast("decide", INES, "floor-tumbling-1")
 
     assert tumbling.code == 2
@@ -157,7 +157,7 @@ def test_names_cannot_lead_out_of_a_folder(sandhof: Path, standfast: Run, name: 
     text = Path(sheet(SHEETS[0])).read_text("utf-8")
     escaped = name.replace("\x00", "\\0")
     Path("sheet.yaml").write_text(
-        text.replace('practical: "ines-first-lesson"', f'practical: "{escaped}"')
+        text.replace('practical: "sandhof-2026-10-13"', f'practical: "{escaped}"')
     )
 
     ran = standfast("score", "sheet.yaml")
@@ -173,7 +173,7 @@ def nobody(scored: Path, standfast: Run) -> Iterator[Callable[..., Ran]]:
     To root read-only means nothing, so the child of a root process becomes somebody else; what
     it needs to load was loaded before, as that somebody may not read the interpreter's folders.
     """
-    standfast("score", sheet("parvin-first-lesson-tendai"))
+    standfast("score", sheet("lesson-2026-11-10-tendai"))
     standfast("print", "record", INES, "--out", "loaded")
     for path in (scored, *scored.rglob("*")):
         path.chmod(0o555 if path.is_dir() else 0o444)
@@ -228,13 +228,13 @@ def full() -> None:
 def test_a_full_disk_is_said_and_nothing_is_half_there(scored: Path, standfast: Run) -> None:
     before = entries(standfast)
 
-    ran = apart("score", sheet("parvin-first-lesson-tendai"), before=full)
+    ran = apart("score", sheet("lesson-2026-11-10-tendai"), before=full)
 
     assert ran.code == 2
     assert "Traceback" not in ran.err
     assert "full" in ran.err or "written" in ran.err
     assert entries(standfast) == before
-    assert standfast("score", sheet("parvin-first-lesson-tendai")).code == 0
+    assert standfast("score", sheet("lesson-2026-11-10-tendai")).code == 0
 
 
 def test_a_book_from_a_newer_standfast_is_left_alone(scored: Path, standfast: Run) -> None:
@@ -260,7 +260,7 @@ def test_a_file_that_is_no_book_is_named(sandhof: Path, standfast: Run) -> None:
 
 
 def test_two_people_who_score_at_once_both_succeed(sandhof: Path, standfast: Run) -> None:
-    files = [sheet(name) for name in (*SHEETS, "parvin-first-lesson-tendai")]
+    files = [sheet(name) for name in (*SHEETS, "lesson-2026-11-10-tendai")]
     running = [
         subprocess.Popen(
             [sys.executable, "-m", "standfast", "score", file],

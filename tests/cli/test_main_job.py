@@ -103,7 +103,7 @@ def test_the_same_sheet_as_json_and_csv_gives_the_same_decision(
 def test_one_practical_is_not_enough_and_what_would_be_is_said(
     sandhof: Path, standfast: Run
 ) -> None:
-    standfast("score", sheet("parvin-first-lesson-tendai"))
+    standfast("score", sheet("lesson-2026-11-10-tendai"))
 
     said = standfast("decide", "parvin-shirazi-nooshabadi", RUBRIC, "--on", ON)
 
@@ -269,7 +269,7 @@ def test_paper_lands_where_it_is_asked_for(scored: Path, standfast: Run, name: s
     what = {
         "certificate": ["certificate", "LT1-2026-0001", "--on", ON],
         "record": ["record", INES, "--on", ON],
-        "sheet": ["sheet", RUBRIC, "--candidate", INES, "--practical", "third-lesson"],
+        "sheet": ["sheet", RUBRIC, "--candidate", INES, "--practical", "hall-2026-11-25"],
         "due": ["due", "--on", ON],
     }[name]
 

@@ -12,7 +12,7 @@ from tests.cli.conftest import INES, Run
 
 from standfast.cli.scoring.drafts import unfinished
 
-ASSESSOR, RUBRIC, PRACTICAL = "hana-dvorakova", "trapeze-refresher", "third-lesson"
+ASSESSOR, RUBRIC, PRACTICAL = "hana-dvorakova", "trapeze-refresher", "hall-2026-11-25"
 COMMAND = [
     *("-m", "standfast", "score", "--candidate", INES, "--rubric", RUBRIC),
     *("--assessor", ASSESSOR, "--practical", PRACTICAL, "--minutes", "5"),

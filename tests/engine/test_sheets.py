@@ -257,6 +257,14 @@ def test_a_choice_in_the_second_of_the_attempt_counts() -> None:
     assert faults(sheet(clearances=choices(["let-go"], skill="sit"), attempts=(attempt,))) == ()
 
 
+def test_the_name_of_a_lesson_does_not_name_the_candidate() -> None:
+    [fault] = faults(sheet(practical="cato-first-lesson"))
+
+    assert fault.path == ("practical",)
+    assert "after the name is erased" in fault.what
+    assert faults(sheet(practical="hall-2026-03-01")) == ()
+
+
 @pytest.mark.parametrize(
     ("made", "faulty"), [(["held-back", "let-go"], False), (["let-go", "held-back"], True)]
 )

@@ -119,7 +119,7 @@ class Made:
 @pytest.fixture(scope="session")
 def made() -> Made:
     """The shipped rubric, and the invented practicals that are shipped with it."""
-    practicals = sorted((ROOT / "candidates" / "practicals").glob("ines-*.yaml"))
+    practicals = sorted((ROOT / "candidates" / "practicals").glob("lesson-2026-1[01]-[01]3-*.yaml"))
     return Made(
         read_school(ROOT / "candidates" / "school.yaml").noun,
         read_rubric(ROOT / "rubrics" / "low-trapeze-1.yaml").noun,

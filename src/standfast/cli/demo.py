@@ -85,10 +85,10 @@ def _commands(school: Path, out: Path, day: str) -> Iterator[tuple[list[str], in
     to = ["--out", str(out)]
     ines, parvin, rubric = "ines-carvalho-teles", "parvin-shirazi-nooshabadi", "low-trapeze-1"
     yield ["check", *at], show.YES
-    for name in ("ines-first-lesson-hana", "ines-first-lesson-leilani"):
+    for name in ("lesson-2026-10-13-hana", "lesson-2026-10-13-leilani"):
         yield ["score", str(sheets / f"{name}.yaml"), *at], show.YES
-    yield ["score", str(sheets / "ines-second-lesson-aurelio.yaml"), *at], show.YES
-    yield ["score", str(sheets / "parvin-first-lesson-tendai.yaml"), *at], show.YES
+    yield ["score", str(sheets / "lesson-2026-11-03-aurelio.yaml"), *at], show.YES
+    yield ["score", str(sheets / "lesson-2026-11-10-tendai.yaml"), *at], show.YES
     yield ["decide", parvin, rubric, *on], show.NO
     yield ["decide", ines, rubric, *on], show.YES
     yield ["award", ines, rubric, "--certifier", "marit-solheim-aune", *on], show.YES
@@ -97,7 +97,7 @@ def _commands(school: Path, out: Path, day: str) -> Iterator[tuple[list[str], in
     yield ["due", "--quarter", "FY2026/27 Q2", *on], show.YES
     yield ["print", "certificate", ines, *on, *to], show.YES
     yield ["print", "record", ines, *on, *to], show.YES
-    lesson = ["--candidate", parvin, "--practical", "parvin-second-lesson"]
+    lesson = ["--candidate", parvin, "--practical", "mill-2026-11-24"]
     yield ["print", "sheet", rubric, *lesson, *at, *to], show.YES
     yield ["print", "due", *on, *to], show.YES
     every = ["--all", "--out", str(out / ALL)]

@@ -99,6 +99,7 @@ def _score_by_asking(
     from standfast.desk.definitions import written
     from standfast.desk.people import enter_files, person
     from standfast.desk.sheets import take_sheet
+    from standfast.engine.sheets import name_faults
 
     names = ("--candidate", "--rubric", "--assessor", "--practical")
     missing = [name for name, value in zip(names, asked, strict=True) if not value]
@@ -107,6 +108,8 @@ def _score_by_asking(
             f"to score by asking, give {', '.join(missing)}; or name a sheet's file"
         )
     candidate, rubric, assessor, practical = (value or "" for value in asked)
+    for fault in name_faults(practical, candidate):
+        raise StandfastError(f"--practical {fault.what}; {fault.cure}")
     with options.desk(folder, by=by or assessor) as desk:
         enter_files(desk)
         texts = written(desk, rubric)

@@ -23,10 +23,20 @@ def faults_in(
     line would be a fault.
     """
     faults = [*_rubric_faults(sheet, rubric), *_assessor_faults(sheet, rubric, assessor)]
-    faults += _student_faults(sheet, syllabus)
+    faults += [*name_faults(sheet.practical, sheet.candidate), *_student_faults(sheet, syllabus)]
     if (sheet.rubric, sheet.rubric_version) == (rubric.id, rubric.version):
         faults += record_faults(Lesson(sheet, rubric, syllabus))
     return tuple(faults)
+
+
+def name_faults(practical: str, candidate: str) -> Iterator[Fault]:
+    """The short name of a lesson must not name the candidate: it outlives the name's erasure."""
+    if candidate in practical:
+        yield Fault(
+            ("practical",),
+            f"'{practical}' names the candidate, and would go on doing so after the name is erased",
+            "name the lesson by place and day: hall-2026-03-01",
+        )
 
 
 def _rubric_faults(sheet: Sheet, rubric: Rubric) -> Iterator[Fault]:

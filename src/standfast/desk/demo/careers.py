@@ -47,6 +47,8 @@ Life = Generator[date, Desk, None]
 class Career:
     """One candidate's story, before chance has its say."""
 
+    number: int
+    """Tells the lessons of one day apart."""
     candidate: Person
     rubric: str
     gift: Gift
@@ -65,6 +67,7 @@ def careers(candidates: Sequence[Person], chance: Random) -> list[Career]:
         trained = min(tie.since for tie in candidate.trained_by)
         found.append(
             Career(
+                number,
                 candidate,
                 TUMBLING if number % 4 == 3 else TRAPEZE,  # noqa: PLR2004 - one in four tumbles
                 _gift(number, chance),
@@ -99,8 +102,8 @@ def _gift(number: int, chance: Random) -> Gift:
 def live(career: Career, chance: Random) -> Life:
     """One career from the first practical on: take, re-take, be awarded, be renewed."""
     day, gift = career.first, career.gift
-    for take in range(1, TAKES + 1):
-        outcome, day = yield from _assessed(career, career.rubric, gift, day, chance, f"{take}")
+    for _ in range(TAKES):
+        outcome, day = yield from _assessed(career, career.rubric, gift, day, chance)
         if outcome == "pass":
             day = yield from _awarded(career, career.rubric, day)
             yield from _renewals(career, gift, day, chance)
@@ -116,7 +119,7 @@ def live(career: Career, chance: Random) -> Life:
 
 
 def _assessed(
-    career: Career, rubric: str, gift: Gift, day: date, chance: Random, take: str
+    career: Career, rubric: str, gift: Gift, day: date, chance: Random
 ) -> Generator[date, Desk, tuple[Outcome, date]]:
     """Practicals until the rule says pass, fail or stop, or nobody has time for more."""
     scored: set[str] = set()
@@ -124,7 +127,7 @@ def _assessed(
         desk = yield _weekday(day)
         texts = written(desk, rubric)
         now = gift if lesson == 1 else replace(gift, stops=None)
-        scored |= _practical(desk, career, texts, now, chance, f"{take}-{lesson}", scored)
+        scored |= _practical(desk, career, texts, now, chance, scored)
         day = desk.today + timedelta(days=chance.randint(8, 24))
         if lesson < texts.rubric.decision.practicals and not now.stops:
             continue
@@ -142,17 +145,18 @@ def _practical(
     texts: Texts,
     gift: Gift,
     chance: Random,
-    name: str,
     before: set[str],
 ) -> set[str]:
     """One lesson, seen by one or two assessors; gives who."""
     assessors = _assessors(desk, career.candidate, texts.rubric.id, before, chance)
+    site = career.candidate.site or "Sandhof hall"
+    place = site.split()[0].lower()
     hour = datetime.combine(desk.today, time(chance.choice((10, 16, 18))))
     practical = Practical(
-        f"{career.candidate.id}-{texts.rubric.id}-{desk.today.year}-{name}",
+        f"{place}-{desk.today}-{career.number}",
         career.candidate.id,
         hour.replace(tzinfo=ZoneInfo(desk.school.zone)),
-        career.candidate.site or "Sandhof hall",
+        site,
     )
     happened = teach(texts.rubric, texts.syllabus, gift, chance.randint(4, 6), chance)
     for assessor in assessors:
@@ -201,15 +205,15 @@ def _grant(desk: Desk, candidate: Person, rubric: str) -> bool:
 def _renewals(career: Career, gift: Gift, day: date, chance: Random) -> Life:
     """Year after year: in time, late, or not at all."""
     rubric = REFRESHER[career.rubric]
-    for year in range(1, 4):
+    for _ in range(3):
         held = yield from _held(career, day)
         if held is None:
             return
         in_time = chance.random() < career.keeps
         days = -chance.randint(12, 50) if in_time else chance.choice((10, 20, 120, 900))
-        begins = held + timedelta(days=days)
+        begins = max(held + timedelta(days=days), day + timedelta(days=7))
         rested = replace(gift, stops=None, skill=min(gift.skill + 0.01, 0.992))
-        outcome, day = yield from _assessed(career, rubric, rested, begins, chance, f"r{year}")
+        outcome, day = yield from _assessed(career, rubric, rested, begins, chance)
         if outcome == "pass":
             day = yield from _awarded(career, rubric, day)
 
