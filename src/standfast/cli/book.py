@@ -26,6 +26,7 @@ def audit(folder: options.Folder = options.HERE, as_json: options.Json = False) 
     from standfast.desk import books
 
     with options.desk(folder) as desk:
+        show.remark(f"checking {desk.book.size()} entries and every decision again")
         found = books.audit(desk)
     text = [str(fault) for fault in found.faults]
     text += [f"remark: {remark}" for remark in found.remarks]
@@ -53,6 +54,7 @@ def replay(folder: options.Folder = options.HERE, as_json: options.Json = False)
     from standfast.desk import books
 
     with options.desk(folder) as desk:
+        show.remark(f"making every decision of {desk.book.size()} entries again")
         count, differing = books.replay(desk)
     text = [f"entry {d.seq} ({d.entry}): {what}" for d in differing for what in d.what]
     text.append(f"{count} decisions made again, {len(differing)} came out otherwise")

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import shlex
-from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
-from zoneinfo import ZoneInfo
 
 import typer
 
 from standfast.cli import options, show
-from standfast.problems import Refused, StandfastError
+from standfast.cli.by_asking import Lesson, score_by_asking
 
 if TYPE_CHECKING:
     from standfast.desk.sheets import Taken
@@ -53,8 +50,8 @@ def score(  # noqa: PLR0913, PLR0917 - one option for each thing a person may sa
     from standfast.desk.sheets import take_file
 
     if sheet is None:
-        asked = (candidate, rubric, assessor, practical)
-        _score_by_asking(asked, minutes, folder, by, paper=paper, as_json=as_json)
+        lesson = Lesson(candidate, rubric, assessor, practical, minutes, paper)
+        _say_taken(score_by_asking(lesson, folder, by), as_json=as_json)
         return
     from standfast.files.sheets import read_sheet
 
@@ -82,71 +79,6 @@ def _say_taken(taken: Taken, *, as_json: bool) -> None:
     ]
     value = {"sheet": sheet.id, "entry": taken.entry, "again": taken.again}
     show.answer(text, value, as_json=as_json)
-
-
-def _score_by_asking(
-    asked: tuple[str | None, ...],
-    minutes: int,
-    folder: Path,
-    by: str | None,
-    *,
-    paper: bool,
-    as_json: bool,
-) -> None:
-    from standfast.cli.scoring import drafts, session
-    from standfast.cli.scoring.setup import Setup
-    from standfast.cli.scoring.terminal import Terminal
-    from standfast.desk.definitions import written
-    from standfast.desk.people import enter_files, person
-    from standfast.desk.sheets import take_sheet
-    from standfast.engine.sheets import name_faults
-
-    names = ("--candidate", "--rubric", "--assessor", "--practical")
-    missing = [name for name, value in zip(names, asked, strict=True) if not value]
-    if missing:
-        raise StandfastError(
-            f"to score by asking, give {', '.join(missing)}; or name a sheet's file"
-        )
-    candidate, rubric, assessor, practical = (value or "" for value in asked)
-    for fault in name_faults(practical, candidate):
-        raise StandfastError(f"--practical {fault.what}; {fault.cure}")
-    with options.desk(folder, by=by or assessor) as desk:
-        enter_files(desk)
-        texts = written(desk, rubric)
-        zone = ZoneInfo(desk.school.zone)
-        scorer = person(desk, assessor)
-        if not scorer.may_score(rubric, desk.today):
-            raise Refused(
-                f"{assessor} is not approved to score {rubric} on {desk.today}",
-                ["add a 'scores' line in the people file, with its last day"],
-            )
-        again = {"candidate": candidate, "rubric": rubric, "assessor": assessor}
-        again["practical"] = practical
-        if folder != options.HERE:
-            again["school"] = str(folder)
-        named = " ".join(f"--{name} {shlex.quote(value)}" for name, value in again.items())
-        resume = f"standfast score {named}{' --paper' if paper else ''}"
-        setup = Setup(
-            texts.rubric,
-            texts.syllabus,
-            candidate,
-            person(desk, candidate).name,
-            assessor,
-            practical,
-            minutes=minutes,
-            paper=paper,
-            resume=resume,
-        )
-        face = Terminal()
-        kept = folder / "drafts"
-        sheet = session.run(
-            setup, kept, face.ask, face.say, lambda: datetime.now(zone), desk.new_key
-        )
-        if sheet is None:
-            raise typer.Exit(show.COULD_NOT)
-        taken = take_sheet(desk, sheet)
-        drafts.finish(drafts.draft_of(kept, sheet.id))
-    _say_taken(taken, as_json=as_json)
 
 
 def decide(

@@ -192,8 +192,8 @@ def test_keys_that_are_no_text_are_refused(tmp_path: Path) -> None:
     child = begin(tmp_path)
     child.expect(PROMPT)
     child.sendline("\x1b[A")
-    child.expect("keys in it that are no letters")
+    assert child.expect("keys in it that are no letters") == 0
     child.expect(PROMPT)
     child.sendline("+ caf\xe9 \u2603")
-    child.expect("kept: note: caf\xe9 \u2603")
+    assert child.expect("kept: note: caf\xe9 \u2603") == 0
     child.close(force=True)
