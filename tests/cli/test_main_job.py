@@ -211,6 +211,16 @@ def test_where_the_school_allows_it_the_paper_says_that_the_certifier_took_part(
     assert "the school's rules allow this" in flat(words.decode())
 
 
+def test_an_award_is_not_granted_ahead_of_the_calendar(scored: Path, standfast: Run) -> None:
+    settings = Path("school.yaml").read_text("utf-8")
+    Path("school.yaml").write_text(settings.replace("invented: true", "invented: false"), "utf-8")
+
+    ahead = standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", "2199-01-01")
+
+    assert ahead.code == 1
+    assert "2199-01-01 has not come yet" in ahead.err
+
+
 def test_an_award_is_not_granted_twice_on_the_same_evidence(scored: Path, standfast: Run) -> None:
     standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
 

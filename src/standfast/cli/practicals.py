@@ -101,8 +101,11 @@ def decide(
     from standfast.desk import decisions
 
     with options.desk(folder, on, by) as desk:
-        decided = decisions.decide_for(desk, candidate, rubric)
-        entry = decisions.keep(desk, decided) if keep else None
+        entry = None
+        if keep:
+            decided, entry = decisions.decide_and_keep(desk, candidate, rubric)
+        else:
+            decided = decisions.decide_for(desk, candidate, rubric)
         known = decisions.known_as(desk, decided.sheets)
     text = words.of_decision(
         decided.decision, decided.candidate.name, decided.texts.rubric.title, known

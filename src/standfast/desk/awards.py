@@ -47,6 +47,21 @@ def grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
             refresher came too early or too late.
         NotFound: no such person or rubric.
     """
+    _not_ahead(desk)
+    with desk.book.together():  # nothing may come between the evidence and the award
+        return _grant(desk, candidate, rubric, certifier)
+
+
+def _not_ahead(desk: Desk) -> None:
+    """An invented school lives by a calendar of its own; any other by the one on the wall."""
+    if desk.today > desk.calendar_day and not desk.school.invented:
+        raise Refused(
+            f"{desk.today} has not come yet; today is {desk.calendar_day}",
+            ["an award begins on the day on which it is granted"],
+        )
+
+
+def _grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
     decided = decide_for(desk, candidate, rubric)
     who = person(desk, certifier)
     part = part_taken(who, decided.candidate, decided.sheets, desk.today)
@@ -61,9 +76,8 @@ def grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
     )
     if found:
         raise Refused(f"no award under {rubric} for {candidate} on {desk.today}:", found)
-    with desk.book.together():
-        award = _award(desk, decided, who, part, keep(desk, decided))
-        entry = desk.book.put_award(award, desk.stamp())
+    award = _award(desk, decided, who, part, keep(desk, decided))
+    entry = desk.book.put_award(award, desk.stamp())
     told = standing(award, documents_of(award, decided.candidate, desk.today), desk.today)
     return Granted(award, decided.candidate, who, told, entry.id)
 

@@ -75,6 +75,13 @@ def keep(desk: Desk, decided: Decided) -> str:
         return desk.book.put_decision(decided.decision, inputs, desk.stamp()).id
 
 
+def decide_and_keep(desk: Desk, candidate: str, rubric: str) -> tuple[Decided, str]:
+    """As `decide_for`, and enters the decision; nothing comes between evidence and entry."""
+    with desk.book.together():
+        decided = decide_for(desk, candidate, rubric)
+        return decided, keep(desk, decided)
+
+
 def known_as(desk: Desk, sheets: Sequence[Sheet]) -> dict[str, str]:
     """For each sheet's id, how a person knows it: its day and its assessor."""
     return {sheet.id: f"{sheet.on}, {name_of(desk, sheet.assessor)}" for sheet in sheets}

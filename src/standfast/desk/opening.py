@@ -67,7 +67,12 @@ class Desk:
     @property
     def today(self) -> date:
         """The day the question is about: as asked, else today where the school is."""
-        return self.moment.on or self.moment.now.astimezone(ZoneInfo(self.school.zone)).date()
+        return self.moment.on or self.calendar_day
+
+    @property
+    def calendar_day(self) -> date:
+        """The day that it is where the school is, whatever was asked about."""
+        return self.moment.now.astimezone(ZoneInfo(self.school.zone)).date()
 
     def at(self, moment: Moment) -> Desk:
         """This desk at another moment; files are not read again."""

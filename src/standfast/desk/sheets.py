@@ -59,19 +59,20 @@ def take_sheet(desk: Desk, sheet: Sheet) -> Taken:
 def _take(
     desk: Desk, sheet: Sheet, problems: Callable[[Iterable[Fault]], tuple[Problem, ...]]
 ) -> Taken:
-    known = desk.book.find_sheet(sheet.id)
-    if known is not None:
-        entry = desk.book.put_sheet(sheet, known.rubric, known.syllabus, desk.stamp())
-        return Taken(sheet, entry.id, again=True)
-    texts = written(desk, sheet.rubric, sheet.rubric_version)
-    person(desk, sheet.candidate)
-    faults = [
-        *faults_in(sheet, texts.rubric, texts.syllabus, desk.book.find_person(sheet.assessor))
-    ]
-    faults += faults_beside(sheet, _beside(desk, sheet))
-    if faults:
-        raise BadInput(problems(faults))
-    with desk.book.together():
+    with desk.book.together():  # nobody else's sheet may come between looking and entering
+        known = desk.book.find_sheet(sheet.id)
+        if known is not None:
+            entry = desk.book.put_sheet(sheet, known.rubric, known.syllabus, desk.stamp())
+            return Taken(sheet, entry.id, again=True)
+        texts = written(desk, sheet.rubric, sheet.rubric_version)
+        person(desk, sheet.candidate)
+        assessor = desk.book.find_person(sheet.assessor)
+        faults = [
+            *faults_in(sheet, texts.rubric, texts.syllabus, assessor),
+            *faults_beside(sheet, _beside(desk, sheet)),
+        ]
+        if faults:
+            raise BadInput(problems(faults))
         rubric, syllabus = keep_texts(desk, texts)
         entry = desk.book.put_sheet(sheet, rubric, syllabus, desk.stamp())
     return Taken(sheet, entry.id, again=False)
