@@ -317,6 +317,26 @@ def test_a_wrong_word_is_answered_with_the_nearest_right_one(
     assert "Traceback" not in ran.err
 
 
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [
+        pytest.param(("decide", "nobody", RUBRIC, "--json"), 2, id="not found"),
+        pytest.param(("decide", "--json"), 2, id="missing argument"),
+        pytest.param(("due", "--quarter", "soon", "--json"), 1, id="refused"),
+        pytest.param(("score", "nowhere.yaml", "--json"), 2, id="bad input"),
+        pytest.param(("decide", INES, RUBRIC, "--school", "/nowhere", "--json"), 2, id="school"),
+    ],
+)
+def test_what_stops_a_command_is_json_where_json_was_asked_for(
+    scored: Path, standfast: Run, arguments: tuple[str, ...], code: int
+) -> None:
+    ran = standfast(*arguments)
+
+    assert ran.code == code
+    assert ran.json["error"]
+    assert ran.err == ""
+
+
 def test_a_fault_in_one_file_of_people_enters_nobody(sandhof: Path, standfast: Run) -> None:
     before = entries(standfast)
     Path("candidates/more.yaml").write_text(

@@ -184,6 +184,16 @@ def test_hidden_files_and_links_out_of_the_folder_are_left_alone(tmp_path: Path)
     assert found.files == 1
 
 
+def test_tables_are_told_apart_by_their_head(tmp_path: Path) -> None:
+    (tmp_path / "people.csv").write_text("person,name\nada-berg,Ada\n", "utf-8")
+    (tmp_path / "sheet.csv").write_text("what,name,value\nsheet,practical,x\n", "utf-8")
+
+    found = read_paths([tmp_path / "people.csv", tmp_path / "sheet.csv"])
+
+    assert [placed.noun.id for placed in found.people] == ["ada-berg"]
+    assert {Path(problem.place.file).name for problem in found.problems} == {"sheet.csv"}
+
+
 def test_the_shipped_folder_reads_without_a_fault() -> None:
     found = read_paths([ROOT / "rubrics", ROOT / "candidates"])
 

@@ -24,9 +24,10 @@ def run(app: Callable[..., Any], arguments: list[str]) -> int:
     except (typer.Abort, KeyboardInterrupt):
         code = INTERRUPTED
     except typer.exceptions.TyperException as error:
-        show.remark(error.format_message())
-        show.remark("standfast --help, or --help after a command, says how")
-        code = show.COULD_NOT
+        told = StandfastError(
+            f"{error.format_message()}\nstandfast --help, or --help after a command, says how"
+        )
+        code = show.failure(told, as_json="--json" in arguments)
     except StandfastError as error:
         code = show.failure(error, as_json="--json" in arguments)
     except BrokenPipeError:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from standfast.files.candidates import as_people, twice
+from standfast.files.candidates import as_people, read_people, twice
 from standfast.files.read import Document, Placed, read_yaml
 from standfast.files.shape import as_noun
 from standfast.files.sheets import as_sheet, read_json, read_sheet
@@ -77,8 +77,8 @@ def _read_all(paths: Iterable[Path], found: Definitions, skip: Sequence[str] = (
 
 
 def _take(path: Path, found: Definitions, skip: Sequence[str]) -> None:
-    if path.suffix.lower() == ".csv":
-        found.sheets.append(read_sheet(path))
+    if path.suffix.lower() in {".csv", ".xlsx"}:
+        _take_table(path, found)
         return
     document = read_json(path) if path.suffix.lower() == ".json" else read_yaml(path)
     kind = _kind(document)
@@ -92,6 +92,16 @@ def _take(path: Path, found: Definitions, skip: Sequence[str]) -> None:
         "sheet": lambda: found.sheets.append(as_sheet(document)),
     }
     takers[kind]()
+
+
+def _take_table(path: Path, found: Definitions) -> None:
+    """People when a column is `person`, else a score sheet."""
+    from standfast.files.table import read_table
+
+    if "person" in read_table(path).head:
+        found.people.extend(read_people(path))
+    else:
+        found.sheets.append(read_sheet(path))
 
 
 def _kind(document: Document) -> str:
