@@ -73,6 +73,14 @@ def test_pages_have_one_top_heading_and_tables_have_scopes(pages: dict[str, byte
         assert ("/Table" in kinds) is ("/TH" in kinds) is (name != "certificate"), name
 
 
+def test_every_table_has_headings(pages: dict[str, bytes]) -> None:
+    # ISO 14289-1:2014, 7.5: tables should include headers.
+    for name, pdf in printed(pages):
+        for element in structure(pdf.Root.StructTreeRoot):
+            if element.S == "/Table":
+                assert "/TH" in {str(part.S) for part in structure(element)}, name
+
+
 def test_every_figure_says_in_words_what_it_shows(pages: dict[str, bytes]) -> None:
     counts = {}
     for name, pdf in printed(pages):

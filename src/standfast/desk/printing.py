@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from standfast.paper.view.record import Held, Part
     from standfast.paper.view.score_sheet import Lesson
 
-MOST_ROWS, USUAL_ROWS, LEAST_ROWS = 30, 10, 6
+MOST_ROWS, USUAL_ROWS, LEAST_ROWS = 30, 11, 6
 """Rows for tries on a blank score sheet, two tries each: as many as the page holds, no fewer."""
 
 
