@@ -8,8 +8,19 @@ from pathlib import Path
 import pytest
 
 from standfast.files.folder import read_definitions, read_paths
+from standfast.files.read import parse_yaml
 from standfast.files.rubrics import read_rubric
 from standfast.files.school import read_school
+from standfast.model.rubric import (
+    ClearanceStandard,
+    DecisionRule,
+    IdleStandard,
+    IncidentStandard,
+    JoiningPolicy,
+    RatingStandard,
+    ShareStandard,
+    Validity,
+)
 from standfast.problems import BadInput
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -200,3 +211,24 @@ def test_the_shipped_folder_reads_without_a_fault() -> None:
     assert found.problems == []
     assert len(found.people) == 47
     assert {placed.noun.id for placed in found.rubrics} >= {"low-trapeze-1", "floor-tumbling-1"}
+
+
+def test_what_the_readme_says_of_a_rubric_is_understood() -> None:
+    text = (ROOT / "README.md").read_text("utf-8")
+    [sample] = re.findall(r"```yaml\n(.*?)```", text, re.DOTALL)
+    read = parse_yaml(sample, "README.md").value
+    standards = dict(re.findall(r"^\| `(\w+)` \|.*?`(\{.*?\})`", text, re.MULTILINE))
+
+    assert DecisionRule.model_validate(read["decision"]).window == "P6M"
+    assert Validity.model_validate(read["validity"]).grace == "P1M"
+    assert JoiningPolicy.model_validate(read["joining"])
+    kinds = {
+        "attempts": ShareStandard,
+        "clearances": ClearanceStandard,
+        "samples": IdleStandard,
+        "rating": RatingStandard,
+        "incident": IncidentStandard,
+    }
+    assert standards.keys() == kinds.keys()
+    for kind, noun in kinds.items():
+        assert noun.model_validate(parse_yaml(standards[kind], "README.md").value)
