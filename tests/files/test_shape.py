@@ -11,6 +11,7 @@ from standfast.files.folder import read_definitions, read_paths
 from standfast.files.read import parse_yaml
 from standfast.files.rubrics import read_rubric
 from standfast.files.school import read_school
+from standfast.model.base import Noun
 from standfast.model.rubric import (
     ClearanceStandard,
     DecisionRule,
@@ -222,7 +223,7 @@ def test_what_the_readme_says_of_a_rubric_is_understood() -> None:
     assert DecisionRule.model_validate(read["decision"]).window == "P6M"
     assert Validity.model_validate(read["validity"]).grace == "P1M"
     assert JoiningPolicy.model_validate(read["joining"])
-    kinds = {
+    kinds: dict[str, type[Noun]] = {
         "attempts": ShareStandard,
         "clearances": ClearanceStandard,
         "samples": IdleStandard,
