@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import re
 import shutil
@@ -182,7 +183,7 @@ def test_an_award_is_refused_with_its_reasons(
     assert said.code == 1
     assert because in said.err
     assert standfast("due", "--on", ON).out.startswith(
-        "FY2026/27 Q1, 2026-09-01 to 2026-11-30: nothing"
+        "FY2026/27 Q1, 2026-09-01 to 2026-11-30: nothing due"
     )
 
 
@@ -242,6 +243,48 @@ def test_what_is_due_stands_in_its_quarter_only(scored: Path, standfast: Run) ->
     assert due("FY2027/28 Q1") == [("2027-11-20", "refresher")]
     assert due("FY2026/27 Q2") == []
     assert standfast("due", "--quarter", "soon").code == 1
+
+
+def test_what_is_due_in_the_days_ahead_of_a_site_and_rubric(scored: Path, standfast: Run) -> None:
+    standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
+
+    def due(*asked: str) -> list[str]:
+        ran = standfast("due", "--on", "2027-08-01", *asked, "--json")
+        assert ran.code == 0, ran.out
+        return [f"{item['by']} {item['what']}" for item in ran.json["items"]]
+
+    # Insurance ends on 31 August 2027, the thirtieth day after 1 August.
+    assert due("--next", "29d") == []
+    assert due("--next", "30d") == ["2027-08-31 document ends"]
+    assert due("--next", "30d", "--site", "Sandhof hall", "--rubric", RUBRIC) == [
+        "2027-08-31 document ends"
+    ]
+    wrong = standfast("due", "--next", "30d", "--site", "Sandhof hal")
+    assert (wrong.code, "did you mean 'Sandhof hall'?" in wrong.err) == (2, True)
+    both = standfast("due", "--next", "30d", "--quarter", "2026Q4")
+    assert (both.code, "ask for one of them" in both.err) == (1, True)
+
+
+def test_what_is_due_goes_into_a_table(scored: Path, standfast: Run) -> None:
+    standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
+    asked = ("due", "--quarter", "FY2026/27 Q4", "--on", ON)
+
+    for name in ("due.csv", "due.xlsx"):
+        assert standfast(*asked, "--table", name).code == 0
+    with Path("due.csv").open(encoding="utf-8-sig", newline="") as file:
+        [row] = csv.DictReader(file)
+    assert (row["by"], row["person"], row["what"]) == ("2027-08-31", INES, "document ends")
+    assert standfast(*asked, "--table", "due.txt").code == 2
+
+
+def test_groups_and_counts_add_up(scored: Path, standfast: Run) -> None:
+    standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
+
+    ran = standfast("due", "--next", "36m", "--on", ON, "--json").json
+
+    assert ran["counts"] == {"document ends": 2, "refresher": 1, "award ends": 1}
+    assert len(ran["items"]) == sum(ran["counts"].values())
+    assert [item["by"] for item in ran["items"]] == sorted(item["by"] for item in ran["items"])
 
 
 def test_history_tells_the_story_in_order(scored: Path, standfast: Run) -> None:

@@ -97,6 +97,17 @@ def test_a_missed_document_is_late_whatever_the_quarter() -> None:
     assert found == [("2026-05-31", "late")]
 
 
+def test_what_is_late_names_every_reason_up_to_its_day() -> None:
+    held: dict[str, date | None] = {"first-aid": date(2027, 3, 20)}
+    award = made.award(DATES, ("first-aid",))
+
+    [late] = due_between(award, held, date(2027, 1, 1), date(2027, 3, 31), date(2027, 3, 25))
+
+    assert (late.day, late.what) == (date(2027, 3, 1), "late")
+    assert "first-aid ended on 2027-03-20" in late.says
+    assert "refresher was due on 2027-03-01" in late.says
+
+
 def test_an_award_that_ended_in_these_days_is_late_in_them_also_without_a_refresher() -> None:
     ended = ("2027-03-01", "late")
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import astuple
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -54,37 +56,40 @@ def due(
         str | None,
         typer.Option(metavar="QUARTER", help="2026Q4, or FY2026/27 Q2; this one when left out."),
     ] = None,
+    ahead: Annotated[
+        str | None, typer.Option("--next", metavar="SPAN", help="Instead: 90d, 12w or 3m ahead.")
+    ] = None,
+    site: Annotated[str | None, typer.Option(help="Only people of this site.")] = None,
+    rubric: Annotated[str | None, typer.Option(help="Only awards under this rubric.")] = None,
+    table: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write a table too: FILE.csv or FILE.xlsx."),
+    ] = None,
     folder: options.Folder = options.HERE,
     on: options.On = None,
     as_json: options.Json = False,
 ) -> None:
     """List what falls due in a quarter.
 
-    Of the school's own year, soonest first; what is late already is listed in every quarter.
+    Of the school's own year, by what is to be done, soonest first; what is late already is listed
+    in every quarter.
     """
     from standfast.cli import words
-    from standfast.desk.awards import due as due_in
-    from standfast.desk.people import name_of
+    from standfast.desk.due import COLUMNS, Asked, export
+    from standfast.desk.due import due as due_in
 
     with options.desk(folder, on) as desk:
-        found = due_in(desk, quarter)
-        names = {item.candidate: name_of(desk, item.candidate) for item in found.items}
-    title = f"{found.title}, {found.first} to {found.last}"
+        found = due_in(desk, Asked(quarter, ahead, site, rubric))
+    if table:
+        export(found, table)
     value = {
-        "quarter": found.title,
+        "title": found.title,
         "first": str(found.first),
         "last": str(found.last),
+        "counts": {what: len(rows) for what, rows in found.groups},
         "items": [
-            {
-                "by": str(item.day),
-                "what": item.what,
-                "candidate": item.candidate,
-                "name": names[item.candidate],
-                "award": item.scope,
-                "certificate": item.number,
-                "says": item.says,
-            }
-            for item in found.items
+            dict(zip((c.replace(" ", "_") for c in COLUMNS), astuple(row), strict=True))
+            for row in found.rows
         ],
     }
-    show.answer(words.of_due(found.items, names.__getitem__, title), value, as_json=as_json)
+    show.answer(words.of_due(found), value, as_json=as_json)

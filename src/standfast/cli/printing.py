@@ -135,14 +135,20 @@ def due(
         str | None,
         typer.Option(metavar="QUARTER", help="2026Q4, or FY2026/27 Q2; this one when left out."),
     ] = None,
+    ahead: Annotated[
+        str | None, typer.Option("--next", metavar="SPAN", help="Instead: 90d, 12w or 3m ahead.")
+    ] = None,
+    site: Annotated[str | None, typer.Option(help="Only people of this site.")] = None,
+    rubric: Annotated[str | None, typer.Option(help="Only awards under this rubric.")] = None,
     out: Out = options.HERE,
     folder: options.Folder = options.HERE,
     on: options.On = None,
     as_json: options.Json = False,
 ) -> None:
     """Print what falls due in a quarter."""
+    from standfast.desk.due import Asked
     from standfast.desk.printing import print_due
 
     with options.desk(folder, on) as desk:
-        file = print_due(desk, quarter, out)
+        file = print_due(desk, Asked(quarter, ahead, site, rubric), out)
     _say([file], as_json=as_json)

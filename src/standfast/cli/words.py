@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 
 from standfast.cli.show import table
-from standfast.engine.due import Due
+from standfast.desk.due import DueList
 from standfast.model.award import Award, Standing
 from standfast.model.decision import OUTCOME_WORDS, STATE_WORDS, Decision, Disagreement, Reason
 
@@ -118,19 +118,14 @@ def of_award(award: Award, name: str, certifier: str, standing: Standing) -> lis
     return [*lines, "", *wrapped(CAUTION)]
 
 
-def of_due(items: Sequence[Due], name_of: Callable[[str], str], title: str) -> list[str]:
-    """Counts on top, then one row for each thing, soonest first."""
-    counts = {
-        what: sum(item.what == what for item in items)
-        for what in dict.fromkeys(i.what for i in items)
-    }
-    head = f"{title}: {len(items)} due" if items else f"{title}: nothing due"
-    if counts:
-        head += " (" + ", ".join(f"{count} {what}" for what, count in counts.items()) + ")"
-    if not items:
-        return [head]
-    rows = [(str(i.day), i.what, _cut(name_of(i.candidate)), i.number, i.says) for i in items]
-    return [head, "", *table(rows, ("by", "what", "who", "certificate", "to do"))]
+def of_due(found: DueList) -> list[str]:
+    """Counts on top, then a group for each thing to do, the one with the soonest day first."""
+    lines = [f"{found.title}, {found.first} to {found.last}: {found.counts}"]
+    for what, group in found.groups:
+        rows = [(str(r.by), _cut(r.name), r.site, r.certificate, r.to_do) for r in group]
+        head = ("by", "who", "site", "certificate", "to do")
+        lines += ["", f"{what}: {len(group)}", *table(rows, head, "  ")]
+    return lines
 
 
 LONGEST_NAME = 30

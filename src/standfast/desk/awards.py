@@ -13,8 +13,6 @@ from standfast.desk.opening import Desk
 from standfast.desk.people import person
 from standfast.engine.awarding import objections, part_taken
 from standfast.engine.dates import award_dates, renewed_dates, standing
-from standfast.engine.due import Due, due_between
-from standfast.engine.quarters import Quarter
 from standfast.model.award import Award, AwardDates, Standing
 from standfast.model.decision import Decision
 from standfast.model.people import Person
@@ -165,35 +163,3 @@ def _number(desk: Desk, rubric: Rubric) -> str:
 def documents_of(award: Award, holder: Person, on: date) -> Mapping[str, date | None]:
     """For each document the award depends on, its last day as known on that day."""
     return {kind: holder.document_until(kind, on) for kind in award.documents}
-
-
-@dataclass(frozen=True)
-class DueList:
-    """What falls due between two days."""
-
-    title: str
-    first: date
-    last: date
-    items: tuple[Due, ...]
-
-
-def due(desk: Desk, quarter: str | None = None) -> DueList:
-    """What falls due in a quarter of the school's year; in the one of the desk's day by default.
-
-    Raises:
-        Refused: no such quarter.
-    """
-    starts, named_by = desk.school.year_starts, desk.school.year_named_by
-    wanted = (
-        Quarter.parse(quarter, starts, named_by)
-        if quarter
-        else Quarter.of(desk.today, starts, named_by)
-    )
-    items: list[Due] = []
-    for one in desk.book.awards():
-        holder = desk.book.find_person(one.award.candidate)
-        if holder is None:
-            continue
-        documents = documents_of(one.award, holder, desk.today)
-        items += due_between(one.award, documents, wanted.first, wanted.last, desk.today)
-    return DueList(str(wanted), wanted.first, wanted.last, tuple(sorted(items)))

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from standfast.desk.awards import DueList, documents_of, due
+from standfast.desk.awards import documents_of
 from standfast.desk.decisions import decide_for
 from standfast.desk.definitions import kept, written
+from standfast.desk.due import Asked, due
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
 from standfast.desk.schools import shipped
@@ -254,28 +255,24 @@ def _fullest(draw: Callable[[int], bytes | None]) -> bytes | None:
     return drawn
 
 
-def print_due(desk: Desk, quarter: str | None, out: Path) -> Path:
-    """Prints what falls due in a quarter.
+def print_due(desk: Desk, asked: Asked, out: Path) -> Path:
+    """Prints what falls due in a quarter, or in the days ahead.
 
     Raises:
-        Refused: no such quarter.
+        Refused: no such quarter or span.
+        NotFound: no such site or rubric.
     """
     from standfast.paper.view.due_list import due_view
 
-    found = due(desk, quarter)
-    view = due_view(_lines(desk, found), _due_title(found), desk.today, desk.school)
-    return _save(out, f"due-{_slug(found.title)}.pdf", printer(desk).print("due-list", view))
-
-
-def _due_title(found: DueList) -> str:
-    return f"{found.title}, {found.first} to {found.last}"
-
-
-def _lines(desk: Desk, found: DueList) -> Sequence[tuple[str, ...]]:
-    return [
-        (str(i.day), i.what, name_of(desk, i.candidate), i.scope, i.number, i.says)
-        for i in found.items
+    found = due(desk, asked)
+    rows = [
+        (str(r.by), r.what, r.name, r.award, r.certificate, r.to_do)
+        for _, group in found.groups
+        for r in group
     ]
+    title = f"{found.title}, {found.first} to {found.last}"
+    view = due_view(rows, title, desk.today, desk.school)
+    return _save(out, f"due-{_slug(found.title)}.pdf", printer(desk).print("due-list", view))
 
 
 def _slug(text: str) -> str:
