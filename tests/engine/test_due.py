@@ -37,8 +37,8 @@ def due(
 ) -> list[tuple[str, str]]:
     held = documents or {}
     award = made.award(dates, tuple(held))
-    days = [date.fromisoformat(text) for text in (first, last, on)]
-    return [(str(item.day), item.what) for item in due_between(award, held, *days)]
+    begin, end, seen = (date.fromisoformat(text) for text in (first, last, on))
+    return [(str(item.day), item.what) for item in due_between(award, held, begin, end, seen)]
 
 
 @pytest.mark.parametrize(

@@ -42,5 +42,5 @@ def rows(school: School, query: str, *values: object) -> list[tuple[Any, ...]]:
 
 def dump(school: School) -> dict[str, list[tuple[Any, ...]]]:
     """Every row of every derived table, in the order of its key."""
-    tables = ("schools", "people", "texts", "sheets", "decisions", "awards")
+    tables = ("schools", "people", "texts", "sheets", "decisions", "awards", "rulings")
     return {table: rows(school, f"SELECT * FROM {table} ORDER BY 1") for table in tables}  # noqa: S608

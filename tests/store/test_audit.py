@@ -12,6 +12,8 @@ from tests.store.school import BEGAN, ON, RUBRIC, SYLLABUS, School, people
 
 from standfast.engine.decide import decide
 from standfast.model import tree
+from standfast.model.award import Ruling
+from standfast.problems import NotFound
 from standfast.store.audit import Audit
 from standfast.store.bodies import DecisionInputs
 from standfast.store.journal import Entry, canonical_entry, leaf_of
@@ -176,7 +178,37 @@ def test_a_changed_derived_row_is_named_and_mended_by_a_rebuild(
     assert filled.book.audit(decide).clean
 
 
+def rule(school: School) -> Ruling:
+    """Suspends the school's award."""
+    ruling = Ruling(
+        award=school.book.awards()[0].award.id,
+        kind="suspended",
+        on=ON,
+        by="zoe",
+        because="a complaint is looked into",
+    )
+    school.book.put_ruling(ruling, school.stamp("zoe"))
+    return ruling
+
+
+def test_a_ruling_comes_back_with_its_people_and_the_book_is_clean(filled: School) -> None:
+    ruling = rule(filled)
+
+    assert filled.book.rulings(ruling.award) == (ruling,)
+    assert filled.book.rulings("another") == ()
+    assert filled.book.audit().clean
+    assert rows(filled, "SELECT count(*) FROM journal WHERE body LIKE '%zoe%'") == [(0,)]
+
+
+def test_a_ruling_on_an_award_that_is_not_there_is_refused(filled: School) -> None:
+    wrong = rule(filled).model_copy(update={"award": filled.key()})
+
+    with pytest.raises(NotFound, match="award to rule on"):
+        filled.book.put_ruling(wrong, filled.stamp())
+
+
 def test_a_rebuild_gives_the_same_rows(filled: School) -> None:
+    rule(filled)
     filled.book.erase("bo", filled.stamp())
     before = dump(filled)
     filled.book.rebuild()

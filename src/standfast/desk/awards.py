@@ -11,13 +11,13 @@ from standfast.desk.decisions import Decided, decide_for, keep
 from standfast.desk.definitions import written
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
-from standfast.engine.awarding import objections, part_taken
+from standfast.engine.awarding import objections, part_taken, ruling_objections
 from standfast.engine.dates import award_dates, renewed_dates, standing
-from standfast.model.award import Award, AwardDates, Standing
+from standfast.model.award import Award, AwardDates, Ruling, RulingKind, Standing
 from standfast.model.decision import Decision
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
-from standfast.problems import Refused, StandfastError
+from standfast.problems import NotFound, Refused, StandfastError
 
 if TYPE_CHECKING:
     from standfast.store.awards import KeptAward
@@ -76,7 +76,7 @@ def _grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
         raise Refused(f"no award under {rubric} for {candidate} on {desk.today}:", found)
     award = _award(desk, decided, who, part, keep(desk, decided))
     entry = desk.book.put_award(award, desk.stamp())
-    told = standing(award, documents_of(award, decided.candidate, desk.today), desk.today)
+    told = how_it_stands(desk, award)
     return Granted(award, decided.candidate, who, told, entry.id)
 
 
@@ -133,11 +133,15 @@ def _standing_awards(desk: Desk, candidate: str, rubric: str) -> list[KeptAward]
 def _renewed(desk: Desk, decided: Decided) -> KeptAward:
     """The award that a refresher continues."""
     refreshed = decided.texts.rubric.refreshes or ""
-    found = _standing_awards(desk, decided.candidate.id, refreshed)
+    found = [
+        one
+        for one in _standing_awards(desk, decided.candidate.id, refreshed)
+        if how_it_stands(desk, one.award).state not in {"suspended", "withdrawn"}
+    ]
     if not found:
         raise Refused(
             f"{decided.candidate.id} holds no award under {refreshed} that could be refreshed",
-            ["a full practical comes first"],
+            ["a full practical comes first; a suspended award is reinstated first"],
         )
     return found[-1]
 
@@ -158,6 +162,69 @@ def _number(desk: Desk, rubric: Rubric) -> str:
         if one.award.number.startswith(stem)
     ]
     return f"{stem}{max(taken, default=0) + 1:04d}"
+
+
+def how_it_stands(desk: Desk, award: Award) -> Standing:
+    """How the award stands on the desk's day, by its dates, documents and rulings."""
+    holder = person(desk, award.candidate)
+    documents = documents_of(award, holder, desk.today)
+    return standing(award, documents, desk.today, desk.book.rulings(award.id))
+
+
+def find_award(desk: Desk, wanted: str) -> Award:
+    """The award of that number, or the newest of that person.
+
+    Raises:
+        NotFound: there is none.
+        Refused: another took its place.
+    """
+    found = desk.book.find_award(wanted)
+    if found is None:
+        holder = desk.book.find_person(wanted)
+        own = desk.book.awards(holder.id) if holder else ()
+        if not own:
+            known = [one.award.number for one in desk.book.awards()]
+            raise NotFound("certificate", wanted, known)
+        return own[-1].award
+    standing_now = [one.award for one in desk.book.awards(found.award.candidate)]
+    if found.award.id not in {award.id for award in standing_now}:
+        raise Refused(
+            f"{wanted} was renewed or corrected; this took its place:",
+            [award.number for award in standing_now],
+        )
+    return found.award
+
+
+@dataclass(frozen=True)
+class Ruled:
+    """What was ruled of an award, and how it stands since."""
+
+    award: Award
+    holder: Person
+    standing: Standing
+    entry: str
+
+
+def rule(desk: Desk, wanted: str, kind: RulingKind, ruler: str, because: str) -> Ruled:
+    """Suspends, reinstates or withdraws an award from the desk's day on.
+
+    `wanted` is the certificate's number, or whose newest award it is.
+
+    Raises:
+        NotFound: no such award or person.
+        Refused: who may not rule, what cannot be ruled now, or a day that has not come.
+    """
+    _not_ahead(desk)
+    with desk.book.together():
+        award, who = find_award(desk, wanted), person(desk, ruler)
+        now = how_it_stands(desk, award)
+        found = ruling_objections(kind, award, now, who, desk.today)
+        if found:
+            raise Refused(f"{award.number} cannot be {kind} on {desk.today}:", found)
+        ruling = Ruling(award=award.id, kind=kind, on=desk.today, by=who.id, because=because)
+        entry = desk.book.put_ruling(ruling, desk.stamp())
+        holder = person(desk, award.candidate)
+        return Ruled(award, holder, how_it_stands(desk, award), entry.id)
 
 
 def documents_of(award: Award, holder: Person, on: date) -> Mapping[str, date | None]:

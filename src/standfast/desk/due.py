@@ -81,7 +81,12 @@ def due(desk: Desk, asked: Asked) -> DueList:
         for award, holder in held
         if asked.site in {None, holder.site} and asked.rubric in {None, award.rubric.id}
         for item in due_between(
-            award, documents_of(award, holder, desk.today), first, last, desk.today
+            award,
+            documents_of(award, holder, desk.today),
+            first,
+            last,
+            desk.today,
+            desk.book.rulings(award.id),
         )
     ]
     return DueList(title, first, last, tuple(sorted(rows, key=astuple)))

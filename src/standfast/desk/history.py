@@ -58,7 +58,7 @@ def history_of(desk: Desk, wanted: str) -> History:
     return History(who.name, events)
 
 
-def _says(desk: Desk, body: Body) -> str:
+def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for each kind of entry
     from standfast.store import bodies
 
     match body:
@@ -83,6 +83,11 @@ def _says(desk: Desk, body: Body) -> str:
                 f"{verb} certificate {award.number}, {award.scope.title}, until"
                 f" {award.dates.last_day}, confirmed by {name_of(desk, award.certifier)}"
             )
+        case bodies.AwardRuled(ruling=ruling):
+            kept = desk.book.find_award(ruling.award)
+            number = kept.award.number if kept else ruling.award
+            who = name_of(desk, ruling.by)
+            return f"{number} {ruling.kind} from {ruling.on} by {who}; because: {ruling.because}"
         case bodies.Erased():
             return "name and contact erased"
         case _:

@@ -8,14 +8,13 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from standfast.desk.awards import documents_of
+from standfast.desk.awards import find_award, how_it_stands
 from standfast.desk.decisions import decide_for
 from standfast.desk.definitions import kept, written
 from standfast.desk.due import Asked, due
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
 from standfast.desk.schools import shipped
-from standfast.engine.dates import standing
 from standfast.model.award import Award, Standing
 from standfast.model.rubric import Rubric
 from standfast.problems import NotFound, Refused, StandfastError
@@ -27,6 +26,12 @@ if TYPE_CHECKING:
     from standfast.paper.view.record import Held, Part
     from standfast.paper.view.score_sheet import Lesson
 
+NO_CERTIFICATE = {
+    "lapsed": "has lapsed",
+    "suspended": "is suspended",
+    "withdrawn": "is withdrawn",
+}
+"""Standings in which none is printed, in words."""
 MOST_ROWS, USUAL_ROWS, LEAST_ROWS = 30, 11, 6
 """Rows for tries on a blank score sheet, two tries each: as many as the page holds, no fewer."""
 
@@ -49,37 +54,19 @@ def print_certificate(desk: Desk, wanted: str, out: Path) -> Path:
 
     Raises:
         NotFound: no such award.
-        Refused: it has lapsed on the desk's day, or another took its place.
+        Refused: it has lapsed or is suspended or withdrawn on the desk's day, or another took
+            its place.
         PaperError: it cannot be drawn.
     """
-    award = _award(desk, wanted)
-    told = _told(desk, award)
-    if told.state == "lapsed":
+    award = find_award(desk, wanted)
+    told = how_it_stands(desk, award)
+    if told.state in NO_CERTIFICATE:
         raise Refused(
-            f"{award.number} has lapsed on {desk.today}: {told.because}",
+            f"{award.number} {NO_CERTIFICATE[told.state]} on {desk.today}: {told.because}",
             ["no certificate is printed for it; 'standfast print record' tells its story"],
         )
     view = _certificate(desk, award, told)
     return _save(out, _certificate_file(award), printer(desk).print("certificate", view))
-
-
-def _award(desk: Desk, wanted: str) -> Award:
-    """The award of that number, or the newest of that person."""
-    found = desk.book.find_award(wanted)
-    if found is None:
-        holder = desk.book.find_person(wanted)
-        own = desk.book.awards(holder.id) if holder else ()
-        if not own:
-            known = [one.award.number for one in desk.book.awards()]
-            raise NotFound("certificate", wanted, known)
-        return own[-1].award
-    standing_now = [one.award for one in desk.book.awards(found.award.candidate)]
-    if found.award.id not in {award.id for award in standing_now}:
-        raise Refused(
-            f"{wanted} was renewed or corrected; print the certificate that took its place:",
-            [award.number for award in standing_now],
-        )
-    return found.award
 
 
 def print_certificates(
@@ -104,8 +91,8 @@ def certificate_jobs(desk: Desk, out: Path) -> list[Job]:
 
     jobs = []
     for one in desk.book.awards():
-        told = _told(desk, one.award)
-        if told.state != "lapsed":
+        told = how_it_stands(desk, one.award)
+        if told.state not in NO_CERTIFICATE:
             view = _certificate(desk, one.award, told)
             jobs.append(Job("certificate", view, out / _certificate_file(one.award)))
     return jobs
@@ -113,11 +100,6 @@ def certificate_jobs(desk: Desk, out: Path) -> list[Job]:
 
 def _certificate_file(award: Award) -> str:
     return f"certificate-{_slug(award.number)}.pdf"
-
-
-def _told(desk: Desk, award: Award) -> Standing:
-    holder = person(desk, award.candidate)
-    return standing(award, documents_of(award, holder, desk.today), desk.today)
 
 
 def _certificate(desk: Desk, award: Award, told: Standing) -> CertificateView:
@@ -173,7 +155,7 @@ def _held(desk: Desk, wanted: str) -> list[Held]:
     from standfast.paper.view.record import Held
 
     awards = [one.award for one in desk.book.awards(wanted) if one.award.granted <= desk.today]
-    return [Held(award, _told(desk, award)) for award in awards]
+    return [Held(award, how_it_stands(desk, award)) for award in awards]
 
 
 def _parts(desk: Desk, wanted: str) -> list[Part]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from standfast.model.award import Award
+from standfast.model.award import Award, RulingKind, Standing
 from standfast.model.decision import OUTCOME_WORDS, Decision
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
@@ -46,6 +46,30 @@ def objections(
         for award, old in earlier
         if decision.sheets and old.sheets == decision.sheets
     )
+    return tuple(found)
+
+
+def ruling_objections(
+    kind: RulingKind, award: Award, now: Standing, ruler: Person, on: date
+) -> tuple[str, ...]:
+    """Every reason why this may not be ruled of the award on that day; none when it may.
+
+    `now` is how the award stands.  Who may confirm decisions under the rubric may rule.
+    """
+    found = []
+    if not ruler.may_certify(award.rubric.id, on):
+        found.append(
+            f"{ruler.id} may not confirm decisions under {award.rubric.id} on {on}, and so may not"
+            " rule on its awards"
+        )
+    if ruler.id == award.candidate:
+        found.append(f"{ruler.id} holds the award; somebody else must rule on it")
+    if now.state == "withdrawn":
+        found.append(f"{award.number} was withdrawn, and that is for good")
+    elif kind == "reinstated" and now.state != "suspended":
+        found.append(f"{award.number} is not suspended")
+    elif kind == "suspended" and now.state == "suspended":
+        found.append(f"{award.number} is suspended already")
     return tuple(found)
 
 

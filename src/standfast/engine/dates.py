@@ -12,12 +12,12 @@ from __future__ import annotations
 
 import re
 from calendar import monthrange
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
-from standfast.model.award import Award, AwardDates, Standing
+from standfast.model.award import Award, AwardDates, Ruling, Standing, State
 from standfast.model.base import Period
 from standfast.model.rubric import Refresher, Validity
 from standfast.problems import Refused
@@ -190,9 +190,16 @@ def _ends(validity: Validity, start: date, span: Span, *, within: bool) -> date:
     return span.after(start) if within else last_day(start, span, validity.last_day)
 
 
-def standing(award: Award, documents: Mapping[str, date | None], on: date) -> Standing:
+def standing(
+    award: Award,
+    documents: Mapping[str, date | None],
+    on: date,
+    rulings: Sequence[Ruling] = (),
+) -> Standing:
     """How an award stands on a day, why, until when, and what comes next.
 
+    What was ruled last by that day counts before dates and documents: withdrawn is for good,
+    suspended holds until reinstated.
     `documents` gives the last day of each document that the holder has on that day, None where
     there is none.  Every day named is inclusive.
     """
@@ -207,7 +214,9 @@ def standing(award: Award, documents: Mapping[str, date | None], on: date) -> St
             ends=ends,
             ends_by=ends_by,
         )
-    state, because, until, step = _document_state(held, on) or _own_state(award.dates, on)
+    ruled = _ruled_state(award, rulings, on)
+    told = ruled or _document_state(held, on) or _own_state(award.dates, on)
+    state, because, until, step = told
     if until is not None:
         until = min([until, *(last for last in held.values() if last)])
     return Standing(
@@ -215,8 +224,21 @@ def standing(award: Award, documents: Mapping[str, date | None], on: date) -> St
     )
 
 
-State = Literal["current", "refresher due", "in grace", "lapsed"]
 _Told = tuple[State, str, date | None, str]
+
+
+def _ruled_state(award: Award, rulings: Sequence[Ruling], on: date) -> _Told | None:
+    """What the last ruling by that day makes of the award; None when it does not stop it."""
+    last = None
+    for ruling in rulings:
+        if ruling.award == award.id and ruling.on <= on and (last is None or ruling.on >= last.on):
+            last = ruling
+    if last is None or last.kind == "reinstated":
+        return None
+    because = f"{last.kind} on {last.on}"  # why is for the school's eyes: it stands in the history
+    if last.kind == "withdrawn":
+        return "withdrawn", because, None, "a full practical is needed for a new award"
+    return "suspended", because, None, "it must be reinstated before it counts again"
 
 
 def _ends_by(own: date, held: Mapping[str, date | None], on: date) -> tuple[date, str]:

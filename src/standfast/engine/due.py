@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
 from standfast.engine.dates import standing
-from standfast.model.award import Award, Standing
+from standfast.model.award import Award, Ruling, Standing
 
 What = Literal["refresher", "award ends", "document ends", "late"]
 """A refresher is due; the award's own last day; a document's last day; past its day already."""
@@ -28,15 +28,23 @@ class Due:
 
 
 def due_between(
-    award: Award, documents: Mapping[str, date | None], first: date, last: date, on: date
+    award: Award,
+    documents: Mapping[str, date | None],
+    first: date,
+    last: date,
+    on: date,
+    rulings: Sequence[Ruling] = (),
 ) -> list[Due]:
     """What this award needs from `first` to `last`, seen from `on`.
 
     Something whose day is past on `on` is `late`.  While a refresher or a renewed document still
     mends it, it is listed whatever the days asked for, so that nobody slips between two quarters;
-    once only a full practical does, it is listed with the days in which it ended.
+    once only a full practical does, it is listed with the days in which it ended.  A withdrawn
+    award has nothing due; a suspended one has its own days still.
     """
-    now = standing(award, documents, on)
+    now = standing(award, documents, on, rulings)
+    if now.state == "withdrawn":
+        return []
     found = [
         item for item in _days(award, documents) if first <= item.day <= last and item.day >= on
     ]

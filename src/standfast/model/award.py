@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from standfast.model.base import Day, Key, Line, Noun, PersonId, Reference, Slug
+from standfast.model.base import Day, Key, Line, Noun, PersonId, Reference, Slug, Text
 from standfast.model.rubric import Scope
 
 
@@ -44,10 +44,24 @@ class Award(Noun):
     conditions: tuple[Line, ...] = ()
 
 
+State = Literal["current", "refresher due", "in grace", "lapsed", "suspended", "withdrawn"]
+RulingKind = Literal["suspended", "reinstated", "withdrawn"]
+
+
+class Ruling(Noun):
+    """What somebody ruled of an award after it was granted, and why."""
+
+    award: Key
+    kind: RulingKind
+    on: Day
+    by: PersonId
+    because: Text
+
+
 class Standing(Noun):
     """How an award stands on a day, why, and the next day that matters."""
 
-    state: Literal["current", "refresher due", "in grace", "lapsed"]
+    state: State
     because: str
     until: Day | None = None
     """The last day on which this state holds, all else unchanged."""

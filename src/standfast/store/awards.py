@@ -7,14 +7,14 @@ from datetime import date
 
 from sqlalchemy import Select, select, union_all
 
-from standfast.model.award import Award
+from standfast.model.award import Award, Ruling
 from standfast.model.canonical import plain
 from standfast.model.sheet import Correction
 from standfast.problems import NotFound, Refused
-from standfast.store.bodies import AwardGranted
+from standfast.store.bodies import AwardGranted, AwardRuled
 from standfast.store.difference import difference
 from standfast.store.journal import Entry, Stamp
-from standfast.store.tables import awards, decisions, journal
+from standfast.store.tables import awards, decisions, journal, rulings
 from standfast.store.writing import Reading, Writing
 
 
@@ -109,6 +109,25 @@ def find_awards(
     if not past:
         query = query.where(awards.c.renewed_by.is_(None), awards.c.superseded_by.is_(None))
     return _kept(reading, query)
+
+
+def put_ruling(writing: Writing, ruling: Ruling, stamp: Stamp) -> Entry:
+    """Enters what was ruled of an award.
+
+    Raises:
+        NotFound: no such award, or nobody of that slug rules.
+    """
+    known = find_award(writing, ruling.award)
+    if known is None:
+        raise NotFound("award to rule on", ruling.award, ())
+    opaque = writing.opaque(AwardRuled(ruling=ruling))
+    return writing.write(stamp, opaque, about=writing.names.ref(known.award.candidate))
+
+
+def find_rulings(reading: Reading, award: str) -> tuple[Ruling, ...]:
+    """What was ruled of the award of that id, in the order of the journal."""
+    query = select(rulings.c.seq).where(rulings.c.award == award)
+    return tuple(body.ruling for _, body in reading.bodies(AwardRuled, query))
 
 
 def find_due(reading: Reading, first: date, last: date) -> tuple[KeptAward, ...]:

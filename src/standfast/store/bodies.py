@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Self
 
-from standfast.model.award import Award
+from standfast.model.award import Award, Ruling
 from standfast.model.base import Day, Hash, Key, Noun, PersonId, Reference, Text
 from standfast.model.decision import Decision
 from standfast.model.people import Approval, Document, Person, Tie
@@ -140,6 +140,12 @@ class AwardGranted(Body):
     """The award that this one takes the place of."""
 
 
+class AwardRuled(Body):
+    """An award was suspended, reinstated or withdrawn."""
+
+    ruling: Ruling
+
+
 KINDS: dict[str, type[Body]] = {
     "school-set": SchoolSet,
     "person-set": PersonSet,
@@ -148,6 +154,7 @@ KINDS: dict[str, type[Body]] = {
     "sheet-taken": SheetTaken,
     "decision-made": DecisionMade,
     "award-granted": AwardGranted,
+    "award-ruled": AwardRuled,
 }
 
 KIND_OF: dict[type[Body], str] = {body: kind for kind, body in KINDS.items()}

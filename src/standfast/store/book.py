@@ -21,6 +21,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     find_award(id or number) -> KeptAward | None
     awards(candidate=None, past=False) -> kept awards
     awards_due(first, last) -> kept awards
+    put_ruling(ruling, stamp) -> Entry                rulings(award_id) -> rulings
     history(person=None) -> events in order           size() -> number of entries
     head(at) -> Head                                  remember_head(at) -> Head
     heads() -> heads remembered                       inclusion(entry_id, size=None)
@@ -45,7 +46,7 @@ from typing import Self
 
 from sqlalchemy import Engine, select
 
-from standfast.model.award import Award
+from standfast.model.award import Award, Ruling
 from standfast.model.base import Reference
 from standfast.model.decision import Decision
 from standfast.model.people import Person
@@ -240,6 +241,16 @@ class Book:
         """Awards in the order of the journal, without renewed or corrected ones unless asked."""
         with self._reading() as reading:
             return awards.find_awards(reading, candidate, past=past)
+
+    def put_ruling(self, ruling: Ruling, stamp: Stamp) -> Entry:
+        """Enters that an award was suspended, reinstated or withdrawn."""
+        with self._writing() as writing:
+            return awards.put_ruling(writing, ruling, stamp)
+
+    def rulings(self, award: str) -> tuple[Ruling, ...]:
+        """What was ruled of the award of that id, oldest first."""
+        with self._reading() as reading:
+            return awards.find_rulings(reading, award)
 
     def awards_due(self, first: date, last: date) -> tuple[KeptAward, ...]:
         """Awards whose last day or refresher is from `first` to `last`, inclusive."""

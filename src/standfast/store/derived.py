@@ -15,6 +15,7 @@ from standfast.store.tables import (
     awards,
     decisions,
     people,
+    rulings,
     schools,
     sheets,
     texts,
@@ -189,6 +190,10 @@ def _award(batch: Batch, seq: int, _id: str, body: JSON) -> None:
         batch.mark(awards, body["corrects"], "superseded_by", key)
 
 
+def _ruling(batch: Batch, seq: int, id: str, body: JSON) -> None:  # noqa: A002
+    batch.put(rulings, (id, seq, body["ruling"]["award"]))
+
+
 _DERIVE: dict[str, Callable[[Batch, int, str, JSON], None]] = {
     "school-set": _school,
     "person-set": _person,
@@ -197,4 +202,5 @@ _DERIVE: dict[str, Callable[[Batch, int, str, JSON], None]] = {
     "sheet-taken": _sheet,
     "decision-made": _decision,
     "award-granted": _award,
+    "award-ruled": _ruling,
 }

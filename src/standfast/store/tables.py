@@ -150,7 +150,15 @@ awards = _table(
     Index("awards_refresher", "refresher_due", "renewed_by", "superseded_by", "seq"),
 )
 
-DERIVED = (schools, people, texts, sheets, decisions, awards)
+rulings = _table(
+    "rulings",
+    _text("entry", ForeignKey("journal.id"), primary_key=True),
+    _entry_number(),
+    _text("award", ForeignKey("awards.id")),
+    Index("rulings_award", "award", "seq"),
+)
+
+DERIVED = (schools, people, texts, sheets, decisions, awards, rulings)
 """In the order in which rows can be put in; each has its key as the first column."""
 
 

@@ -237,6 +237,8 @@ def _next_dates(facts: RecordFacts) -> Iterator[Row]:
     rows: list[tuple[date, str, str]] = []
     for held in facts.held:
         dates, what = held.award.dates, f"{held.award.scope.title} ({held.award.number})"
+        if held.standing.state in {"suspended", "withdrawn"}:
+            continue
         if held.standing.state == "lapsed":
             if dates.full_practical_after and dates.full_practical_after >= facts.on:
                 rows.append((dates.full_practical_after, "last day for a refresher", what))
