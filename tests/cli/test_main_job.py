@@ -277,6 +277,20 @@ def test_what_is_due_goes_into_a_table(scored: Path, standfast: Run) -> None:
     assert standfast(*asked, "--table", "due.txt").code == 2
 
 
+def test_what_is_due_goes_into_a_calendar_of_the_whole_school(scored: Path, standfast: Run) -> None:
+    standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
+    asked = ("due", "--quarter", "FY2026/27 Q4", "--on", ON, "--calendar", "due.ics")
+
+    assert standfast(*asked).code == 0
+    text = Path("due.ics").read_text("utf-8")
+    assert "DTSTART;VALUE=DATE:20270831" in text
+    assert "Inês Carvalho Teles: document ends" in text
+    assert standfast(*asked, "--site", "Sandhof hall").code == 1
+    standfast("withdraw", INES, "--certifier", MARIT, "--because", "left the school", "--on", ON)
+    assert standfast(*asked).code == 0
+    assert "STATUS:CANCELLED" in Path("due.ics").read_text("utf-8")
+
+
 def test_groups_and_counts_add_up(scored: Path, standfast: Run) -> None:
     standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
 

@@ -57,7 +57,7 @@ def award(
     show.answer(text, value, as_json=as_json)
 
 
-def due(
+def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep the list
     quarter: Annotated[
         str | None,
         typer.Option(metavar="QUARTER", help="2026Q4, or FY2026/27 Q2; this one when left out."),
@@ -71,6 +71,10 @@ def due(
         Path | None,
         typer.Option(metavar="FILE", help="Write a table too: FILE.csv or FILE.xlsx."),
     ] = None,
+    calendar: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write or renew a calendar: FILE.ics."),
+    ] = None,
     folder: options.Folder = options.HERE,
     on: options.On = None,
     as_json: options.Json = False,
@@ -81,11 +85,14 @@ def due(
     in every quarter.
     """
     from standfast.cli import words
-    from standfast.desk.due import COLUMNS, Asked, export
+    from standfast.desk.due import COLUMNS, Asked, export, to_calendar
     from standfast.desk.due import due as due_in
 
+    asked = Asked(quarter, ahead, site, rubric)
     with options.desk(folder, on) as desk:
-        found = due_in(desk, Asked(quarter, ahead, site, rubric))
+        found = due_in(desk, asked)
+        if calendar:
+            to_calendar(desk, found, asked, calendar)
     if table:
         export(found, table)
     value = {

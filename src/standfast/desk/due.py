@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import astuple, dataclass
 from datetime import date
 from pathlib import Path
+from uuid import NAMESPACE_URL, uuid5
 
 from standfast.desk.awards import documents_of
 from standfast.desk.opening import Desk
@@ -140,6 +141,38 @@ def _span(desk: Desk, asked: Asked) -> tuple[str, date, date]:
     last = Span.of(f"P{read[1]}{read[2].upper()}").after(desk.today)
     words = {"d": "days", "w": "weeks", "m": "months"}[read[2].lower()]
     return f"The next {int(read[1])} {words}", desk.today, last
+
+
+def to_calendar(desk: Desk, found: DueList, asked: Asked, file: Path) -> None:
+    """Writes the list as a calendar file, going on from what the file said before.
+
+    Raises:
+        Refused: the list is of one site or rubric: what it leaves out would look done.
+        StandfastError: the file is no calendar of ours, or cannot be written.
+    """
+    from standfast.files.calendar import Day, write_calendar
+
+    if asked.site or asked.rubric:
+        raise Refused("a calendar is of the whole school; leave out --site and --rubric")
+    days = [
+        Day(
+            _uid(row, desk.school.id),
+            row.by,
+            f"{row.name}: {row.what}",
+            f"{row.to_do} ({row.award}, {row.certificate}). {CAUTION}",
+        )
+        for row in found.rows
+    ]
+    write_calendar(file, days, desk.school.name, (found.first, found.last), desk.moment.now)
+
+
+CAUTION = "No licence; local law and a qualified rigger come first."
+
+
+def _uid(row: Row, school: str) -> str:
+    """The same for the same thing, also when its day or the holder's name changes."""
+    which = row.to_do if row.what == "document ends" else ""
+    return f"{uuid5(NAMESPACE_URL, f'{school}|{row.certificate}|{row.what}|{which}')}@{school}"
 
 
 COLUMNS = ("by", "what", "person", "name", "site", "rubric", "award", "certificate", "to do")
