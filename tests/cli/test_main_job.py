@@ -291,6 +291,39 @@ def test_what_is_due_goes_into_a_calendar_of_the_whole_school(scored: Path, stan
     assert "STATUS:CANCELLED" in Path("due.ics").read_text("utf-8")
 
 
+def test_everybody_gets_one_letter_on_paper_and_for_mail(scored: Path, standfast: Run) -> None:
+    standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
+
+    ran = standfast("due", "--next", "36m", "--on", ON, "--letters", "letters")
+
+    assert ran.code == 0, ran.err
+    assert sorted(p.name for p in Path("letters").iterdir()) == [
+        f"letter-{INES}.pdf",
+        f"letter-{INES}.txt",
+    ]
+    mail = Path("letters", f"letter-{INES}.txt").read_text("utf-8")
+    pdf = ["pdftotext", f"letters/letter-{INES}.pdf", "-"]
+    paper = subprocess.run(pdf, check=True, capture_output=True).stdout.decode()
+    for words in (flat(mail), flat(paper)):
+        for said in ("Inês Carvalho Teles", "31 August 2027", "20 November 2028", GROUND):
+            assert said in words, said
+        assert "Invented for demonstration" in words
+    assert "&" not in mail
+
+
+def test_a_letter_about_something_late_says_that_nobody_teaches_meanwhile(
+    scored: Path, standfast: Run
+) -> None:
+    standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
+    said = "Until what is late is done, nobody teaches under that award."
+
+    for day, late in ((ON, False), ("2027-09-01", True)):
+        standfast("due", "--next", "36m", "--on", day, "--letters", "letters")
+        mail = Path("letters", f"letter-{INES}.txt").read_text("utf-8")
+
+        assert (said in mail) is late
+
+
 def test_groups_and_counts_add_up(scored: Path, standfast: Run) -> None:
     standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
 

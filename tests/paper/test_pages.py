@@ -15,8 +15,10 @@ from tests.paper.conftest import NAMES, ON, Made
 
 from standfast.paper.pdf import Printer
 from standfast.paper.view.due_list import due_view
+from standfast.paper.view.letter import letter_view
 from standfast.paper.view.score_sheet import Lesson, score_sheet_view
 
+LATE = (ON, "late", "May teach low static trapeze", "LT1-2026-0001", "first-aid ended")
 GROUND = "When in doubt, the student stays on the ground."
 Text = Callable[[bytes], str]
 
@@ -29,6 +31,7 @@ def every_page(made: Made, press: Printer, paper: str = "A4") -> dict[str, bytes
         "certificate": press.print("certificate", made.certificate(paper=paper)),
         "record": press.print("record", made.record(paper=paper)),
         "score-sheet": press.print("score-sheet", sheet, most_pages=1),
+        "letter": press.print("letter", letter_view(NAMES["long"], [LATE] * 3, ON, school)),
         "due-list": press.print("due-list", due_view([line] * 60, "2026 Q4", ON, school)),
     }
 
@@ -125,7 +128,7 @@ def test_certificate_and_score_sheet_are_one_page(pages: dict[str, bytes]) -> No
 def test_every_page_defers_and_says_that_it_is_invented(
     pages: dict[str, bytes], text: Text
 ) -> None:
-    for name in ("certificate", "record", "score-sheet", "due-list"):
+    for name in ("certificate", "record", "score-sheet", "due-list", "letter"):
         words = text(pages[name])
 
         assert GROUND in words, name

@@ -71,6 +71,10 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
         Path | None,
         typer.Option(metavar="FILE", help="Write a table too: FILE.csv or FILE.xlsx."),
     ] = None,
+    letters: Annotated[
+        Path | None,
+        typer.Option(metavar="FOLDER", help="Write a letter to each person, PDF and text."),
+    ] = None,
     calendar: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="Write or renew a calendar: FILE.ics."),
@@ -87,12 +91,15 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
     from standfast.cli import words
     from standfast.desk.due import COLUMNS, Asked, export, to_calendar
     from standfast.desk.due import due as due_in
+    from standfast.desk.printing import print_letters
 
     asked = Asked(quarter, ahead, site, rubric)
     with options.desk(folder, on) as desk:
         found = due_in(desk, asked)
         if calendar:
             to_calendar(desk, found, asked, calendar)
+        if letters:
+            print_letters(desk, found, letters, show.progress("letters"))
     if table:
         export(found, table)
     value = {

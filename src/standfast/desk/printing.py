@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from standfast.desk.awards import find_award, how_it_stands
 from standfast.desk.decisions import decide_for
 from standfast.desk.definitions import kept, written
-from standfast.desk.due import Asked, due
+from standfast.desk.due import Asked, DueList, Row, due
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
 from standfast.desk.schools import shipped
@@ -255,6 +255,33 @@ def print_due(desk: Desk, asked: Asked, out: Path) -> Path:
     title = f"{found.title}, {found.first} to {found.last}"
     view = due_view(rows, title, desk.today, desk.school)
     return _save(out, f"due-{_slug(found.title)}.pdf", printer(desk).print("due-list", view))
+
+
+def print_letters(
+    desk: Desk, found: DueList, out: Path, progress: Callable[[int, int], None]
+) -> tuple[Path, ...]:
+    """A letter to everybody for whom something falls due, as PDF and as text for mail.
+
+    Raises:
+        PaperError: the first that cannot be drawn.
+        StandfastError: they cannot be written.
+    """
+    from standfast.paper.batch import Job, print_all
+    from standfast.paper.view.letter import letter_view
+
+    _make_folder(out)
+    people: dict[str, list[Row]] = {}
+    for row in found.rows:
+        people.setdefault(row.person, []).append(row)
+    jobs = []
+    for slug, rows in people.items():
+        lines = [(r.by, r.what, r.award, r.certificate, r.to_do) for r in rows]
+        view = letter_view(rows[0].name, lines, desk.today, desk.school)
+        jobs.append(Job("letter", view, out / f"letter-{_slug(slug)}.pdf"))
+        text = printer(desk).text("letter", view)
+        _save(out, f"letter-{_slug(slug)}.txt", text.encode("utf-8"))
+    print_all(jobs, folders(desk), progress)
+    return tuple(job.file for job in jobs)
 
 
 def _slug(text: str) -> str:

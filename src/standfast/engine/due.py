@@ -59,7 +59,7 @@ def _days(award: Award, documents: Mapping[str, date | None]) -> Iterable[Due]:
     dates = award.dates
     if dates.refresher_due and dates.refresher_due < dates.last_day:
         opens = dates.refresher_opens or dates.refresher_due
-        yield item(dates.refresher_due, "refresher", f"refresher, from {opens} on")
+        yield item(dates.refresher_due, "refresher", f"can be taken from {opens} on")
     yield item(dates.last_day, "award ends", "the award's last day: renew it before")
     for kind, until in documents.items():
         if until is not None and until < dates.last_day:

@@ -46,6 +46,18 @@ def print_all(
     Raises:
         PaperError: the first page that could not be made; those before it are written.
     """
+    try:
+        _print_all(jobs, folders, progress, processes)
+    finally:
+        _printers.clear()  # WeasyPrint's fonts must go before the interpreter does
+
+
+def _print_all(
+    jobs: Sequence[Job],
+    folders: tuple[Path, ...],
+    progress: Callable[[int, int], None],
+    processes: int | None,
+) -> None:
     wanted = min(processes or os.cpu_count() or 1, -(-len(jobs) // GROUP))
     if wanted <= 1:
         for done, job in enumerate(jobs, 1):

@@ -78,7 +78,7 @@ class Printer:
         raise PaperError(f"there is no style sheet {name}.css; put it into templates/")
 
     def print(self, name: str, view: DataclassInstance, most_pages: int | None = None) -> bytes:
-        """The page `name` (certificate, record, score-sheet, due-list) of that view, as PDF.
+        """The page of that template, filled with that view, as PDF.
 
         Tagged, PDF/UA-1.
 
@@ -100,6 +100,14 @@ class Printer:
                 raise TooLong(f"the {name} takes {pages} pages instead of {most_pages}")
             written: bytes = document.write_pdf(pdf_variant=self.variant)
         return written
+
+    def text(self, name: str, view: DataclassInstance) -> str:
+        """The same as plain text, for mail.
+
+        Raises:
+            PaperError: a template is missing or broken.
+        """
+        return fill(self._environment, name, view, "txt")
 
     def html(self, name: str, view: DataclassInstance) -> str:
         """The page in HTML, every character of which can be shown."""

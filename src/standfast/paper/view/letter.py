@@ -1,0 +1,61 @@
+"""What a letter to a person says of what falls due."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from standfast.model.school import School
+from standfast.paper.view.words import INVENTED, cautions, day
+
+
+@dataclass(frozen=True)
+class LetterLine:
+    """One thing to do."""
+
+    by: str
+    what: str
+    award: str
+    certificate: str
+    to_do: str
+
+
+@dataclass(frozen=True)
+class LetterView:
+    """A letter, in words."""
+
+    title: str
+    language: str
+    paper: str
+    school: str
+    address: str
+    name: str
+    made_on: str
+    lines: tuple[LetterLine, ...]
+    late: bool
+    """Whether something is late: then the letter says that nobody teaches meanwhile."""
+    check: str
+    caution: tuple[str, ...]
+    invented: str
+
+
+def letter_view(
+    name: str, lines: Iterable[tuple[date, str, str, str, str]], on: date, school: School
+) -> LetterView:
+    """What the letter to that person says; each line as day, what, award, certificate, to do."""
+    written = tuple(LetterLine(day(by), *words) for by, *words in lines)
+    return LetterView(
+        title=f"What falls due for {name}",
+        language=school.language,
+        paper=school.paper,
+        school=school.name,
+        address=school.address or "",
+        name=name,
+        made_on=day(on),
+        lines=written,
+        late=any(line.what == "late" for line in written),
+        check=school.check_address or "",
+        caution=cautions(school),
+        invented=INVENTED if school.invented else "",
+    )
