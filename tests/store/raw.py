@@ -9,6 +9,8 @@ from typing import Any
 
 from tests.store.school import School
 
+from standfast.store.tables import DERIVED
+
 
 @contextmanager
 def raw(school: School) -> Iterator[sqlite3.Connection]:
@@ -42,5 +44,5 @@ def rows(school: School, query: str, *values: object) -> list[tuple[Any, ...]]:
 
 def dump(school: School) -> dict[str, list[tuple[Any, ...]]]:
     """Every row of every derived table, in the order of its key."""
-    tables = ("schools", "people", "texts", "sheets", "decisions", "awards", "rulings")
-    return {table: rows(school, f"SELECT * FROM {table} ORDER BY 1") for table in tables}  # noqa: S608
+    names = [table.name for table in DERIVED]
+    return {name: rows(school, f"SELECT * FROM {name} ORDER BY 1") for name in names}  # noqa: S608

@@ -12,13 +12,14 @@ from textwrap import dedent
 
 import pytest
 from tests.engine import made
-from tests.store.raw import raw, rows
-from tests.store.school import School, open_school, people
+from tests.store.raw import dump, raw, rows
+from tests.store.school import BEGAN, School, open_school, people
 
 from standfast.model.school import School as Settings
 from standfast.problems import RecordBookError
 from standfast.store import sqlite
 from standfast.store.connect import open_book
+from standfast.store.tables import FORMAT
 
 
 def test_a_book_is_opened_by_file_folder_or_address(school: School) -> None:
@@ -32,6 +33,24 @@ def test_a_book_is_opened_by_file_folder_or_address(school: School) -> None:
 def test_making_a_book_that_is_there_opens_it(filled: School) -> None:
     with open_book(filled.book.file, create=True) as book:
         assert book.size() == 11
+
+
+def test_a_book_of_an_earlier_format_gets_its_tables_anew_and_loses_nothing(filled: School) -> None:
+    before, file = dump(filled), filled.book.file
+    head = filled.book.head(BEGAN)
+    filled.book.close()
+    connection = sqlite3.connect(file)
+    with connection:
+        connection.execute("UPDATE meta SET value = '1' WHERE key = 'format'")
+        connection.execute("DROP TABLE rulings")
+        connection.execute("ALTER TABLE awards DROP COLUMN grace_until")
+    connection.close()
+
+    with open_book(file) as book:
+        assert book.head(BEGAN) == head
+        assert book.audit().faults == []
+    assert dump(filled) == before
+    assert rows(filled, "SELECT value FROM meta WHERE key = 'format'") == [(str(FORMAT),)]
 
 
 def test_an_empty_file_can_become_a_book(tmp_path: Path) -> None:
@@ -72,7 +91,7 @@ def a_later_version(file: Path) -> None:
         pass
     connection = sqlite3.connect(file)
     with connection:
-        connection.execute("UPDATE meta SET value = '2' WHERE key = 'format'")
+        connection.execute("UPDATE meta SET value = '99' WHERE key = 'format'")
     connection.close()
 
 
@@ -87,7 +106,7 @@ def a_folder(file: Path) -> None:
         pytest.param(Path.touch, "the file is empty", id="empty"),
         pytest.param(garbage, "this file is no record book", id="garbage"),
         pytest.param(another_database, "this file is no record book", id="another database"),
-        pytest.param(a_later_version, "its format is 2, this program knows 1", id="later version"),
+        pytest.param(a_later_version, "its format is 99, this program knows", id="later version"),
         pytest.param(a_folder, "standfast.db", id="a folder of that name"),
     ],
 )

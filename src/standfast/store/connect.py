@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from sqlalchemy import Engine, insert, select
+from sqlalchemy import Engine, insert, select, update
 
 from standfast.problems import RecordBookError
 from standfast.store import sqlite
+from standfast.store.audit import rebuild
 from standfast.store.book import Book
-from standfast.store.names import Random, first_version
+from standfast.store.names import NOBODY, Random, first_version
 from standfast.store.tables import FORMAT, meta
+from standfast.store.writing import Writing, next_seq
 
 BOOK_FILE = "standfast.db"
 _SQLITE = "sqlite:///"
@@ -33,7 +35,8 @@ def open_book(where: str | Path, *, create: bool = False, random: Random | None 
         try:
             if create:
                 _make(engine)
-            _check_format(file, engine)
+            if _format(file, engine) < FORMAT:
+                _bring_up_to_date(engine)
         except BaseException:
             engine.dispose()
             raise
@@ -75,11 +78,12 @@ def _make(engine: Engine) -> None:
         conn.execute(insert(meta), [{"key": "format", "value": str(FORMAT)}, first_version()])
 
 
-def _check_format(file: Path, engine: Engine) -> None:
+def _format(file: Path, engine: Engine) -> int:
+    """The format that the book is kept in, if this program knows it."""
     with engine.connect() as conn, conn.begin():
         if meta.name not in sqlite.schema(conn):
             raise RecordBookError(f"{file}: this file is no record book")
-        found = conn.scalar(select(meta.c.value).where(meta.c.key == "format")) or "0"
+        found = conn.scalar(_FORMAT_NOW) or "0"
     if not found.isdecimal() or int(found) < 1:
         raise RecordBookError(f"{file}: this file is no record book")
     if int(found) > FORMAT:
@@ -87,3 +91,17 @@ def _check_format(file: Path, engine: Engine) -> None:
             f"{file}: a later version of standfast wrote this record book (its format is {found},"
             f" this program knows {FORMAT}); update standfast"
         )
+    return int(found)
+
+
+_FORMAT_NOW = select(meta.c.value).where(meta.c.key == "format")
+
+
+def _bring_up_to_date(engine: Engine) -> None:
+    """Makes the derived tables as they are today from the journal, which stays as it is."""
+    with engine.connect().execution_options(**{sqlite.WRITING: True}) as conn, conn.begin():
+        if int(conn.scalar(_FORMAT_NOW) or 0) == FORMAT:
+            return  # another program was faster
+        sqlite.make_derived_anew(conn)
+        rebuild(Writing(conn, NOBODY, next_seq(conn), None))
+        conn.execute(update(meta).where(meta.c.key == "format").values(value=str(FORMAT)))

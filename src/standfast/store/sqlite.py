@@ -16,7 +16,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, text
 from sqlalchemy.exc import DBAPIError
 
 from standfast.problems import RecordBookError
-from standfast.store.tables import metadata
+from standfast.store.tables import DERIVED, metadata
 
 PATIENCE_SECONDS = 10.0
 """How long a writer waits for others."""
@@ -86,6 +86,12 @@ def make_tables(conn: Connection) -> None:
     metadata.create_all(conn)
     for guard in _GUARDS:
         conn.execute(text(guard))
+
+
+def make_derived_anew(conn: Connection) -> None:
+    """Takes away the derived tables, and makes them as they are today, empty."""
+    metadata.drop_all(conn, tables=DERIVED)
+    metadata.create_all(conn)
 
 
 def schema(conn: Connection) -> dict[str, str]:

@@ -27,8 +27,9 @@ from sqlalchemy import (
     insert,
 )
 
-FORMAT = 1
-"""Of the record book; a program refuses a book of a later format."""
+FORMAT = 2
+"""Of the record book.  A book of an earlier format gets its derived tables anew when it is opened;
+one of a later format is refused."""
 
 metadata = MetaData()
 
