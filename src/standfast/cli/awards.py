@@ -81,6 +81,7 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
     ] = None,
     folder: options.Folder = options.HERE,
     on: options.On = None,
+    as_known: options.AsKnown = None,
     as_json: options.Json = False,
 ) -> None:
     """List what falls due in a quarter.
@@ -94,7 +95,8 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
     from standfast.desk.printing import print_letters
 
     asked = Asked(quarter, ahead, site, rubric)
-    with options.desk(folder, on) as desk:
+    with options.question(folder, options.When(on, as_known)) as known:
+        desk = known.desk
         found = due_in(desk, asked)
         if calendar:
             to_calendar(desk, found, asked, calendar)

@@ -6,6 +6,7 @@ import os
 import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import date, datetime, timezone
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -15,6 +16,7 @@ import typer
 from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
+    from standfast.desk.knowing import Known
     from standfast.desk.opening import Desk, Moment
 
 Folder = Annotated[
@@ -30,6 +32,14 @@ On = Annotated[
         "--on",
         metavar="DATE",
         help="The day the question is about, 2026-03-01; today when left out.",
+    ),
+]
+AsKnown = Annotated[
+    str | None,
+    typer.Option(
+        "--as-known",
+        metavar="DATE",
+        help="Leave out what was entered after this day; for a past --on, that day when left out.",
     ),
 ]
 By = Annotated[
@@ -65,6 +75,38 @@ def moment(on: str | None = None, by: str | None = None) -> Moment:
 
     login = by or os.environ.get("USER") or os.environ.get("LOGNAME") or "office"
     return Moment(datetime.now(timezone.utc), login, secrets.token_bytes, day(on))
+
+
+@dataclass(frozen=True)
+class When:
+    """The days that a question names."""
+
+    on: str | None = None
+    as_known: str | None = None
+
+
+@contextmanager
+def question(
+    folder: Path, when: When, *, by: str | None = None, at_the_time: bool = True
+) -> Iterator[Known]:
+    """The desk of the school in that folder, with what was known on the day that counts.
+
+    Says on stderr when something may be left out that nobody asked to leave out.
+    """
+    from standfast.cli import show
+    from standfast.desk.knowing import as_known
+
+    named = day(when.as_known, "--as-known")
+    with (
+        desk(folder, when.on, by) as here,
+        as_known(here, named, at_the_time=at_the_time) as known,
+    ):
+        if known.until and named is None:
+            show.remark(
+                f"as the book stood on {known.until}; --as-known {here.calendar_day} answers with"
+                " what was entered later too"
+            )
+        yield known
 
 
 @contextmanager

@@ -9,6 +9,7 @@ import typer
 
 from standfast.cli import options, show
 from standfast.cli.by_asking import Lesson, score_by_asking
+from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
     from standfast.desk.sheets import Taken
@@ -89,6 +90,7 @@ def decide(
     ] = False,
     folder: options.Folder = options.HERE,
     on: options.On = None,
+    as_known: options.AsKnown = None,
     by: options.By = None,
     as_json: options.Json = False,
 ) -> None:
@@ -100,15 +102,20 @@ def decide(
     from standfast.cli import words
     from standfast.desk import decisions
 
-    with options.desk(folder, on, by) as desk:
-        entry = None
+    if keep and as_known:
+        raise StandfastError(
+            "--keep enters a decision made with all that is known; leave out --as-known"
+        )
+    when = options.When(on, as_known)
+    with options.question(folder, when, by=by, at_the_time=False) as known:
+        desk, entry = known.desk, None
         if keep:
             decided, entry = decisions.decide_and_keep(desk, candidate, rubric)
         else:
             decided = decisions.decide_for(desk, candidate, rubric)
-        known = decisions.known_as(desk, decided.sheets)
+        sheets = decisions.known_as(desk, decided.sheets)
     text = words.of_decision(
-        decided.decision, decided.candidate.name, decided.texts.rubric.title, known
+        decided.decision, decided.candidate.name, decided.texts.rubric.title, sheets
     )
     if entry:
         text.append(f"kept in the record book as {entry}")
@@ -120,12 +127,16 @@ def decide(
 def history(
     candidate: Candidate,
     folder: options.Folder = options.HERE,
+    on: options.On = None,
     as_json: options.Json = False,
 ) -> None:
-    """Tell a person's story from the book."""
+    """Tell a person's story from the book.
+
+    As far as it had been entered by that day.
+    """
     from standfast.desk.history import history_of
 
-    with options.desk(folder) as desk:
+    with options.desk(folder, on) as desk:
         told = history_of(desk, candidate)
     lines = [f"{told.name}: {len(told.events)} entries"]
     lines.extend(

@@ -38,6 +38,7 @@ def certificate(
     out: Out = options.HERE,
     folder: options.Folder = options.HERE,
     on: options.On = None,
+    as_known: options.AsKnown = None,
     as_json: options.Json = False,
 ) -> None:
     """Print one certificate.
@@ -46,8 +47,8 @@ def certificate(
     """
     from standfast.desk.printing import print_certificate
 
-    with options.desk(folder, on) as desk:
-        file = print_certificate(desk, number, out)
+    with options.question(folder, options.When(on, as_known)) as known:
+        file = print_certificate(known.desk, number, out)
     _say([file], as_json=as_json)
 
 
@@ -59,6 +60,7 @@ def certificates(
     out: Out = options.HERE,
     folder: options.Folder = options.HERE,
     on: options.On = None,
+    as_known: options.AsKnown = None,
     as_json: options.Json = False,
 ) -> None:
     """Print every certificate that has not lapsed."""
@@ -67,8 +69,8 @@ def certificates(
     if not everything:
         show.remark("say --all to print every certificate; one alone: standfast print certificate")
         raise typer.Exit(show.COULD_NOT)
-    with options.desk(folder, on) as desk:
-        files = print_certificates(desk, out, show.progress("certificates"))
+    with options.question(folder, options.When(on, as_known)) as known:
+        files = print_certificates(known.desk, out, show.progress("certificates"))
     _say(list(files), as_json=as_json)
 
 
@@ -78,6 +80,7 @@ def record(
     out: Out = options.HERE,
     folder: options.Folder = options.HERE,
     on: options.On = None,
+    as_known: options.AsKnown = None,
     as_json: options.Json = False,
 ) -> None:
     """Print a person's competency record.
@@ -87,8 +90,8 @@ def record(
     """
     from standfast.desk.printing import print_record
 
-    with options.desk(folder, on) as desk:
-        file = print_record(desk, candidate, out)
+    with options.question(folder, options.When(on, as_known)) as known:
+        file = print_record(known.desk, candidate, out)
     _say([file], as_json=as_json)
 
 
@@ -143,12 +146,13 @@ def due(
     out: Out = options.HERE,
     folder: options.Folder = options.HERE,
     on: options.On = None,
+    as_known: options.AsKnown = None,
     as_json: options.Json = False,
 ) -> None:
     """Print what falls due in a quarter."""
     from standfast.desk.due import Asked
     from standfast.desk.printing import print_due
 
-    with options.desk(folder, on) as desk:
-        file = print_due(desk, Asked(quarter, ahead, site, rubric), out)
+    with options.question(folder, options.When(on, as_known)) as known:
+        file = print_due(known.desk, Asked(quarter, ahead, site, rubric), out)
     _say([file], as_json=as_json)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -13,6 +13,7 @@ from standfast.model.decision import OUTCOME_WORDS
 
 if TYPE_CHECKING:
     from standfast.store.bodies import Body
+    from standfast.store.book import Event
 
 
 @dataclass(frozen=True)
@@ -36,7 +37,7 @@ class History:
 
 
 def history_of(desk: Desk, wanted: str) -> History:
-    """Everything the book says about that person, oldest first.
+    """What the book says about that person, oldest first, as far as entered by the day asked.
 
     Raises:
         NotFound: nobody of that slug is in the book.
@@ -54,8 +55,14 @@ def history_of(desk: Desk, wanted: str) -> History:
             + (f"; because: {event.body.because}" if event.body.because else ""),
         )
         for event in desk.book.history(wanted)
+        if desk.moment.on is None or entered_on(event, zone) <= desk.moment.on
     )
     return History(who.name, events)
+
+
+def entered_on(event: Event, zone: ZoneInfo) -> date:
+    """The day, where the school is, on which the entry was made."""
+    return datetime.fromisoformat(event.at).astimezone(zone).date()
 
 
 def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for each kind of entry

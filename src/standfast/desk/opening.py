@@ -76,10 +76,16 @@ class Desk:
 
     def at(self, moment: Moment) -> Desk:
         """This desk at another moment; files are not read again."""
-        later = Desk(self.root, moment, self.book)
+        return self._with_files_read(Desk(self.root, moment, self.book))
+
+    def on_book(self, book: Book) -> Desk:
+        """This desk with another record book on it; files are not read again."""
+        return self._with_files_read(Desk(self.root, self.moment, book))
+
+    def _with_files_read(self, other: Desk) -> Desk:
         read = ("definitions", "school")
-        later.__dict__.update({k: v for k, v in self.__dict__.items() if k in read})
-        return later
+        other.__dict__.update({k: v for k, v in self.__dict__.items() if k in read})
+        return other
 
     def new_key(self) -> str:
         """A fresh UUIDv7."""

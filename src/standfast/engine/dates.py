@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
+from standfast.engine.ahead import next_coming
 from standfast.model.award import Award, AwardDates, Ruling, Standing, State
 from standfast.model.base import Period
 from standfast.model.rubric import Refresher, Validity
@@ -205,26 +206,35 @@ def standing(
     """
     held = {kind: documents.get(kind) for kind in award.documents}
     ends, ends_by = _ends_by(award.dates.last_day, held, on)
-    if on < award.dates.first_day:
-        return Standing(
-            state="lapsed",
-            because=f"not begun: its first day is {award.dates.first_day}",
-            until=award.dates.first_day - DAY,
-            next_step=f"wait until {award.dates.first_day}",
-            ends=ends,
-            ends_by=ends_by,
-        )
-    ruled = _ruled_state(award, rulings, on)
-    told = ruled or _document_state(held, on) or _own_state(award.dates, on)
-    state, because, until, step = told
-    if until is not None:
+    state, because, until, step = (
+        _coming_state(award.dates, on)
+        or _ruled_state(award, rulings, on)
+        or _document_state(held, on)
+        or _own_state(award.dates, on)
+    )
+    if until is not None and on >= award.dates.first_day:
         until = min([until, *(last for last in held.values() if last)])
+    coming = None if state == "withdrawn" else next_coming(award.dates, held, on)
     return Standing(
-        state=state, because=because, until=until, next_step=step, ends=ends, ends_by=ends_by
+        state=state,
+        because=because,
+        until=until,
+        next_step=step,
+        next_day=coming.day if coming else None,
+        next_because=coming.why if coming else "",
+        ends=ends,
+        ends_by=ends_by,
     )
 
 
 _Told = tuple[State, str, date | None, str]
+
+
+def _coming_state(dates: AwardDates, on: date) -> _Told | None:
+    first = dates.first_day
+    if on >= first:
+        return None
+    return "lapsed", f"not begun: its first day is {first}", first - DAY, f"wait until {first}"
 
 
 def _ruled_state(award: Award, rulings: Sequence[Ruling], on: date) -> _Told | None:

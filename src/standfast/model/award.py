@@ -66,6 +66,9 @@ class Standing(Noun):
     until: Day | None = None
     """The last day on which this state holds, all else unchanged."""
     next_step: str = ""
+    next_day: Day | None = None
+    """The next day that matters: a last day while it runs, a first day before it comes."""
+    next_because: str = ""
     ends: Day
     """The last day of the award: the earliest of its own and that of each document."""
     ends_by: str

@@ -29,6 +29,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     rebuild() -> entries read                         replay(decide) -> (count, differing)
     audit(decide=None, kept_heads=()) -> Audit        together() -> one transaction for a block
     append(drafts) -> entries: the way in for entries that are made already
+    as_it_stood(at) -> the book with what had been entered by then, only to be read
 
 Raised by all: `RecordBookError` when the book cannot be read or written; by what puts something
 in also `Refused` and `NotFound`.
@@ -44,7 +45,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
-from sqlalchemy import Engine, select
+from sqlalchemy import select
 
 from standfast.model.award import Award, Ruling
 from standfast.model.base import Reference
@@ -60,8 +61,8 @@ from standfast.store.awards import KeptAward
 from standfast.store.bodies import Body, DecisionInputs
 from standfast.store.decisions import KeptDecision
 from standfast.store.heads import Head, Inclusion
-from standfast.store.journal import Draft, Entry, Stamp
-from standfast.store.names import Random
+from standfast.store.journal import Draft, Entry, Stamp, instant
+from standfast.store.past import as_it_stood
 from standfast.store.replay import Decide, Differing
 from standfast.store.sheets import KeptSheet
 from standfast.store.tables import journal
@@ -88,9 +89,9 @@ class Event:
 class Book:
     """An open record book; see the module for what it can do.  Close it, or use `with`."""
 
-    def __init__(self, file: Path, engine: Engine, random: Random | None = None) -> None:
+    def __init__(self, file: Path, transactions: Transactions) -> None:
         self.file = file
-        self._transactions = Transactions(file, engine, random)
+        self._transactions = transactions
         self._reading = self._transactions.reading
         self._writing = self._transactions.writing
 
@@ -108,6 +109,11 @@ class Book:
     def close(self) -> None:
         """Closes the file."""
         self._transactions.close()
+
+    def as_it_stood(self, at: datetime) -> Book:
+        """The book with what had been entered by that instant, in memory; close it as well."""
+        with self._reading() as reading:
+            return Book(self.file, as_it_stood(self.file, reading, instant(at)))
 
     @contextmanager
     def together(self) -> Iterator[None]:

@@ -12,6 +12,7 @@ from standfast.store.audit import rebuild
 from standfast.store.book import Book
 from standfast.store.names import NOBODY, Random, first_version
 from standfast.store.tables import FORMAT, meta
+from standfast.store.transactions import Transactions
 from standfast.store.writing import Writing, next_seq
 
 BOOK_FILE = "standfast.db"
@@ -40,7 +41,7 @@ def open_book(where: str | Path, *, create: bool = False, random: Random | None 
         except BaseException:
             engine.dispose()
             raise
-    return Book(file, engine, random)
+    return Book(file, Transactions(file, engine, random))
 
 
 def _file(where: str | Path) -> Path:

@@ -1,0 +1,105 @@
+"""The command `standing`: how awards stand on a day."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from standfast.cli import options, show
+
+if TYPE_CHECKING:
+    from standfast.desk.knowing import Known
+    from standfast.desk.standings import Stands
+
+
+def add_to(app: typer.Typer) -> None:
+    """Adds the command."""
+    app.command(epilog="Example: standfast standing ada-berg --on 2026-12-31")(standing)
+
+
+def standing(
+    who: Annotated[
+        str | None,
+        typer.Argument(help="A person, or a certificate's number; everybody when left out."),
+    ] = None,
+    rubric: Annotated[str | None, typer.Option(help="Only awards under this rubric.")] = None,
+    site: Annotated[str | None, typer.Option(help="Only people of this site.")] = None,
+    folder: options.Folder = options.HERE,
+    on: options.On = None,
+    as_known: options.AsKnown = None,
+    as_json: options.Json = False,
+) -> None:
+    """Say how awards stand on a day.
+
+    Past or future: the state, why, and the next day that matters.  Asked about the past, the book
+    answers as it stood then.
+    """
+    from standfast.desk.standings import standings
+
+    with options.question(folder, options.When(on, as_known)) as known:
+        found = standings(known.desk, who, rubric=rubric, site=site)
+    text = _table(known, found) if who is None else _each(known, found)
+    show.answer(text, _value(known, found), as_json=as_json)
+
+
+def _head(known: Known) -> str:
+    knowledge = f", as the book stood on {known.until}" if known.until else ""
+    return f"{known.desk.today}{knowledge}"
+
+
+def _each(known: Known, found: Sequence[Stands]) -> list[str]:
+    from standfast.cli import words
+
+    lines = [f"{found[0].holder.name}, on {_head(known)}"]
+    for one in found:
+        award, told = one.award, one.standing
+        lines += ["", f"{award.scope.title}, {award.number}: {told.state.upper()}"]
+        because = told.because + (f", until {told.until}" if told.until else "")
+        lines += words.wrapped(because, "    ", "  because: ")
+        if told.next_day:
+            lines += words.wrapped(f"{told.next_day}: {told.next_because}", "    ", "  next day: ")
+        if told.next_step:
+            lines += words.wrapped(told.next_step, "    ", "  to do: ")
+        lines.append(f"  ends: {told.ends} ({told.ends_by})")
+    return [*lines, "", *words.wrapped(words.CAUTION)]
+
+
+def _table(known: Known, found: Sequence[Stands]) -> list[str]:
+    counts = Counter(one.standing.state for one in found)
+    told = ", ".join(f"{number} {state}" for state, number in counts.items())
+    lines = [f"{_head(known)}: {told or 'no award stands'}"]
+    if found:
+        head = ("who", "certificate", "stands", "next day", "what then")
+        lines += ["", *show.table([_row(one) for one in found], head)]
+    return lines
+
+
+def _row(one: Stands) -> tuple[str, ...]:
+    from standfast.cli import words
+
+    told = one.standing
+    why = told.next_because if told.next_day else told.because
+    day = str(told.next_day or "")
+    return (words.cut(one.holder.name), one.award.number, told.state, day, why)
+
+
+def _value(known: Known, found: Sequence[Stands]) -> dict[str, Any]:
+    return {
+        "on": str(known.desk.today),
+        "as_known": str(known.until or known.desk.calendar_day),
+        "awards": [
+            {
+                "person": one.holder.id,
+                "name": one.holder.name,
+                "site": one.holder.site,
+                "certificate": one.award.number,
+                "rubric": one.award.rubric.id,
+                "award": one.award.scope.title,
+                **one.standing.model_dump(mode="json"),
+            }
+            for one in found
+        ],
+    }

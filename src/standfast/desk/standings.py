@@ -1,0 +1,96 @@
+"""How awards stand on a day, past or future."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from standfast.desk.awards import how_it_stands
+from standfast.desk.opening import Desk
+from standfast.desk.people import person
+from standfast.model.award import Award, Standing, State
+from standfast.model.people import Person
+from standfast.problems import NotFound, Refused
+
+if TYPE_CHECKING:
+    from standfast.store.awards import KeptAward
+
+URGENT: tuple[State, ...] = (
+    "suspended",
+    "in grace",
+    "refresher due",
+    "lapsed",
+    "current",
+    "withdrawn",
+)
+"""Every state, those that somebody must act on first."""
+
+
+@dataclass(frozen=True)
+class Stands:
+    """An award, who holds it, and how it stands."""
+
+    award: Award
+    holder: Person
+    standing: Standing
+
+
+def standings(
+    desk: Desk, wanted: str | None = None, *, rubric: str | None = None, site: str | None = None
+) -> tuple[Stands, ...]:
+    """How every award stands on the desk's day; of `wanted`, a person or a number, when given.
+
+    An award stands from the day on which it was granted until another takes its place, also when
+    it has lapsed or was withdrawn.  By state, the most urgent first, then by the next day that
+    matters.
+
+    Raises:
+        NotFound: nobody and no certificate of that name.
+        Refused: nothing stood on that day.
+    """
+    kept = _wanted(desk, wanted)
+    found = []
+    for award in kept:
+        holder = person(desk, award.candidate)
+        if rubric in {None, award.rubric.id} and site in {None, holder.site}:
+            found.append(Stands(award, holder, how_it_stands(desk, award)))
+    if not found and (rubric or site):
+        which = " ".join([f"under {rubric}"] * bool(rubric) + [f"at {site}"] * bool(site))
+        raise Refused(f"no award {which} stood on {desk.today}")
+    return tuple(sorted(found, key=_order))
+
+
+def _order(one: Stands) -> tuple[int, str, str, str]:
+    told = one.standing
+    return URGENT.index(told.state), str(told.next_day or "9"), one.holder.name, one.award.number
+
+
+def _wanted(desk: Desk, wanted: str | None) -> list[Award]:
+    if wanted is None:
+        return _standing(desk, desk.book.awards(past=True))
+    award = desk.book.find_award(wanted)
+    if award is None and desk.book.find_person(wanted) is None:
+        numbers = [one.award.number for one in desk.book.awards()]
+        known = [known.id for known in desk.book.people()]
+        raise NotFound("certificate or person", wanted, [*numbers, *known])
+    holder = award.award.candidate if award else wanted
+    found = _standing(desk, desk.book.awards(holder, past=True))
+    if award is None:
+        if not found:
+            raise Refused(f"{wanted} held no award on {desk.today}")
+        return found
+    if award.award.id in {one.id for one in found}:
+        return [award.award]
+    if award.award.granted > desk.today:
+        raise Refused(f"{wanted} was granted on {award.award.granted}, after {desk.today}")
+    raise Refused(
+        f"{wanted} was renewed or corrected by {desk.today}; this took its place:",
+        [one.number for one in found],
+    )
+
+
+def _standing(desk: Desk, kept: tuple[KeptAward, ...]) -> list[Award]:
+    """Those that were granted by the desk's day, and in whose place none had come by then."""
+    granted = [one for one in kept if one.superseded_by is None and one.award.granted <= desk.today]
+    continued = {one.award.renews for one in granted}
+    return [one.award for one in granted if one.award.id not in continued]
