@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import astuple
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -24,6 +25,13 @@ def add_to(app: typer.Typer) -> None:
     for command, verb in ((suspend, "suspend"), (reinstate, "reinstate"), (withdraw, "withdraw")):
         example = f'standfast {verb} LT1-2026-0001 --certifier kei-ito --because "asked to by her"'
         app.command(epilog=f"Example: {example}")(command)
+    who = "LT1-2026-0001 --certifier kei-ito"
+    app.command(
+        epilog=f'Example: standfast reduce {who} --without knee-hang-rise --because "wrist is hurt"'
+    )(reduce)
+    app.command(epilog=f'Example: standfast restore {who} --because "seen again, all well"')(
+        restore
+    )
 
 
 def award(
@@ -161,6 +169,39 @@ def withdraw(
     _rule(award, "withdrawn", ruler, because, (folder, on, by), as_json=as_json)
 
 
+def reduce(
+    award: Award,
+    without: Annotated[
+        list[str], typer.Option(metavar="SKILL", help="A skill to take away; say it for each.")
+    ],
+    ruler: Ruler,
+    because: Because,
+    folder: options.Folder = options.HERE,
+    on: options.On = None,
+    by: options.By = None,
+    as_json: options.Json = False,
+) -> None:
+    """Reduce the scope of an award.
+
+    It goes on without the skills named, also when a refresher renews it, until restored or until
+    a full practical is passed.
+    """
+    _rule(award, "reduced", ruler, because, (folder, on, by), without=without, as_json=as_json)
+
+
+def restore(
+    award: Award,
+    ruler: Ruler,
+    because: Because,
+    folder: options.Folder = options.HERE,
+    on: options.On = None,
+    by: options.By = None,
+    as_json: options.Json = False,
+) -> None:
+    """Give an award its full scope back."""
+    _rule(award, "restored", ruler, because, (folder, on, by), as_json=as_json)
+
+
 def _rule(
     award: str,
     kind: RulingKind,
@@ -168,24 +209,30 @@ def _rule(
     because: str,
     where: tuple[Path, str | None, str | None],
     *,
+    without: Sequence[str] = (),
     as_json: bool,
 ) -> None:
+    from standfast.cli import words
     from standfast.desk.awards import rule
     from standfast.desk.people import enter_files
 
     folder, on, by = where
     with options.desk(folder, on, by or ruler) as desk:
         enter_files(desk)
-        ruled = rule(desk, award, kind, ruler, because)
+        ruled = rule(desk, award, kind, ruler, because, without)
     state = ruled.standing
     text = [
         f"{ruled.award.number}, {ruled.award.scope.title}, {ruled.holder.name}: {kind}",
         f"  stands as {state.state}: {state.because}",
-        f"  next: {state.next_step}" if state.next_step else "",
+        *words.wrapped(", ".join(ruled.skills), "    ", "  covers: "),
+        *([f"  next: {state.next_step}"] if state.next_step else []),
+        "",
+        *words.wrapped(words.CAUTION),
     ]
     value = {
         "certificate": ruled.award.number,
         "standing": state.model_dump(mode="json"),
+        "skills": ruled.skills,
         "entry": ruled.entry,
     }
-    show.answer(list(filter(None, text)), value, as_json=as_json)
+    show.answer(text, value, as_json=as_json)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
@@ -11,9 +11,10 @@ from standfast.desk.decisions import Decided, decide_for, keep
 from standfast.desk.definitions import written
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
-from standfast.engine.awarding import objections, part_taken, ruling_objections
+from standfast.engine.awarding import objections, part_taken, ruling_objections, suspensions
 from standfast.engine.dates import award_dates, renewed_dates, standing
-from standfast.model.award import Award, AwardDates, Ruling, RulingKind, Standing
+from standfast.engine.scope import permitted, reduction, scope_objections
+from standfast.model.award import Award, AwardDates, Reduction, Ruling, RulingKind, Standing
 from standfast.model.decision import Decision
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
@@ -72,6 +73,8 @@ def _grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
         school=desk.school,
         earlier=_earlier(desk, candidate),
     )
+    held = [(one.award, how_it_stands(desk, one.award)) for one in desk.book.awards(candidate)]
+    found += suspensions(held, decided.texts.rubric)
     if found:
         raise Refused(f"no award under {rubric} for {candidate} on {desk.today}:", found)
     award = _award(desk, decided, who, part, keep(desk, decided))
@@ -115,6 +118,8 @@ def _award(desk: Desk, decided: Decided, certifier: Person, part: str | None, en
         dates=dates,
         documents=granting.documents,
         conditions=granting.grants.conditions,
+        # A refresher is too short to see again what was taken away; a full practical is not.
+        reduced=reduction_of(desk, before.award) if before else None,
     )
 
 
@@ -171,6 +176,11 @@ def how_it_stands(desk: Desk, award: Award) -> Standing:
     return standing(award, documents, desk.today, desk.book.rulings(award.id))
 
 
+def reduction_of(desk: Desk, award: Award) -> Reduction | None:
+    """What is taken from the award's scope on the desk's day, and since when."""
+    return reduction(award, desk.book.rulings(award.id), desk.today)
+
+
 def find_award(desk: Desk, wanted: str) -> Award:
     """The award of that number, or the newest of that person.
 
@@ -203,12 +213,22 @@ class Ruled:
     holder: Person
     standing: Standing
     entry: str
+    skills: tuple[str, ...]
+    """What it covers now."""
 
 
-def rule(desk: Desk, wanted: str, kind: RulingKind, ruler: str, because: str) -> Ruled:
-    """Suspends, reinstates or withdraws an award from the desk's day on.
+def rule(
+    desk: Desk,
+    wanted: str,
+    kind: RulingKind,
+    ruler: str,
+    because: str,
+    without: Sequence[str] = (),
+) -> Ruled:
+    """Suspends, reinstates or withdraws an award, or changes its scope, from the desk's day on.
 
-    `wanted` is the certificate's number, or whose newest award it is.
+    `wanted` is the certificate's number, or whose newest award it is; `without` are the skills
+    that a reduction takes away.
 
     Raises:
         NotFound: no such award or person.
@@ -217,14 +237,23 @@ def rule(desk: Desk, wanted: str, kind: RulingKind, ruler: str, because: str) ->
     _not_ahead(desk)
     with desk.book.together():
         award, who = find_award(desk, wanted), person(desk, ruler)
-        now = how_it_stands(desk, award)
+        ruling = Ruling(
+            award=award.id,
+            kind=kind,
+            on=desk.today,
+            by=who.id,
+            because=because,
+            without=tuple(dict.fromkeys(without)),
+        )
+        now, before = how_it_stands(desk, award), desk.book.rulings(award.id)
         found = ruling_objections(kind, award, now, who, desk.today)
+        found += scope_objections(ruling, award, before)
         if found:
             raise Refused(f"{award.number} cannot be {kind} on {desk.today}:", found)
-        ruling = Ruling(award=award.id, kind=kind, on=desk.today, by=who.id, because=because)
         entry = desk.book.put_ruling(ruling, desk.stamp())
         holder = person(desk, award.candidate)
-        return Ruled(award, holder, how_it_stands(desk, award), entry.id)
+        skills = permitted(award, (*before, ruling), desk.today)
+        return Ruled(award, holder, how_it_stands(desk, award), entry.id, skills)
 
 
 def documents_of(award: Award, holder: Person, on: date) -> Mapping[str, date | None]:

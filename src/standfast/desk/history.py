@@ -87,7 +87,11 @@ def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for eac
             kept = desk.book.find_award(ruling.award)
             number = kept.award.number if kept else ruling.award
             who = name_of(desk, ruling.by)
-            return f"{number} {ruling.kind} from {ruling.on} by {who}; because: {ruling.because}"
+            without = f" without {', '.join(ruling.without)}" if ruling.without else ""
+            return (
+                f"{number} {ruling.kind}{without} from {ruling.on} by {who};"
+                f" because: {ruling.because}"
+            )
         case bodies.Erased():
             return "name and contact erased"
         case _:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from standfast.desk.awards import find_award, how_it_stands
+from standfast.desk.awards import find_award, how_it_stands, reduction_of
 from standfast.desk.decisions import decide_for
 from standfast.desk.definitions import kept, written
 from standfast.desk.due import Asked, DueList, Row, due
@@ -17,6 +17,7 @@ from standfast.desk.people import name_of, person
 from standfast.desk.schools import shipped
 from standfast.model.award import Award, Standing
 from standfast.model.rubric import Rubric
+from standfast.model.syllabus import Syllabus
 from standfast.problems import NotFound, Refused, StandfastError
 
 if TYPE_CHECKING:
@@ -119,6 +120,7 @@ def _certificate(desk: Desk, award: Award, told: Standing) -> CertificateView:
         texts.syllabus,
         [one.sheet.on for key in decision.decision.sheets if (one := desk.book.find_sheet(key))],
         told,
+        reduced=reduction_of(desk, award),
     )
 
 
@@ -152,10 +154,24 @@ def _title(desk: Desk, text: str, otherwise: str) -> str:
 
 
 def _held(desk: Desk, wanted: str) -> list[Held]:
-    from standfast.paper.view.record import Held
 
     awards = [one.award for one in desk.book.awards(wanted) if one.award.granted <= desk.today]
-    return [Held(award, how_it_stands(desk, award)) for award in awards]
+    return [_one_held(desk, award) for award in awards]
+
+
+def _one_held(desk: Desk, award: Award) -> Held:
+    from standfast.paper.view.record import Held
+
+    now, titles = reduction_of(desk, award), skill_titles(desk, award)
+    without = tuple(titles.get(skill, skill) for skill in now.without) if now else ()
+    return Held(award, how_it_stands(desk, award), without, now.since if now else None)
+
+
+def skill_titles(desk: Desk, award: Award) -> Mapping[str, str]:
+    """Skill to title, from the syllabus that the award's decision was made under."""
+    decision = desk.book.find_decision(award.decision)
+    text = desk.book.find_text(decision.decision.syllabus.hash) if decision else None
+    return {skill.id: skill.title for skill in text.skills} if isinstance(text, Syllabus) else {}
 
 
 def _parts(desk: Desk, wanted: str) -> list[Part]:

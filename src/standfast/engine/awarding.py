@@ -49,6 +49,16 @@ def objections(
     return tuple(found)
 
 
+def suspensions(held: Iterable[tuple[Award, Standing]], rubric: Rubric) -> tuple[str, ...]:
+    """One sentence for each suspended award that a new one under the rubric would get round."""
+    granting = rubric.refreshes or rubric.id
+    return tuple(
+        f"award {award.number} is suspended; reinstate it, or withdraw it, first"
+        for award, now in held
+        if award.rubric.id == granting and now.state == "suspended"
+    )
+
+
 def ruling_objections(
     kind: RulingKind, award: Award, now: Standing, ruler: Person, on: date
 ) -> tuple[str, ...]:

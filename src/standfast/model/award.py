@@ -22,6 +22,13 @@ class AwardDates(Noun):
     """Lapsed past this day, a refresher no longer suffices."""
 
 
+class Reduction(Noun):
+    """Skills that an award does not cover any more, and since when."""
+
+    without: tuple[Slug, ...]
+    since: Day
+
+
 class Award(Noun):
     """Who may teach what, from when until when, granted by whom on which decision."""
 
@@ -42,10 +49,12 @@ class Award(Noun):
     dates: AwardDates
     documents: tuple[Slug, ...] = ()
     conditions: tuple[Line, ...] = ()
+    reduced: Reduction | None = None
+    """The reduction of the award that a refresher renewed, which goes on."""
 
 
 State = Literal["current", "refresher due", "in grace", "lapsed", "suspended", "withdrawn"]
-RulingKind = Literal["suspended", "reinstated", "withdrawn"]
+RulingKind = Literal["suspended", "reinstated", "withdrawn", "reduced", "restored"]
 
 
 class Ruling(Noun):
@@ -56,6 +65,8 @@ class Ruling(Noun):
     on: Day
     by: PersonId
     because: Text
+    without: tuple[Slug, ...] = ()
+    """The skills that a reduction takes away."""
 
 
 class Standing(Noun):

@@ -141,7 +141,7 @@ class AwardGranted(Body):
 
 
 class AwardRuled(Body):
-    """An award was suspended, reinstated or withdrawn."""
+    """An award was suspended, reinstated or withdrawn, or its scope reduced or restored."""
 
     ruling: Ruling
 

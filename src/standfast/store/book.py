@@ -243,7 +243,7 @@ class Book:
             return awards.find_awards(reading, candidate, past=past)
 
     def put_ruling(self, ruling: Ruling, stamp: Stamp) -> Entry:
-        """Enters that an award was suspended, reinstated or withdrawn."""
+        """Enters what was ruled of an award."""
         with self._writing() as writing:
             return awards.put_ruling(writing, ruling, stamp)
 

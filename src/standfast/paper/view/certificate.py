@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from standfast.model.award import Award, Standing
+from standfast.model.award import Award, Reduction, Standing
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.school import School
@@ -15,6 +15,8 @@ from standfast.paper.seal import seal_path
 from standfast.paper.view.words import INVENTED, cautions, day, listed, name_size
 
 SEAL = seal_path()
+REDUCED = "Only the skills named here: the scope was reduced on"
+"""Among the conditions, so that a school's own template says it too."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +51,7 @@ class CertificateView:
     invented: str
 
 
-def certificate_view(
+def certificate_view(  # noqa: PLR0913 - one for each noun that the page is made from
     award: Award,
     candidate: Person,
     certifier: Person,
@@ -58,12 +60,17 @@ def certificate_view(
     syllabus: Syllabus,
     seen_on: Sequence[date],
     told: Standing,
+    *,
+    reduced: Reduction | None = None,
 ) -> CertificateView:
     """What the certificate of an award says.
 
-    `seen_on` are the days of the practicals; `told` is how the award stands on the day of printing.
+    `seen_on` are the days of the practicals; `told` is how the award stands on the day of printing
+    and `reduced` what was taken from its scope.
     """
     titles = {skill.id: skill.title for skill in syllabus.skills}
+    gone = reduced.without if reduced else ()
+    limits = [f"{REDUCED} {day(reduced.since)}."] if reduced else []
     dates = award.dates
     refresher = ""
     if dates.refresher_due and dates.refresher_due < dates.last_day:
@@ -81,8 +88,8 @@ def certificate_view(
         number=award.number,
         scope=award.scope.title,
         scope_words=award.scope.words,
-        skills=tuple(titles.get(skill, skill) for skill in award.scope.skills),
-        conditions=award.conditions,
+        skills=tuple(titles.get(skill, skill) for skill in award.scope.skills if skill not in gone),
+        conditions=(*award.conditions, *limits),
         valid_from=day(dates.first_day),
         last_day=day(told.ends),
         ends_by=""

@@ -61,6 +61,9 @@ class Held:
 
     award: Award
     standing: Standing
+    without: tuple[str, ...] = ()
+    """Titles of the skills that were taken from its scope."""
+    reduced_on: date | None = None
 
 
 @dataclass(frozen=True)
@@ -228,9 +231,16 @@ def _award(held: Held, name_of: NameOf) -> AwardLine:
         number=award.number,
         dates=f"{day(award.dates.first_day)} to {day(held.standing.ends)}",
         state=held.standing.state,
-        because=held.standing.because,
+        because=held.standing.because + _reduced(held),
         certifier=f"{name_of(award.certifier)}{took_part}",
     )
+
+
+def _reduced(held: Held) -> str:
+    """Without a reason: why is not for the paper."""
+    if held.reduced_on is None:
+        return ""
+    return f"; scope reduced on {day(held.reduced_on)}, without {listed(held.without)}"
 
 
 def _next_dates(facts: RecordFacts) -> Iterator[Row]:
