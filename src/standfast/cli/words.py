@@ -112,6 +112,7 @@ def of_award(award: Award, name: str, certifier: str, standing: Standing) -> lis
     lines.append(
         f"  confirmed by {certifier}"
         + (f", who {award.certifier_took_part}" if award.certifier_took_part else "")
+        + (", who has a conflict of interest, as the paper says" if award.certifier_tied else "")
     )
     for condition in award.conditions:
         lines.extend(wrapped(condition, "    ", "  condition: "))

@@ -13,6 +13,7 @@ from standfast.desk.opening import Desk
 from standfast.desk.people import person
 from standfast.engine.awarding import objections, part_taken, ruling_objections, suspensions
 from standfast.engine.dates import award_dates, renewed_dates, standing
+from standfast.engine.impartiality import tied
 from standfast.engine.scope import permitted, reduction, scope_objections
 from standfast.model.award import Award, AwardDates, Reduction, Ruling, RulingKind, Standing
 from standfast.model.decision import Decision
@@ -64,6 +65,7 @@ def _grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
     decided = decide_for(desk, candidate, rubric)
     who = person(desk, certifier)
     part = part_taken(who, decided.candidate, decided.sheets, desk.today)
+    is_tied = tied(who, decided.candidate, desk.today)
     found = objections(
         decided.decision,
         decided.texts.rubric,
@@ -71,6 +73,7 @@ def _grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
         who,
         part=part,
         school=desk.school,
+        tied=is_tied,
         earlier=_earlier(desk, candidate),
     )
     held = [(one.award, how_it_stands(desk, one.award)) for one in desk.book.awards(candidate)]
@@ -114,6 +117,7 @@ def _award(desk: Desk, decided: Decided, certifier: Person, part: str | None, en
         granted=today,
         certifier=certifier.id,
         certifier_took_part=part,
+        certifier_tied=tied(certifier, decided.candidate, desk.today),
         renews=before.award.id if before else _lapsed(desk, decided),
         dates=dates,
         documents=granting.documents,
@@ -237,6 +241,7 @@ def rule(
     _not_ahead(desk)
     with desk.book.together():
         award, who = find_award(desk, wanted), person(desk, ruler)
+        holder = person(desk, award.candidate)
         ruling = Ruling(
             award=award.id,
             kind=kind,
@@ -244,14 +249,15 @@ def rule(
             by=who.id,
             because=because,
             without=tuple(dict.fromkeys(without)),
+            tied=tied(who, holder, desk.today),
         )
+        refused = ruling.tied and desk.school.conflict_of_interest == "refused"
         now, before = how_it_stands(desk, award), desk.book.rulings(award.id)
-        found = ruling_objections(kind, award, now, who, desk.today)
+        found = ruling_objections(kind, award, now, who, desk.today, tied=refused)
         found += scope_objections(ruling, award, before)
         if found:
             raise Refused(f"{award.number} cannot be {kind} on {desk.today}:", found)
         entry = desk.book.put_ruling(ruling, desk.stamp())
-        holder = person(desk, award.candidate)
         skills = permitted(award, (*before, ruling), desk.today)
         return Ruled(award, holder, how_it_stands(desk, award), entry.id, skills)
 

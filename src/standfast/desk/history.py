@@ -64,7 +64,12 @@ def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for eac
     match body:
         case bodies.PersonSet(person=state):
             ends = ", ".join(f"{d.document} until {d.last_day}" for d in state.documents)
-            return f"entered or changed; documents: {ends or 'none'}"
+            ties = "".join(
+                f"; conflict of interest with {name_of(desk, tie.person)} from {tie.since}"
+                f"{f' until {tie.until}' if tie.until else ''}"
+                for tie in state.conflicts
+            )
+            return f"entered or changed; documents: {ends or 'none'}{ties}"
         case bodies.SheetTaken(sheet=sheet):
             corrected = f", corrects sheet {sheet.corrects.of}" if sheet.corrects else ""
             return (
@@ -88,8 +93,9 @@ def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for eac
             number = kept.award.number if kept else ruling.award
             who = name_of(desk, ruling.by)
             without = f" without {', '.join(ruling.without)}" if ruling.without else ""
+            tie = ", who had a conflict of interest" if ruling.tied else ""
             return (
-                f"{number} {ruling.kind}{without} from {ruling.on} by {who};"
+                f"{number} {ruling.kind}{without} from {ruling.on} by {who}{tie};"
                 f" because: {ruling.because}"
             )
         case bodies.Erased():

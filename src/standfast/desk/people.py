@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from standfast.desk.opening import Desk
+from standfast.engine.impartiality import tied
 from standfast.model.people import Person
 from standfast.problems import BadInput, NotFound, Problem
 
@@ -93,6 +94,11 @@ def person(desk: Desk, wanted: str) -> Person:
         known = [known.id for known in desk.book.people()]
         raise NotFound("person in the record book", wanted, known)
     return found
+
+
+def tie_refused(desk: Desk, one: Person, other: Person) -> bool:
+    """Whether a conflict of interest of the two keeps one from judging the other on this day."""
+    return desk.school.conflict_of_interest == "refused" and tied(one, other, desk.today)
 
 
 def name_of(desk: Desk, wanted: str) -> str:

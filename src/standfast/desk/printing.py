@@ -121,6 +121,7 @@ def _certificate(desk: Desk, award: Award, told: Standing) -> CertificateView:
         [one.sheet.on for key in decision.decision.sheets if (one := desk.book.find_sheet(key))],
         told,
         reduced=reduction_of(desk, award),
+        decision=decision.decision,
     )
 
 
@@ -164,7 +165,9 @@ def _one_held(desk: Desk, award: Award) -> Held:
 
     now, titles = reduction_of(desk, award), skill_titles(desk, award)
     without = tuple(titles.get(skill, skill) for skill in now.without) if now else ()
-    return Held(award, how_it_stands(desk, award), without, now.since if now else None)
+    rulings = tuple(one for one in desk.book.rulings(award.id) if one.on <= desk.today)
+    since = now.since if now else None
+    return Held(award, how_it_stands(desk, award), without, since, rulings)
 
 
 def skill_titles(desk: Desk, award: Award) -> Mapping[str, str]:

@@ -16,6 +16,8 @@ from standfast.model.rubric import Rubric
 from standfast.model.school import School
 from standfast.model.sheet import Sheet
 
+TIED = "has a recorded conflict of interest with"
+
 
 def objections(
     decision: Decision,
@@ -25,11 +27,13 @@ def objections(
     *,
     part: str | None,
     school: School,
+    tied: bool = False,
     earlier: Iterable[tuple[Award, Decision]] = (),
 ) -> tuple[str, ...]:
     """Every reason why this decision may not become an award now; none when it may.
 
-    `part` is how the certifier took part (`part_taken`); `earlier` are the candidate's awards
+    `part` is how the certifier took part (`part_taken`), `tied` whether a conflict of interest with
+    the candidate is recorded; `earlier` are the candidate's awards
     with their decisions.
     """
     granting = rubric.refreshes or rubric.id
@@ -41,6 +45,8 @@ def objections(
         )
     if part and not school.certifier_may_have_taken_part:
         found.append(f"{certifier.id} {part}; somebody who took no part must confirm")
+    if tied and school.conflict_of_interest == "refused":
+        found.append(f"{certifier.id} {TIED} the candidate; somebody without one must confirm")
     found.extend(
         f"award {award.number} already stands on the same sheets"
         for award, old in earlier
@@ -60,11 +66,19 @@ def suspensions(held: Iterable[tuple[Award, Standing]], rubric: Rubric) -> tuple
 
 
 def ruling_objections(
-    kind: RulingKind, award: Award, now: Standing, ruler: Person, on: date
+    kind: RulingKind,
+    award: Award,
+    now: Standing,
+    ruler: Person,
+    on: date,
+    *,
+    tied: bool = False,
 ) -> tuple[str, ...]:
     """Every reason why this may not be ruled of the award on that day; none when it may.
 
-    `now` is how the award stands.  Who may confirm decisions under the rubric may rule.
+    `now` is how the award stands, `tied` whether a conflict of interest of the ruler with the
+    holder is recorded and the school refuses it.  Who may confirm decisions under the rubric may
+    rule.
     """
     found = []
     if not ruler.may_certify(award.rubric.id, on):
@@ -74,6 +88,8 @@ def ruling_objections(
         )
     if ruler.id == award.candidate:
         found.append(f"{ruler.id} holds the award; somebody else must rule on it")
+    if tied:
+        found.append(f"{ruler.id} {TIED} the holder; somebody without one must rule")
     if now.state == "withdrawn":
         found.append(f"{award.number} was withdrawn, and that is for good")
     elif kind == "reinstated" and now.state != "suspended":

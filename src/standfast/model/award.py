@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from standfast.model.base import Day, Key, Line, Noun, PersonId, Reference, Slug, Text
+from standfast.model.base import Day, Key, Line, Noun, PersonId, Reference, Slug, Text, Yes
 from standfast.model.rubric import Scope
 
 
@@ -44,6 +44,8 @@ class Award(Noun):
     certifier: PersonId
     certifier_took_part: Line | None = None
     """How the certifier had trained or assessed the candidate, when the school allows it."""
+    certifier_tied: Yes = False
+    """The certifier had a conflict of interest with the candidate, which the school allows."""
     renews: Key | None = None
     """The award that this one continues."""
     dates: AwardDates
@@ -67,6 +69,8 @@ class Ruling(Noun):
     because: Text
     without: tuple[Slug, ...] = ()
     """The skills that a reduction takes away."""
+    tied: Yes = False
+    """Who ruled had a conflict of interest with the holder, which the school allows."""
 
 
 class Standing(Noun):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from standfast.model.award import Award, Reduction, Standing
+from standfast.model.decision import Decision
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.school import School
@@ -51,6 +52,19 @@ class CertificateView:
     invented: str
 
 
+def impartiality(award: Award, certifier: str, decision: Decision | None) -> str:
+    """What the school allowed although it could be doubted; which tie it was is not said."""
+    allowed = []
+    if award.certifier_took_part:
+        allowed.append(f"{certifier} {award.certifier_took_part}")
+    if award.certifier_tied:
+        allowed.append(f"{certifier} had a conflict of interest with the holder")
+    if decision and decision.tied:
+        allowed.append("an assessor of the evidence had a conflict of interest with the holder")
+    words = listed(allowed)
+    return f"{words[0].upper()}{words[1:]}; the school's rules allow this." if words else ""
+
+
 def certificate_view(  # noqa: PLR0913 - one for each noun that the page is made from
     award: Award,
     candidate: Person,
@@ -62,11 +76,12 @@ def certificate_view(  # noqa: PLR0913 - one for each noun that the page is made
     told: Standing,
     *,
     reduced: Reduction | None = None,
+    decision: Decision | None = None,
 ) -> CertificateView:
     """What the certificate of an award says.
 
     `seen_on` are the days of the practicals; `told` is how the award stands on the day of printing
-    and `reduced` what was taken from its scope.
+    and `reduced` what was taken from its scope.  `decision` is the one that it rests on.
     """
     titles = {skill.id: skill.title for skill in syllabus.skills}
     gone = reduced.without if reduced else ()
@@ -97,9 +112,7 @@ def certificate_view(  # noqa: PLR0913 - one for each noun that the page is made
         else f"it ends with {told.ends_by.replace('-', ' ')}",
         refresher=refresher,
         certifier=certifier.name,
-        took_part=f"{certifier.name} {award.certifier_took_part}; the school's rules allow this."
-        if award.certifier_took_part
-        else "",
+        took_part=impartiality(award, certifier.name, decision),
         granted=day(award.granted),
         rubric=rubric.title,
         text=f"version {award.rubric.version}, text {award.rubric.hash[:12]}",

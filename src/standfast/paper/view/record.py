@@ -8,7 +8,7 @@ from datetime import date
 
 from markupsafe import Markup
 
-from standfast.model.award import Award, Standing
+from standfast.model.award import Award, Ruling, Standing
 from standfast.model.decision import (
     OUTCOME_WORDS,
     STATE_WORDS,
@@ -64,6 +64,7 @@ class Held:
     without: tuple[str, ...] = ()
     """Titles of the skills that were taken from its scope."""
     reduced_on: date | None = None
+    rulings: tuple[Ruling, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -226,12 +227,14 @@ def _cut(name: str) -> str:
 def _award(held: Held, name_of: NameOf) -> AwardLine:
     award = held.award
     took_part = f", who {award.certifier_took_part}" if award.certifier_took_part else ""
+    if award.certifier_tied:
+        took_part += ", who had a conflict of interest, which the school's rules allow"
     return AwardLine(
         scope=award.scope.title,
         number=award.number,
         dates=f"{day(award.dates.first_day)} to {day(held.standing.ends)}",
         state=held.standing.state,
-        because=held.standing.because + _reduced(held),
+        because=held.standing.because + _reduced(held) + _tied(held),
         certifier=f"{name_of(award.certifier)}{took_part}",
     )
 
@@ -241,6 +244,14 @@ def _reduced(held: Held) -> str:
     if held.reduced_on is None:
         return ""
     return f"; scope reduced on {day(held.reduced_on)}, without {listed(held.without)}"
+
+
+def _tied(held: Held) -> str:
+    """That who ruled had a conflict of interest; which one is not said."""
+    days = [f"{ruling.kind} on {day(ruling.on)}" for ruling in held.rulings if ruling.tied]
+    if not days:
+        return ""
+    return f"; {listed(days)} by somebody with a conflict of interest, which the rules allow"
 
 
 def _next_dates(facts: RecordFacts) -> Iterator[Row]:
@@ -391,7 +402,9 @@ def _share_asked(criterion: Criterion) -> tuple[float, bool]:
 def _session(sheet: Sheet, part: Part, facts: RecordFacts) -> SessionLine:
     left = {out.sheet: out.because for out in part.decision.left_out}
     counted = "counted" if sheet.id in part.decision.sheets else "not looked at"
-    trained = sheet.assessor in facts.person.trainers()
+    ties = ["trained the candidate"] if sheet.assessor in facts.person.trainers() else []
+    if sheet.id in part.decision.tied:
+        ties.append("had a conflict of interest, which the school's rules allow")
     seen = [
         f"{len(sheet.attempts)} tries",
         f"{len(sheet.clearances)} let go or held back",
@@ -404,7 +417,7 @@ def _session(sheet: Sheet, part: Part, facts: RecordFacts) -> SessionLine:
         practical=sheet.practical,
         site=sheet.site or "",
         assessor=facts.name_of(sheet.assessor),
-        tie="trained the candidate" if trained else "",
+        tie=listed(ties),
         seen=f"{sheet.minutes} minutes, {len(sheet.students)} students: {listed(seen)}",
         counted=f"left out: {left[sheet.id]}" if sheet.id in left else counted,
         notes=tuple(note.text for note in sheet.notes),
