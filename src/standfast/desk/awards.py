@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from standfast.desk.decisions import Decided, decide_for, keep
 from standfast.desk.definitions import written
 from standfast.desk.opening import Desk
-from standfast.desk.people import person
+from standfast.desk.people import no_names, person
 from standfast.engine.awarding import objections, part_taken, ruling_objections, suspensions
 from standfast.engine.dates import award_dates, renewed_dates, standing
 from standfast.engine.impartiality import tied
@@ -47,13 +47,16 @@ def grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
             refresher came too early or too late.
         NotFound: no such person or rubric.
     """
-    _not_ahead(desk)
+    not_ahead(desk)
     with desk.book.together():  # nothing may come between the evidence and the award
         return _grant(desk, candidate, rubric, certifier)
 
 
-def _not_ahead(desk: Desk) -> None:
-    """An invented school lives by a calendar of its own; any other by the one on the wall."""
+def not_ahead(desk: Desk) -> None:
+    """Refuses a day that has not come.
+
+    An invented school lives by a calendar of its own; any other by the one on the wall.
+    """
     if desk.today > desk.calendar_day and not desk.school.invented:
         raise Refused(
             f"{desk.today} has not come yet; today is {desk.calendar_day}",
@@ -238,7 +241,8 @@ def rule(
         NotFound: no such award or person.
         Refused: who may not rule, what cannot be ruled now, or a day that has not come.
     """
-    _not_ahead(desk)
+    not_ahead(desk)
+    no_names(desk, because)
     with desk.book.together():
         award, who = find_award(desk, wanted), person(desk, ruler)
         holder = person(desk, award.candidate)
@@ -253,13 +257,24 @@ def rule(
         )
         refused = ruling.tied and desk.school.conflict_of_interest == "refused"
         now, before = how_it_stands(desk, award), desk.book.rulings(award.id)
-        found = ruling_objections(kind, award, now, who, desk.today, tied=refused)
+        upheld = _appeal_upheld(desk, before)
+        found = ruling_objections(kind, award, now, who, desk.today, tied=refused, upheld=upheld)
         found += scope_objections(ruling, award, before)
         if found:
             raise Refused(f"{award.number} cannot be {kind} on {desk.today}:", found)
         entry = desk.book.put_ruling(ruling, desk.stamp())
         skills = permitted(award, (*before, ruling), desk.today)
         return Ruled(award, holder, how_it_stands(desk, award), entry.id, skills)
+
+
+def _appeal_upheld(desk: Desk, rulings: Sequence[Ruling]) -> bool:
+    """Whether an appeal against the award's withdrawal was upheld by the desk's day."""
+    withdrawn = [one for one in rulings if one.kind == "withdrawn" and one.on <= desk.today]
+    return any(
+        kept.answer.outcome == "upheld" and withdrawn[-1].on <= kept.appeal.received
+        for kept in (desk.book.appeals(award=withdrawn[-1].award) if withdrawn else ())
+        if kept.appeal.kind == "appeal" and kept.answer and kept.answer.on <= desk.today
+    )
 
 
 def documents_of(award: Award, holder: Person, on: date) -> Mapping[str, date | None]:

@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from standfast.desk.appeals import against
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
 from standfast.model.decision import OUTCOME_WORDS
@@ -97,6 +98,20 @@ def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for eac
             return (
                 f"{number} {ruling.kind}{without} from {ruling.on} by {who}{tie};"
                 f" because: {ruling.because}"
+            )
+        case bodies.AppealFiled(appeal=filed):
+            return (
+                f"{filed.number} received on {filed.received} from"
+                f" {name_of(desk, filed.by) if filed.by else 'outside'}, against"
+                f" {against(desk, filed)}, to be answered by {filed.due_by};"
+                f" because: {filed.because}"
+            )
+        case bodies.AppealAnswered(answer=given):
+            kept_appeal = desk.book.find_appeal(given.appeal)
+            number = kept_appeal.appeal.number if kept_appeal else given.appeal
+            return (
+                f"{number} answered on {given.on} by {name_of(desk, given.by)}: {given.outcome};"
+                f" because: {given.because}"
             )
         case bodies.Erased():
             return "name and contact erased"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,6 +21,7 @@ from standfast.model.syllabus import Syllabus
 from standfast.problems import NotFound, Refused, StandfastError
 
 if TYPE_CHECKING:
+    from standfast.model.appeal import Answer, Appeal
     from standfast.paper.batch import Job
     from standfast.paper.pdf import Printer
     from standfast.paper.view.certificate import CertificateView
@@ -144,9 +145,18 @@ def print_record(desk: Desk, wanted: str, out: Path) -> Path:
         tuple(_held(desk, wanted)),
         tuple((_title(desk, d.rubric.hash, d.rubric.id), d) for d in made),
         lambda slug: name_of(desk, slug),
+        tuple(_own_appeals(desk, wanted)),
     )
     page = printer(desk).print("record", record_view(facts))
     return _save(out, f"record-{_slug(wanted)}.pdf", page)
+
+
+def _own_appeals(desk: Desk, wanted: str) -> Iterator[tuple[Appeal, Answer | None]]:
+    """Those of the person by the desk's day; what others complain about is not for this paper."""
+    for one in desk.book.appeals(wanted):
+        if one.appeal.kind == "appeal" and one.appeal.received <= desk.today:
+            answered = one.answer and one.answer.on <= desk.today
+            yield one.appeal, one.answer if answered else None
 
 
 def _title(desk: Desk, text: str, otherwise: str) -> str:

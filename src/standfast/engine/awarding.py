@@ -73,12 +73,13 @@ def ruling_objections(
     on: date,
     *,
     tied: bool = False,
+    upheld: bool = False,
 ) -> tuple[str, ...]:
     """Every reason why this may not be ruled of the award on that day; none when it may.
 
     `now` is how the award stands, `tied` whether a conflict of interest of the ruler with the
     holder is recorded and the school refuses it.  Who may confirm decisions under the rubric may
-    rule.
+    rule.  Only an appeal that was `upheld` undoes a withdrawal.
     """
     found = []
     if not ruler.may_certify(award.rubric.id, on):
@@ -90,9 +91,11 @@ def ruling_objections(
         found.append(f"{ruler.id} holds the award; somebody else must rule on it")
     if tied:
         found.append(f"{ruler.id} {TIED} the holder; somebody without one must rule")
-    if now.state == "withdrawn":
-        found.append(f"{award.number} was withdrawn, and that is for good")
-    elif kind == "reinstated" and now.state != "suspended":
+    if now.state == "withdrawn" and not (kind == "reinstated" and upheld):
+        found.append(
+            f"{award.number} was withdrawn, and that is for good unless an appeal is upheld"
+        )
+    elif kind == "reinstated" and now.state not in {"suspended", "withdrawn"}:
         found.append(f"{award.number} is not suspended")
     elif kind == "suspended" and now.state == "suspended":
         found.append(f"{award.number} is suspended already")

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Self
 
+from standfast.model.appeal import Answer, Appeal
 from standfast.model.award import Award, Ruling
 from standfast.model.base import Day, Hash, Key, Noun, PersonId, Reference, Text
 from standfast.model.decision import Decision
@@ -169,6 +170,18 @@ class AwardRuled(Body):
     ruling: Ruling
 
 
+class AppealFiled(Body):
+    """An appeal or a complaint was received."""
+
+    appeal: Appeal
+
+
+class AppealAnswered(Body):
+    """An appeal or a complaint was answered."""
+
+    answer: Answer
+
+
 KINDS: dict[str, type[Body]] = {
     "school-set": SchoolSet,
     "person-set": PersonSet,
@@ -178,6 +191,8 @@ KINDS: dict[str, type[Body]] = {
     "decision-made": DecisionMade,
     "award-granted": AwardGranted,
     "award-ruled": AwardRuled,
+    "appeal-filed": AppealFiled,
+    "appeal-answered": AppealAnswered,
 }
 
 KIND_OF: dict[type[Body], str] = {body: kind for kind, body in KINDS.items()}

@@ -8,6 +8,7 @@ from datetime import date
 
 from markupsafe import Markup
 
+from standfast.model.appeal import Answer, Appeal
 from standfast.model.award import Award, Ruling, Standing
 from standfast.model.decision import (
     OUTCOME_WORDS,
@@ -162,6 +163,7 @@ class RecordView:
     documents: tuple[Row, ...]
     training: tuple[Row, ...]
     decisions: tuple[Row, ...]
+    appeals: tuple[str, ...]
     parts: tuple[PartView, ...]
     caution: tuple[str, ...]
     invented: str
@@ -179,6 +181,8 @@ class RecordFacts:
     decisions: tuple[tuple[str, Decision], ...]
     """Every decision in the book, with the rubric's title, oldest first."""
     name_of: NameOf
+    appeals: tuple[tuple[Appeal, Answer | None], ...] = ()
+    """Of the person, with their answers."""
 
 
 def record_view(facts: RecordFacts) -> RecordView:
@@ -211,6 +215,7 @@ def record_view(facts: RecordFacts) -> RecordView:
             Row((day(made.on), title, OUTCOME_WORDS[made.outcome], f"{len(made.sheets)}"))
             for title, made in facts.decisions
         ),
+        appeals=tuple(_appeal(appeal, answer) for appeal, answer in facts.appeals),
         parts=tuple(_part(part, facts) for part in facts.parts),
         caution=cautions(school),
         invented=INVENTED if school.invented else "",
@@ -252,6 +257,12 @@ def _tied(held: Held) -> str:
     if not days:
         return ""
     return f"; {listed(days)} by somebody with a conflict of interest, which the rules allow"
+
+
+def _appeal(appeal: Appeal, answer: Answer | None) -> str:
+    """Without a reason: why is not for the paper."""
+    answered = f"answered on {day(answer.on)}: {answer.outcome}" if answer else "not answered yet"
+    return f"{appeal.kind.capitalize()} received on {day(appeal.received)}, {answered}."
 
 
 def _next_dates(facts: RecordFacts) -> Iterator[Row]:
