@@ -108,6 +108,8 @@ def test_a_refresher_keeps_the_reduction_and_a_full_practical_ends_it(
     assert "the scope was reduced on 21 November 2026" in on_paper(
         standfast, "certificate", "2027-10-20"
     )
+    old = ("holds", "LT1-2026-0001", "--on")
+    assert (standfast(*old, "2027-10-19").code, standfast(*old, "2027-10-20").code) == (0, 1)
     wide = standfast("restore", INES, *BY, "--on", "2027-10-21", "--json").json
     assert SKILL in wide["skills"]
     assert "reduced" not in on_paper(standfast, "certificate", "2027-10-21")

@@ -14,6 +14,7 @@ from standfast.cli import (
     book,
     definitions,
     demo,
+    outside,
     practicals,
     printing,
     running,
@@ -35,7 +36,7 @@ app = typer.Typer(
     epilog="Example: standfast demo",
 )
 
-for module in (definitions, practicals, awards, appeals, demo):
+for module in (definitions, practicals, awards, appeals, outside, demo):
     module.add_to(app)
 app.add_typer(printing.app, name="print")
 app.add_typer(book.app, name="book")

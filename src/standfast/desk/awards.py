@@ -19,6 +19,7 @@ from standfast.model.award import Award, AwardDates, Reduction, Ruling, RulingKi
 from standfast.model.decision import Decision
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
+from standfast.model.syllabus import Syllabus
 from standfast.problems import NotFound, Refused, StandfastError
 
 if TYPE_CHECKING:
@@ -186,6 +187,13 @@ def how_it_stands(desk: Desk, award: Award) -> Standing:
 def reduction_of(desk: Desk, award: Award) -> Reduction | None:
     """What is taken from the award's scope on the desk's day, and since when."""
     return reduction(award, desk.book.rulings(award.id), desk.today)
+
+
+def skill_titles(desk: Desk, award: Award) -> Mapping[str, str]:
+    """Skill to title, from the syllabus that the award's decision was made under."""
+    decision = desk.book.find_decision(award.decision)
+    text = desk.book.find_text(decision.decision.syllabus.hash) if decision else None
+    return {skill.id: skill.title for skill in text.skills} if isinstance(text, Syllabus) else {}
 
 
 def find_award(desk: Desk, wanted: str) -> Award:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from standfast.desk.awards import find_award, how_it_stands, reduction_of
+from standfast.desk.awards import find_award, how_it_stands, reduction_of, skill_titles
 from standfast.desk.decisions import decide_for
 from standfast.desk.definitions import kept, written
 from standfast.desk.due import Asked, DueList, Row, due
@@ -17,7 +17,6 @@ from standfast.desk.people import name_of, person
 from standfast.desk.schools import shipped
 from standfast.model.award import Award, Standing
 from standfast.model.rubric import Rubric
-from standfast.model.syllabus import Syllabus
 from standfast.problems import NotFound, Refused, StandfastError
 
 if TYPE_CHECKING:
@@ -178,13 +177,6 @@ def _one_held(desk: Desk, award: Award) -> Held:
     rulings = tuple(one for one in desk.book.rulings(award.id) if one.on <= desk.today)
     since = now.since if now else None
     return Held(award, how_it_stands(desk, award), without, since, rulings)
-
-
-def skill_titles(desk: Desk, award: Award) -> Mapping[str, str]:
-    """Skill to title, from the syllabus that the award's decision was made under."""
-    decision = desk.book.find_decision(award.decision)
-    text = desk.book.find_text(decision.decision.syllabus.hash) if decision else None
-    return {skill.id: skill.title for skill in text.skills} if isinstance(text, Syllabus) else {}
 
 
 def _parts(desk: Desk, wanted: str) -> list[Part]:
