@@ -29,20 +29,7 @@ AWARD = made.award(award_dates(Validity(period="P2Y"), date(2026, 3, 1)))
 
 
 def appeal(**other: object) -> Appeal:
-    return Appeal.model_validate(
-        {
-            "id": made.key(50),
-            "number": "appeal-2026-1",
-            "kind": "appeal",
-            "received": RECEIVED,
-            "due_by": DUE,
-            "by": "cato",
-            "about": "cato",
-            "award": AWARD.id,
-            "because": "the second lesson was not looked at",
-            **other,
-        }
-    )
+    return made.appeal(**{"award": AWARD.id, **other})
 
 
 def complaint(**other: object) -> Appeal:
@@ -50,7 +37,7 @@ def complaint(**other: object) -> Appeal:
 
 
 def answer(outcome: AppealOutcome = "upheld", on: date = ON) -> Answer:
-    return Answer(appeal=made.key(50), by="uma", on=on, outcome=outcome, because="looked at anew")
+    return Answer(appeal=made.key(950), by="uma", on=on, outcome=outcome, because="looked at anew")
 
 
 def hearer(name: str = "uma", until: date = date(2027, 1, 1), tied_to: str = "") -> Person:

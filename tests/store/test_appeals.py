@@ -2,36 +2,24 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 
 import pytest
+from tests.engine import made
 from tests.store.raw import dump, rows
-from tests.store.school import ON, School, people
+from tests.store.school import School, people
 
 from standfast.model.appeal import Answer, Appeal
 from standfast.problems import NotFound, Refused
 
 
 def appeal(school: School, award: str | None = None, **other: object) -> Appeal:
-    return Appeal.model_validate(
-        {
-            "id": school.key(),
-            "number": "appeal-2026-1",
-            "kind": "appeal",
-            "received": ON,
-            "due_by": ON + timedelta(days=30),
-            "by": "cato",
-            "about": "cato",
-            "award": award,
-            "because": "the second lesson was not looked at",
-            **other,
-        }
-    )
+    return made.appeal(**{"id": school.key(), "award": award, **other})
 
 
 def answer(to: Appeal, outcome: str = "upheld") -> Answer:
     return Answer.model_validate(
-        {"appeal": to.id, "by": "zoe", "on": date(2026, 3, 9), "outcome": outcome, "because": "so"}
+        {"appeal": to.id, "by": "zoe", "on": date(2026, 6, 9), "outcome": outcome, "because": "so"}
     )
 
 
@@ -80,7 +68,7 @@ def test_the_same_again_adds_nothing_and_other_content_is_refused(
     assert school.book.size() == size
     with pytest.raises(Refused, match="other content"):
         school.book.put_appeal(appeal(school), school.stamp())
-    with pytest.raises(Refused, match="was answered already, on 2026-03-09"):
+    with pytest.raises(Refused, match="was answered already, on 2026-06-09"):
         school.book.put_answer(answer(one, "not upheld"), school.stamp())
 
 
