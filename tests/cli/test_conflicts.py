@@ -121,6 +121,20 @@ def test_nobody_confirms_or_rules_on_somebody_tied_to_her(scored: Path, standfas
     ) in on_paper(standfast, "record", "2026-11-22")
 
 
+def test_check_finds_ties_that_can_never_count(sandhof: Path, standfast: Run) -> None:
+    record_tie(sandhof, MARIT, MARIT)
+    file = sandhof / "candidates" / "people.yaml"
+    said = file.read_text("utf-8").replace(
+        "since: 2024-10-01}", "since: 2024-10-01, until: 2024-09-30}"
+    )
+    file.write_text(said, "utf-8")
+
+    found = standfast("check").out
+
+    assert f"{MARIT} is the same person; name the other one" in found
+    assert "it ends on 2024-09-30, before it begins on 2024-10-01" in found
+
+
 def test_the_history_tells_of_the_tie_and_of_its_days(scored: Path, standfast: Run) -> None:
     record_tie(scored, INES, MARIT)
     standfast("people")

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from tests.cli.conftest import INES, MARIT, ON, RUBRIC, Run
 
 from standfast.cli.options import moment
 from standfast.desk.opening import open_desk
+from standfast.desk.outside import COUNTING
+from standfast.desk.printing import NO_CERTIFICATE
+from standfast.model.award import State
 
 NUMBER = "LT1-2026-0001"
 SECRETS = (
@@ -101,6 +105,11 @@ def test_a_reduced_one_counts_for_what_is_left(awarded: Path, standfast: Run) ->
     after = standfast("holds", NUMBER, "--on", "2026-11-21", "--json").json["skills"]
 
     assert set(before) - set(after) == {SKILL}
+
+
+def test_what_counts_is_what_a_certificate_is_printed_for() -> None:
+    assert set(get_args(State)) == COUNTING | set(NO_CERTIFICATE)
+    assert not COUNTING & set(NO_CERTIFICATE)
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,13 @@ from standfast.desk.decisions import Decided, decide_for, keep
 from standfast.desk.definitions import written
 from standfast.desk.opening import Desk
 from standfast.desk.people import no_names, person
-from standfast.engine.awarding import objections, part_taken, ruling_objections, suspensions
+from standfast.engine.awarding import (
+    objections,
+    order_objections,
+    part_taken,
+    ruling_objections,
+    suspensions,
+)
 from standfast.engine.dates import award_dates, renewed_dates, standing
 from standfast.engine.impartiality import tied
 from standfast.engine.scope import permitted, reduction, scope_objections
@@ -268,6 +274,7 @@ def rule(
         upheld = _appeal_upheld(desk, before)
         found = ruling_objections(kind, award, now, who, desk.today, tied=refused, upheld=upheld)
         found += scope_objections(ruling, award, before)
+        found += order_objections(ruling.on, before)
         if found:
             raise Refused(f"{award.number} cannot be {kind} on {desk.today}:", found)
         entry = desk.book.put_ruling(ruling, desk.stamp())

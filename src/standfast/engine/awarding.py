@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from standfast.model.award import Award, RulingKind, Standing
+from standfast.model.award import Award, Ruling, RulingKind, Standing
 from standfast.model.decision import OUTCOME_WORDS, Decision
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
@@ -100,6 +100,16 @@ def ruling_objections(
     elif kind == "suspended" and now.state == "suspended":
         found.append(f"{award.number} is suspended already")
     return tuple(found)
+
+
+def order_objections(on: date, before: Iterable[Ruling]) -> tuple[str, ...]:
+    """That something was ruled from a later day on already, which would undo this unnoticed."""
+    later = max((ruling for ruling in before if ruling.on > on), key=lambda r: r.on, default=None)
+    if later is None:
+        return ()
+    return (
+        f"it was {later.kind} on {later.on}; what is ruled now holds from that day on or later",
+    )
 
 
 def _outcome(decision: Decision) -> list[str]:
