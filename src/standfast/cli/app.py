@@ -17,6 +17,7 @@ from standfast.cli import (
     outside,
     practicals,
     printing,
+    rulings,
     running,
     show,
 )
@@ -36,7 +37,7 @@ app = typer.Typer(
     epilog="Example: standfast demo",
 )
 
-for module in (definitions, practicals, awards, appeals, outside, demo):
+for module in (definitions, practicals, awards, rulings, appeals, outside, demo):
     module.add_to(app)
 app.add_typer(printing.app, name="print")
 app.add_typer(book.app, name="book")

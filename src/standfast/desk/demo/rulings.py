@@ -5,9 +5,10 @@ from __future__ import annotations
 from datetime import date
 
 from standfast.desk.appeals import answer, appeal
-from standfast.desk.awards import how_it_stands, rule
+from standfast.desk.awards import how_it_stands
 from standfast.desk.demo.careers import CERTIFIERS, TRAPEZE, Life
 from standfast.desk.opening import Desk
+from standfast.desk.rulings import rule
 from standfast.model.award import Award
 from standfast.problems import Refused
 
