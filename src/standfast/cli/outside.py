@@ -40,7 +40,7 @@ def _words(told: Outside) -> list[str]:
     from standfast.cli import words
 
     lines = [
-        f"certificate {told.number} of {told.school}: {told.scope}",
+        *words.wrapped(f"certificate {told.number} of {told.school}: {told.scope}", "    ", ""),
         f"  {'counts' if told.counts else 'does not count'} on {told.on}",
     ]
     if told.last_day:

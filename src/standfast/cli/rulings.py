@@ -32,7 +32,9 @@ Award = Annotated[
     str, typer.Argument(metavar="AWARD", help="The certificate's number, or whose newest it is.")
 ]
 Ruler = Annotated[str, typer.Option("--certifier", help="Who rules; may confirm such decisions.")]
-Because = Annotated[str, typer.Option(help="Why; it stands in the history, on no paper.")]
+Because = Annotated[
+    str, typer.Option(help="Why, naming nobody; it stands in the history, on no paper.")
+]
 
 
 def suspend(
