@@ -16,9 +16,10 @@ from tests.cli.conftest import ON, ROOT, Run
 
 from standfast.cli.app import run
 from standfast.cli.options import moment
-from standfast.desk.awards import documents_of
+from standfast.desk.awards import documents_of, reduction_of
 from standfast.desk.opening import Desk, open_desk
 from standfast.engine.dates import standing
+from standfast.engine.impartiality import tied
 from standfast.model.award import Award
 
 pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("demo")]
@@ -110,6 +111,29 @@ def how_it_stands(desk: Desk, award: Award) -> str:
     holder = desk.book.find_person(award.candidate)
     assert holder
     return standing(award, documents_of(award, holder, desk.today), desk.today).state
+
+
+def test_a_scope_is_reduced_one_appeal_is_open_and_one_answered(
+    inside: Path, standfast: Run
+) -> None:
+    with open_desk(inside, moment(ON)) as desk:
+        kept = desk.book.awards()
+        reduced = [one.award.number for one in kept if reduction_of(desk, one.award)]
+    states = [one["state"] for one in standfast("appeals", "--on", ON, "--json").json["appeals"]]
+
+    assert len(reduced) == 1
+    assert states == ["open", "not upheld"]
+    assert "counts on" in standfast("holds", reduced[0], "--on", ON).out
+
+
+def test_nobody_scored_or_confirmed_somebody_tied_to_her(inside: Path) -> None:
+    with open_desk(inside, moment(ON)) as desk:
+        people = {person.id: person for person in desk.book.people()}
+        pairs = [(one.sheet.assessor, one.sheet.candidate) for one in desk.book.sheets()]
+        pairs += [(one.award.certifier, one.award.candidate) for one in desk.book.awards(past=True)]
+
+    assert any(person.conflicts for person in people.values())
+    assert not any(tied(people[a], people[b], desk.today) for a, b in pairs)
 
 
 def test_assessors_differ_in_severity(inside: Path) -> None:

@@ -63,6 +63,17 @@ def test_a_ruling_that_may_not_be_is_refused_and_nothing_is_entered(
     assert standfast("book", "audit", "--json").json["entries"] == before
 
 
+def test_nothing_is_ruled_from_before_what_was_ruled_last(awarded: Path, standfast: Run) -> None:
+    rule = ("--certifier", MARIT, "--because", WHY, "--on")
+    standfast("suspend", INES, *rule, "2026-11-21")
+    standfast("reinstate", INES, *rule, "2026-11-25")
+
+    early = standfast("withdraw", INES, *rule, "2026-11-24")
+
+    assert (early.code, "it was reinstated on 2026-11-25" in early.err) == (1, True)
+    assert standfast("withdraw", INES, *rule, "2026-11-25").code == 0
+
+
 def test_the_book_is_sound_and_rebuilds_with_rulings(awarded: Path, standfast: Run) -> None:
     standfast("suspend", INES, "--certifier", MARIT, "--because", WHY, "--on", ON)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import unicodedata
 from datetime import date
 
+from standfast.engine.impartiality import tied
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.school import School
@@ -36,6 +37,22 @@ def test_every_approval_and_tie_names_something_that_is_there(
     for person in people.values():
         assert {a.rubric for a in (*person.scores, *person.certifies)} <= set(rubrics), person.id
         assert person.trainers() <= set(people) - {person.id}, person.id
+        assert {tie.person for tie in person.conflicts} <= set(people) - {person.id}, person.id
+
+
+def test_two_people_have_a_conflict_of_interest_and_somebody_else_hears_appeals(
+    people: dict[str, Person],
+) -> None:
+    day = date(2026, 11, 2)
+    ties = [
+        (one.id, other.id)
+        for one in people.values()
+        for other in people.values()
+        if one.id < other.id and tied(one, other, day)
+    ]
+
+    assert ties == [("aurelio-tamm-nieminen", "siggi-hrafnkelsson")]
+    assert any(p.may_hear(day) and not p.certifies for p in people.values())
 
 
 def test_every_rubric_has_two_independent_assessors_and_a_third_person_to_certify(
@@ -43,7 +60,11 @@ def test_every_rubric_has_two_independent_assessors_and_a_third_person_to_certif
 ) -> None:
     day = date(2026, 11, 2)
     for candidate in candidates(people):
-        others = [p for p in people.values() if p.id not in candidate.trainers() | {candidate.id}]
+        others = [
+            p
+            for p in people.values()
+            if p.id not in candidate.trainers() | {candidate.id} and not tied(p, candidate, day)
+        ]
         for rubric in rubrics:
             scoring = {p.id for p in others if p.may_score(rubric, day)}
             certifying = {p.id for p in others if p.may_certify(rubric, day)}

@@ -11,6 +11,7 @@ from datetime import date, datetime, time, timezone
 from typing import Any
 from uuid import UUID
 
+from standfast.model.appeal import Appeal
 from standfast.model.award import Award, AwardDates
 from standfast.model.base import Reference
 from standfast.model.evidence import (
@@ -338,5 +339,22 @@ def award(dates: AwardDates, documents: Sequence[str] = ()) -> Award:
             "certifier": "zoe",
             "dates": dates,
             "documents": tuple(documents),
+        }
+    )
+
+
+def appeal(**other: object) -> Appeal:
+    """An appeal of cato's, to be answered within thirty days."""
+    return Appeal.model_validate(
+        {
+            "id": key(950),
+            "number": "appeal-2026-1",
+            "kind": "appeal",
+            "received": date(2026, 6, 1),
+            "due_by": date(2026, 7, 1),
+            "by": "cato",
+            "about": "cato",
+            "because": "the second lesson was not looked at",
+            **other,
         }
     )

@@ -15,7 +15,7 @@ from standfast.files.candidates import read_people
 from standfast.files.sheet_table import sheet_table
 from standfast.files.sheets import plain_sheet, read_sheet
 from standfast.model.evidence import Note, Rating
-from standfast.model.people import Document, Person, Tie
+from standfast.model.people import Conflict, Document, Person, Term, Tie
 from standfast.model.sheet import Correction, Sheet
 from standfast.problems import BadInput
 
@@ -59,6 +59,20 @@ def test_rows_of_one_person_add_up(tmp_path: Path) -> None:
         Tie(trainer="lou-roy", since=date(2025, 10, 1)),
     )
     assert kei == Person(id="kei-ito", name="Kei Ito")
+
+
+def test_ties_and_terms_have_columns_too(tmp_path: Path) -> None:
+    head = "conflict with,conflict kind,conflict since,hears appeals since,hears appeals until"
+    text = (
+        f"person,name,{head}\nada-berg,Ada Berg,kei-ito,family,2026-01-01,2026-01-01,2027-12-31\n"
+    )
+    [ada] = people(tmp_path, text)
+
+    assert ada.conflicts == (Conflict(person="kei-ito", kind="family", since=date(2026, 1, 1)),)
+    assert ada.hears_appeals == (Term(since=date(2026, 1, 1), until=date(2027, 12, 31)),)
+    [said] = faults(tmp_path, text.replace("family", "famly"))
+    assert "people.csv:2:" in said
+    assert "famly" in said
 
 
 @pytest.mark.parametrize("separator", [";", "\t"], ids=["semicolon", "tab"])

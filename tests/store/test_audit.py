@@ -209,6 +209,7 @@ def test_a_ruling_on_an_award_that_is_not_there_is_refused(filled: School) -> No
 
 def test_a_rebuild_gives_the_same_rows(filled: School) -> None:
     rule(filled)
+    filled.book.put_appeal(made.appeal(), filled.stamp())
     filled.book.erase("bo", filled.stamp())
     before = dump(filled)
     filled.book.rebuild()

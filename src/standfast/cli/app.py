@@ -9,12 +9,15 @@ import typer
 
 import standfast
 from standfast.cli import (
+    appeals,
     awards,
     book,
     definitions,
     demo,
+    outside,
     practicals,
     printing,
+    rulings,
     running,
     show,
     standings,
@@ -35,7 +38,7 @@ app = typer.Typer(
     epilog="Example: standfast demo",
 )
 
-for module in (definitions, practicals, awards, standings, demo):
+for module in (definitions, practicals, awards, standings, rulings, appeals, outside, demo):
     module.add_to(app)
 app.add_typer(printing.app, name="print")
 app.add_typer(book.app, name="book")

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from dataclasses import astuple
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from standfast.cli import options, show
 from standfast.cli.practicals import Candidate, RubricId
-
-if TYPE_CHECKING:
-    from standfast.model.award import RulingKind
 
 
 def add_to(app: typer.Typer) -> None:
@@ -21,9 +18,6 @@ def add_to(app: typer.Typer) -> None:
         epilog="Example: standfast award ada-berg low-trapeze-1 --certifier kei-ito --on 2026-03-01"
     )(award)
     app.command(epilog="Example: standfast due --quarter 2026Q4")(due)
-    for command, verb in ((suspend, "suspend"), (reinstate, "reinstate"), (withdraw, "withdraw")):
-        example = f'standfast {verb} LT1-2026-0001 --certifier kei-ito --because "asked to by her"'
-        app.command(epilog=f"Example: {example}")(command)
 
 
 def award(
@@ -115,79 +109,3 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
         ],
     }
     show.answer(words.of_due(found), value, as_json=as_json)
-
-
-Award = Annotated[
-    str, typer.Argument(metavar="AWARD", help="The certificate's number, or whose newest it is.")
-]
-Ruler = Annotated[str, typer.Option("--certifier", help="Who rules; may confirm such decisions.")]
-Because = Annotated[str, typer.Option(help="Why; it stands in the history, on no paper.")]
-
-
-def suspend(
-    award: Award,
-    ruler: Ruler,
-    because: Because,
-    folder: options.Folder = options.HERE,
-    on: options.On = None,
-    by: options.By = None,
-    as_json: options.Json = False,
-) -> None:
-    """Suspend an award until it is reinstated."""
-    _rule(award, "suspended", ruler, because, (folder, on, by), as_json=as_json)
-
-
-def reinstate(
-    award: Award,
-    ruler: Ruler,
-    because: Because,
-    folder: options.Folder = options.HERE,
-    on: options.On = None,
-    by: options.By = None,
-    as_json: options.Json = False,
-) -> None:
-    """Let a suspended award count again."""
-    _rule(award, "reinstated", ruler, because, (folder, on, by), as_json=as_json)
-
-
-def withdraw(
-    award: Award,
-    ruler: Ruler,
-    because: Because,
-    folder: options.Folder = options.HERE,
-    on: options.On = None,
-    by: options.By = None,
-    as_json: options.Json = False,
-) -> None:
-    """Withdraw an award for good."""
-    _rule(award, "withdrawn", ruler, because, (folder, on, by), as_json=as_json)
-
-
-def _rule(
-    award: str,
-    kind: RulingKind,
-    ruler: str,
-    because: str,
-    where: tuple[Path, str | None, str | None],
-    *,
-    as_json: bool,
-) -> None:
-    from standfast.desk.awards import rule
-    from standfast.desk.people import enter_files
-
-    folder, on, by = where
-    with options.desk(folder, on, by or ruler) as desk:
-        enter_files(desk)
-        ruled = rule(desk, award, kind, ruler, because)
-    state = ruled.standing
-    text = [
-        f"{ruled.award.number}, {ruled.award.scope.title}, {ruled.holder.name}: {kind}",
-        f"  stands as {state.state}: {state.because}",
-        f"  next: {state.next_step}" if state.next_step else "",
-    ]
-    value = {
-        "certificate": ruled.award.number,
-        "standing": state.model_dump(mode="json"),
-        "entry": ruled.entry,
-    }
-    show.answer(list(filter(None, text)), value, as_json=as_json)

@@ -76,7 +76,7 @@ def _all_said(lesson: Lesson) -> None:
 def _setup(desk: Desk, lesson: Lesson, folder: Path) -> Setup:
     from standfast.cli.scoring.setup import Setup
     from standfast.desk.definitions import written
-    from standfast.desk.people import person
+    from standfast.desk.people import person, tie_refused
 
     candidate, rubric = lesson.candidate or "", lesson.rubric or ""
     assessor, practical = lesson.assessor or "", lesson.practical or ""
@@ -85,6 +85,11 @@ def _setup(desk: Desk, lesson: Lesson, folder: Path) -> Setup:
         raise Refused(
             f"{assessor} is not approved to score {rubric} on {desk.today}",
             ["add a 'scores' line in the people file, with its last day"],
+        )
+    if tie_refused(desk, person(desk, assessor), person(desk, candidate)):
+        raise Refused(
+            f"{assessor} has a recorded conflict of interest with {candidate} on {desk.today}",
+            ["somebody without one must score"],
         )
     return Setup(
         texts.rubric,

@@ -112,7 +112,11 @@ def of_award(award: Award, name: str, certifier: str, standing: Standing) -> lis
     lines.append(
         f"  confirmed by {certifier}"
         + (f", who {award.certifier_took_part}" if award.certifier_took_part else "")
+        + (", who has a conflict of interest, as the paper says" if award.certifier_tied else "")
     )
+    if award.reduced:
+        without = ", ".join(award.reduced.without)
+        lines += wrapped(f"{award.reduced.since}, without {without}", "    ", "  reduced since ")
     for condition in award.conditions:
         lines.extend(wrapped(condition, "    ", "  condition: "))
     return [*lines, "", *wrapped(CAUTION)]

@@ -1,4 +1,4 @@
-"""Granting awards, and what falls due."""
+"""Granting awards, and how they stand."""
 
 from __future__ import annotations
 
@@ -11,12 +11,15 @@ from standfast.desk.decisions import Decided, decide_for, keep
 from standfast.desk.definitions import written
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
-from standfast.engine.awarding import objections, part_taken, ruling_objections
+from standfast.engine.awarding import objections, part_taken, suspensions
 from standfast.engine.dates import award_dates, renewed_dates, standing
-from standfast.model.award import Award, AwardDates, Ruling, RulingKind, Standing
+from standfast.engine.impartiality import tied
+from standfast.engine.scope import reduction
+from standfast.model.award import Award, AwardDates, Reduction, Standing
 from standfast.model.decision import Decision
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
+from standfast.model.syllabus import Syllabus
 from standfast.problems import NotFound, Refused, StandfastError
 
 if TYPE_CHECKING:
@@ -45,13 +48,16 @@ def grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
             refresher came too early or too late.
         NotFound: no such person or rubric.
     """
-    _not_ahead(desk)
+    not_ahead(desk)
     with desk.book.together():  # nothing may come between the evidence and the award
         return _grant(desk, candidate, rubric, certifier)
 
 
-def _not_ahead(desk: Desk) -> None:
-    """An invented school lives by a calendar of its own; any other by the one on the wall."""
+def not_ahead(desk: Desk) -> None:
+    """Refuses a day that has not come.
+
+    An invented school lives by a calendar of its own; any other by the one on the wall.
+    """
     if desk.today > desk.calendar_day and not desk.school.invented:
         raise Refused(
             f"{desk.today} has not come yet; today is {desk.calendar_day}",
@@ -63,6 +69,7 @@ def _grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
     decided = decide_for(desk, candidate, rubric)
     who = person(desk, certifier)
     part = part_taken(who, decided.candidate, decided.sheets, desk.today)
+    is_tied = tied(who, decided.candidate, desk.today)
     found = objections(
         decided.decision,
         decided.texts.rubric,
@@ -70,8 +77,11 @@ def _grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
         who,
         part=part,
         school=desk.school,
+        tied=is_tied,
         earlier=_earlier(desk, candidate),
     )
+    held = [(one.award, how_it_stands(desk, one.award)) for one in desk.book.awards(candidate)]
+    found += suspensions(held, decided.texts.rubric)
     if found:
         raise Refused(f"no award under {rubric} for {candidate} on {desk.today}:", found)
     award = _award(desk, decided, who, part, keep(desk, decided))
@@ -111,10 +121,13 @@ def _award(desk: Desk, decided: Decided, certifier: Person, part: str | None, en
         granted=today,
         certifier=certifier.id,
         certifier_took_part=part,
+        certifier_tied=tied(certifier, decided.candidate, desk.today),
         renews=before.award.id if before else _lapsed(desk, decided),
         dates=dates,
         documents=granting.documents,
         conditions=granting.grants.conditions,
+        # A refresher is too short to see again what was taken away; a full practical is not.
+        reduced=reduction_of(desk, before.award) if before else None,
     )
 
 
@@ -171,6 +184,18 @@ def how_it_stands(desk: Desk, award: Award) -> Standing:
     return standing(award, documents, desk.today, desk.book.rulings(award.id))
 
 
+def reduction_of(desk: Desk, award: Award) -> Reduction | None:
+    """What is taken from the award's scope on the desk's day, and since when."""
+    return reduction(award, desk.book.rulings(award.id), desk.today)
+
+
+def skill_titles(desk: Desk, award: Award) -> Mapping[str, str]:
+    """Skill to title, from the syllabus that the award's decision was made under."""
+    decision = desk.book.find_decision(award.decision)
+    text = desk.book.find_text(decision.decision.syllabus.hash) if decision else None
+    return {skill.id: skill.title for skill in text.skills} if isinstance(text, Syllabus) else {}
+
+
 def find_award(desk: Desk, wanted: str) -> Award:
     """The award of that number, or the newest of that person.
 
@@ -193,38 +218,6 @@ def find_award(desk: Desk, wanted: str) -> Award:
             [award.number for award in standing_now],
         )
     return found.award
-
-
-@dataclass(frozen=True)
-class Ruled:
-    """What was ruled of an award, and how it stands since."""
-
-    award: Award
-    holder: Person
-    standing: Standing
-    entry: str
-
-
-def rule(desk: Desk, wanted: str, kind: RulingKind, ruler: str, because: str) -> Ruled:
-    """Suspends, reinstates or withdraws an award from the desk's day on.
-
-    `wanted` is the certificate's number, or whose newest award it is.
-
-    Raises:
-        NotFound: no such award or person.
-        Refused: who may not rule, what cannot be ruled now, or a day that has not come.
-    """
-    _not_ahead(desk)
-    with desk.book.together():
-        award, who = find_award(desk, wanted), person(desk, ruler)
-        now = how_it_stands(desk, award)
-        found = ruling_objections(kind, award, now, who, desk.today)
-        if found:
-            raise Refused(f"{award.number} cannot be {kind} on {desk.today}:", found)
-        ruling = Ruling(award=award.id, kind=kind, on=desk.today, by=who.id, because=because)
-        entry = desk.book.put_ruling(ruling, desk.stamp())
-        holder = person(desk, award.candidate)
-        return Ruled(award, holder, how_it_stands(desk, award), entry.id)
 
 
 def documents_of(award: Award, holder: Person, on: date) -> Mapping[str, date | None]:

@@ -12,8 +12,9 @@ from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
 from standfast.desk.sheets import keep_texts
 from standfast.engine.decide import decide
+from standfast.engine.impartiality import with_ties_of
 from standfast.model.decision import Decision
-from standfast.model.people import Person
+from standfast.model.people import ConflictPolicy, Person
 from standfast.model.sheet import Sheet
 
 if TYPE_CHECKING:
@@ -29,6 +30,7 @@ class Decided:
     candidate: Person
     sheets: tuple[Sheet, ...]
     since: date | None
+    conflicts: ConflictPolicy
 
 
 def decide_for(desk: Desk, candidate: str, rubric: str) -> Decided:
@@ -39,7 +41,6 @@ def decide_for(desk: Desk, candidate: str, rubric: str) -> Decided:
     Raises:
         NotFound: no such person or rubric.
     """
-    who = person(desk, candidate)
     found = [
         one
         for one in desk.book.sheets(candidate, rubric, superseded=True)
@@ -51,8 +52,16 @@ def decide_for(desk: Desk, candidate: str, rubric: str) -> Decided:
     )
     sheets = tuple(one.sheet for one in found)
     since = closed_on(desk.book, candidate, rubric, desk.today)
-    decision = decide(texts.rubric, texts.syllabus, sheets, who, desk.today, since)
-    return Decided(decision, texts, who, sheets, since)
+    who = _with_ties(desk, person(desk, candidate), sheets)
+    policy = desk.school.conflict_of_interest
+    decision = decide(texts.rubric, texts.syllabus, sheets, who, desk.today, since, policy)
+    return Decided(decision, texts, who, sheets, since, policy)
+
+
+def _with_ties(desk: Desk, candidate: Person, sheets: Sequence[Sheet]) -> Person:
+    """The candidate with the conflicts of interest that assessors had recorded."""
+    assessors = sorted({sheet.assessor for sheet in sheets})
+    return with_ties_of(candidate, filter(None, map(desk.book.find_person, assessors)))
 
 
 def closed_on(book: Book, candidate: str, rubric: str, on: date) -> date | None:
@@ -69,7 +78,7 @@ def keep(desk: Desk, decided: Decided) -> str:
     """Enters the decision into the book; gives the entry's id."""
     from standfast.store.bodies import DecisionInputs
 
-    inputs = DecisionInputs.of(decided.candidate, decided.sheets, decided.since)
+    inputs = DecisionInputs.of(decided.candidate, decided.sheets, decided.since, decided.conflicts)
     with desk.book.together():
         keep_texts(desk, decided.texts)
         return desk.book.put_decision(decided.decision, inputs, desk.stamp()).id

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from standfast.desk.opening import Desk
 from standfast.engine.definitions import faults_across, faults_in_rubric, faults_in_syllabus
+from standfast.engine.impartiality import conflict_faults, faults_in_person
 from standfast.engine.sheets import faults_in
 from standfast.model.base import NounT
 from standfast.model.rubric import Rubric
@@ -59,6 +60,8 @@ def _meaning(found: Definitions, beside: Definitions) -> Iterator[Problem]:
     rubrics = _with(found.rubrics, beside.rubrics)
     for syllabus in found.syllabuses:
         yield from problems_at(syllabus, faults_in_syllabus(syllabus.noun))
+    for who in found.people:
+        yield from problems_at(who, faults_in_person(who.noun))
     for rubric in found.rubrics:
         yield from problems_at(rubric, faults_in_rubric(rubric.noun, _of(rubric.noun, syllabuses)))
     texts: list[Placed[Any]] = [*found.rubrics, *found.syllabuses]
@@ -81,6 +84,8 @@ def _sheet_problems(
     from standfast.files.read import problems_at
 
     people = {placed.noun.id: placed.noun for placed in found.people}
+    settings = [placed.noun for placed in found.schools]
+    policy = settings[0].conflict_of_interest if settings else "refused"
     for sheet in found.sheets:
         wanted = (sheet.noun.rubric, sheet.noun.rubric_version)
         rubric = next((r for r in rubrics if (r.id, r.version) == wanted), None)
@@ -88,6 +93,8 @@ def _sheet_problems(
         if rubric and syllabus:
             assessor = people.get(sheet.noun.assessor)
             yield from problems_at(sheet, faults_in(sheet.noun, rubric, syllabus, assessor))
+            candidate = people.get(sheet.noun.candidate)
+            yield from problems_at(sheet, conflict_faults(sheet.noun, assessor, candidate, policy))
 
 
 def _of(rubric: Rubric, syllabuses: Sequence[Syllabus]) -> Syllabus | None:

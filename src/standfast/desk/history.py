@@ -7,6 +7,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from standfast.desk.appeals import against
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
 from standfast.model.decision import OUTCOME_WORDS
@@ -71,7 +72,12 @@ def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for eac
     match body:
         case bodies.PersonSet(person=state):
             ends = ", ".join(f"{d.document} until {d.last_day}" for d in state.documents)
-            return f"entered or changed; documents: {ends or 'none'}"
+            ties = "".join(
+                f"; conflict of interest with {name_of(desk, tie.person)} from {tie.since}"
+                f"{f' until {tie.until}' if tie.until else ''}"
+                for tie in state.conflicts
+            )
+            return f"entered or changed; documents: {ends or 'none'}{ties}"
         case bodies.SheetTaken(sheet=sheet):
             corrected = f", corrects sheet {sheet.corrects.of}" if sheet.corrects else ""
             return (
@@ -94,7 +100,26 @@ def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for eac
             kept = desk.book.find_award(ruling.award)
             number = kept.award.number if kept else ruling.award
             who = name_of(desk, ruling.by)
-            return f"{number} {ruling.kind} from {ruling.on} by {who}; because: {ruling.because}"
+            without = f" without {', '.join(ruling.without)}" if ruling.without else ""
+            tie = ", who had a conflict of interest" if ruling.tied else ""
+            return (
+                f"{number} {ruling.kind}{without} from {ruling.on} by {who}{tie};"
+                f" because: {ruling.because}"
+            )
+        case bodies.AppealFiled(appeal=filed):
+            return (
+                f"{filed.number} received on {filed.received} from"
+                f" {name_of(desk, filed.by) if filed.by else 'outside'}, against"
+                f" {against(desk, filed)}, to be answered by {filed.due_by};"
+                f" because: {filed.because}"
+            )
+        case bodies.AppealAnswered(answer=given):
+            kept_appeal = desk.book.find_appeal(given.appeal)
+            number = kept_appeal.appeal.number if kept_appeal else given.appeal
+            return (
+                f"{number} answered on {given.on} by {name_of(desk, given.by)}: {given.outcome};"
+                f" because: {given.because}"
+            )
         case bodies.Erased():
             return "name and contact erased"
         case _:

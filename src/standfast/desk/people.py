@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from standfast.desk.opening import Desk
+from standfast.engine.impartiality import tied
 from standfast.model.people import Person
-from standfast.problems import BadInput, NotFound, Problem
+from standfast.problems import BadInput, NotFound, Problem, Refused
 
 if TYPE_CHECKING:
     from standfast.files.read import Placed
@@ -93,6 +95,35 @@ def person(desk: Desk, wanted: str) -> Person:
         known = [known.id for known in desk.book.people()]
         raise NotFound("person in the record book", wanted, known)
     return found
+
+
+def tie_refused(desk: Desk, one: Person, other: Person) -> bool:
+    """Whether a conflict of interest of the two keeps one from judging the other on this day."""
+    return desk.school.conflict_of_interest == "refused" and tied(one, other, desk.today)
+
+
+def no_names(desk: Desk, text: str) -> None:
+    """Refuses words that name somebody of the book: they would outlive the name's erasure.
+
+    Raises:
+        Refused: a whole name, or a short name with a hyphen, stands in the text.
+    """
+    found = [
+        who.id
+        for who in desk.book.people()
+        for said in (who.name, who.id)
+        if re.search(r"[\s-]", said) and _words(said) in _words(text)
+    ]
+    if found:
+        raise Refused(
+            "what is said with --because stays in the record book, also after a name is erased:",
+            [f"it names {who}; say for example 'the holder'" for who in dict.fromkeys(found)],
+        )
+
+
+def _words(text: str) -> str:
+    """The words of a text, each between spaces; capitals and stops do not matter."""
+    return " ".join(["", *re.findall(r"[\w-]+", text.casefold()), ""])
 
 
 def name_of(desk: Desk, wanted: str) -> str:

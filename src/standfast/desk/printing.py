@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from standfast.desk.awards import find_award, how_it_stands
+from standfast.desk.awards import find_award, how_it_stands, reduction_of, skill_titles
 from standfast.desk.decisions import decide_for
 from standfast.desk.definitions import kept, written
 from standfast.desk.due import Asked, DueList, Row, due
@@ -20,6 +20,7 @@ from standfast.model.rubric import Rubric
 from standfast.problems import NotFound, Refused, StandfastError
 
 if TYPE_CHECKING:
+    from standfast.model.appeal import Answer, Appeal
     from standfast.paper.batch import Job
     from standfast.paper.pdf import Printer
     from standfast.paper.view.certificate import CertificateView
@@ -119,6 +120,8 @@ def _certificate(desk: Desk, award: Award, told: Standing) -> CertificateView:
         texts.syllabus,
         [one.sheet.on for key in decision.decision.sheets if (one := desk.book.find_sheet(key))],
         told,
+        reduced=reduction_of(desk, award),
+        decision=decision.decision,
     )
 
 
@@ -141,9 +144,18 @@ def print_record(desk: Desk, wanted: str, out: Path) -> Path:
         tuple(_held(desk, wanted)),
         tuple((_title(desk, d.rubric.hash, d.rubric.id), d) for d in made),
         lambda slug: name_of(desk, slug),
+        tuple(_own_appeals(desk, wanted)),
     )
     page = printer(desk).print("record", record_view(facts))
     return _save(out, f"record-{_slug(wanted)}.pdf", page)
+
+
+def _own_appeals(desk: Desk, wanted: str) -> Iterator[tuple[Appeal, Answer | None]]:
+    """Those of the person by the desk's day; what others complain about is not for this paper."""
+    for one in desk.book.appeals(wanted):
+        if one.appeal.kind == "appeal" and one.appeal.received <= desk.today:
+            answered = one.answer and one.answer.on <= desk.today
+            yield one.appeal, one.answer if answered else None
 
 
 def _title(desk: Desk, text: str, otherwise: str) -> str:
@@ -152,10 +164,19 @@ def _title(desk: Desk, text: str, otherwise: str) -> str:
 
 
 def _held(desk: Desk, wanted: str) -> list[Held]:
-    from standfast.paper.view.record import Held
 
     awards = [one.award for one in desk.book.awards(wanted) if one.award.granted <= desk.today]
-    return [Held(award, how_it_stands(desk, award)) for award in awards]
+    return [_one_held(desk, award) for award in awards]
+
+
+def _one_held(desk: Desk, award: Award) -> Held:
+    from standfast.paper.view.record import Held
+
+    now, titles = reduction_of(desk, award), skill_titles(desk, award)
+    without = tuple(titles.get(skill, skill) for skill in now.without) if now else ()
+    rulings = tuple(one for one in desk.book.rulings(award.id) if one.on <= desk.today)
+    since = now.since if now else None
+    return Held(award, how_it_stands(desk, award), without, since, rulings)
 
 
 def _parts(desk: Desk, wanted: str) -> list[Part]:

@@ -63,12 +63,16 @@ people: []
 #      - {document: insurance, issued: 2026-01-01, last_day: 2026-12-31}
 #    trained_by:
 #      - {trainer: kei-ito, since: 2025-09-01, until: 2026-06-30}
+#    conflicts:                       # of interest: family, household, business or other
+#      - {person: kei-ito, kind: family, since: 2026-01-01}
 #  - person: kei-ito
 #    name: Kei Ito (invented)
 #    scores:                          # may score under these rubrics, from and until
 #      - {rubric: low-trapeze-1, since: 2025-01-01, until: 2027-12-31}
 #    certifies:                       # may confirm decisions under these rubrics
 #      - {rubric: low-trapeze-1, since: 2025-01-01, until: 2027-12-31}
+#    hears_appeals:                   # may answer appeals, also without certifying anything
+#      - {since: 2025-01-01, until: 2027-12-31}
 """
 
 
@@ -81,4 +85,6 @@ def _settings(school: School) -> str:
         "year_starts: 1   # the month in which your own year begins\n"
         "paper: A4        # or Letter\n"
         "certifier_may_have_taken_part: false\n"
+        "conflict_of_interest: refused   # or shown: allowed, and the papers say so\n"
+        "appeal_days: 30  # within which an appeal or a complaint is answered\n"
     )

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from standfast.desk.definitions import Texts, written
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
+from standfast.engine.impartiality import conflict_faults
 from standfast.engine.sheets import faults_in
 from standfast.engine.together import faults_beside
 from standfast.model.base import Reference
@@ -65,10 +66,11 @@ def _take(
             entry = desk.book.put_sheet(sheet, known.rubric, known.syllabus, desk.stamp())
             return Taken(sheet, entry.id, again=True)
         texts = written(desk, sheet.rubric, sheet.rubric_version)
-        person(desk, sheet.candidate)
+        candidate = person(desk, sheet.candidate)
         assessor = desk.book.find_person(sheet.assessor)
         faults = [
             *faults_in(sheet, texts.rubric, texts.syllabus, assessor),
+            *conflict_faults(sheet, assessor, candidate, desk.school.conflict_of_interest),
             *faults_beside(sheet, _beside(desk, sheet)),
         ]
         if faults:

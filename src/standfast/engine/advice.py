@@ -62,10 +62,8 @@ def _missing_evidence(facts: Facts) -> Iterator[str]:
     seen = {sheet.assessor for sheet in evidence.sheets}
     if (assessors := rule.assessors - len(seen)) > 0:
         yield f"{say.count(assessors, 'more assessor')} who has not scored this candidate yet"
-    independent = len(seen - facts.trainers)
-    if (missing := rule.independent_assessors - independent) > 0:
-        things = "assessors who did not train the candidate"
-        yield f"a sheet by {say.count(missing, 'assessor who did not train the candidate', things)}"
+    if (missing := rule.independent_assessors - len(facts.independent)) > 0:
+        yield f"a sheet by {say.count(missing, *facts.independent_words())}"
     days = evidence.days()
     if days and (days[-1] - days[0]).days < rule.days_apart:
         yield f"a practical on {days[0] + timedelta(days=rule.days_apart)} or later"

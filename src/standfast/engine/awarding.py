@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from standfast.model.award import Award, RulingKind, Standing
+from standfast.model.award import Award, Ruling, RulingKind, Standing
 from standfast.model.decision import OUTCOME_WORDS, Decision
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.school import School
 from standfast.model.sheet import Sheet
+
+TIED = "has a recorded conflict of interest with"
 
 
 def objections(
@@ -25,11 +27,13 @@ def objections(
     *,
     part: str | None,
     school: School,
+    tied: bool = False,
     earlier: Iterable[tuple[Award, Decision]] = (),
 ) -> tuple[str, ...]:
     """Every reason why this decision may not become an award now; none when it may.
 
-    `part` is how the certifier took part (`part_taken`); `earlier` are the candidate's awards
+    `part` is how the certifier took part (`part_taken`), `tied` whether a conflict of interest with
+    the candidate is recorded; `earlier` are the candidate's awards
     with their decisions.
     """
     granting = rubric.refreshes or rubric.id
@@ -41,6 +45,8 @@ def objections(
         )
     if part and not school.certifier_may_have_taken_part:
         found.append(f"{certifier.id} {part}; somebody who took no part must confirm")
+    if tied and school.conflict_of_interest == "refused":
+        found.append(f"{certifier.id} {TIED} the candidate; somebody without one must confirm")
     found.extend(
         f"award {award.number} already stands on the same sheets"
         for award, old in earlier
@@ -49,12 +55,31 @@ def objections(
     return tuple(found)
 
 
+def suspensions(held: Iterable[tuple[Award, Standing]], rubric: Rubric) -> tuple[str, ...]:
+    """One sentence for each suspended award that a new one under the rubric would get round."""
+    granting = rubric.refreshes or rubric.id
+    return tuple(
+        f"award {award.number} is suspended; reinstate it, or withdraw it, first"
+        for award, now in held
+        if award.rubric.id == granting and now.state == "suspended"
+    )
+
+
 def ruling_objections(
-    kind: RulingKind, award: Award, now: Standing, ruler: Person, on: date
+    kind: RulingKind,
+    award: Award,
+    now: Standing,
+    ruler: Person,
+    on: date,
+    *,
+    tied: bool = False,
+    upheld: bool = False,
 ) -> tuple[str, ...]:
     """Every reason why this may not be ruled of the award on that day; none when it may.
 
-    `now` is how the award stands.  Who may confirm decisions under the rubric may rule.
+    `now` is how the award stands, `tied` whether a conflict of interest of the ruler with the
+    holder is recorded and the school refuses it.  Who may confirm decisions under the rubric may
+    rule.  Only an appeal that was `upheld` undoes a withdrawal.
     """
     found = []
     if not ruler.may_certify(award.rubric.id, on):
@@ -64,13 +89,27 @@ def ruling_objections(
         )
     if ruler.id == award.candidate:
         found.append(f"{ruler.id} holds the award; somebody else must rule on it")
-    if now.state == "withdrawn":
-        found.append(f"{award.number} was withdrawn, and that is for good")
-    elif kind == "reinstated" and now.state != "suspended":
+    if tied:
+        found.append(f"{ruler.id} {TIED} the holder; somebody without one must rule")
+    if now.state == "withdrawn" and not (kind == "reinstated" and upheld):
+        found.append(
+            f"{award.number} was withdrawn, and that is for good unless an appeal is upheld"
+        )
+    elif kind == "reinstated" and now.state not in {"suspended", "withdrawn"}:
         found.append(f"{award.number} is not suspended")
     elif kind == "suspended" and now.state == "suspended":
         found.append(f"{award.number} is suspended already")
     return tuple(found)
+
+
+def order_objections(on: date, before: Iterable[Ruling]) -> tuple[str, ...]:
+    """That something was ruled from a later day on already, which would undo this unnoticed."""
+    later = max((ruling for ruling in before if ruling.on > on), key=lambda r: r.on, default=None)
+    if later is None:
+        return ()
+    return (
+        f"it was {later.kind} on {later.on}; what is ruled now holds from that day on or later",
+    )
 
 
 def _outcome(decision: Decision) -> list[str]:

@@ -9,7 +9,7 @@ from itertools import groupby
 
 from standfast.engine.dates import subtract
 from standfast.model.decision import LeftOut
-from standfast.model.people import Person
+from standfast.model.people import ConflictPolicy, Person
 from standfast.model.rubric import IncidentCriterion, Rubric
 from standfast.model.sheet import Sheet
 from standfast.problems import Refused
@@ -39,12 +39,18 @@ class Evidence:
 
 
 def sort_out(
-    rubric: Rubric, sheets: Iterable[Sheet], candidate: Person, on: date, since: date | None
+    rubric: Rubric,
+    sheets: Iterable[Sheet],
+    candidate: Person,
+    on: date,
+    since: date | None,
+    conflicts: ConflictPolicy = "refused",
 ) -> Evidence:
     """The evidence that counts for that candidate under that rubric on that day.
 
     `since` is the day of the last decision that ended in fail or stopped: what came up to then
-    does not count again.
+    does not count again.  Under the policy `refused` no sheet counts whose assessor had a conflict
+    of interest with the candidate on the day of the lesson.
 
     Raises:
         Refused: the same sheet id is there twice with different content.
@@ -52,7 +58,7 @@ def sort_out(
     by_id = _each_once(sheets)
     corrected = {sheet.corrects.of for sheet in by_id.values() if sheet.corrects}
     opens = subtract(on, rubric.decision.window)
-    case = _Case(rubric, candidate, on, since, opens, corrected)
+    case = _Case(rubric, candidate, on, since, opens, corrected, conflicts)
     counted, left_out = [], []
     for sheet in sorted(by_id.values(), key=_order):
         because = next(case.against(sheet), None)
@@ -83,6 +89,7 @@ class _Case:
     since: date | None
     opens: date
     corrected: set[str]
+    conflicts: ConflictPolicy
 
     def against(self, sheet: Sheet) -> Iterator[str]:
         """Every reason why the sheet does not count, the plainest first."""
@@ -99,6 +106,8 @@ class _Case:
             )
         if sheet.assessor == self.candidate.id:
             yield "the candidate scored it"
+        if self.conflicts == "refused" and self.candidate.tied_to(sheet.assessor, sheet.on):
+            yield "its assessor had a conflict of interest with the candidate on that day"
         yield from self._days_against(sheet)
 
     def _days_against(self, sheet: Sheet) -> Iterator[str]:

@@ -241,6 +241,8 @@ def _ruled_state(award: Award, rulings: Sequence[Ruling], on: date) -> _Told | N
     """What the last ruling by that day makes of the award; None when it does not stop it."""
     last = None
     for ruling in rulings:
+        if ruling.kind in {"reduced", "restored"}:
+            continue  # these change what the award covers, not whether it counts
         if ruling.award == award.id and ruling.on <= on and (last is None or ruling.on >= last.on):
             last = ruling
     if last is None or last.kind == "reinstated":

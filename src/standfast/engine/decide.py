@@ -15,7 +15,7 @@ from standfast.engine.rules import Facts, outcome, reasons
 from standfast.model.base import Reference
 from standfast.model.canonical import content_hash
 from standfast.model.decision import Decision
-from standfast.model.people import Person
+from standfast.model.people import ConflictPolicy, Person
 from standfast.model.rubric import Rubric
 from standfast.model.sheet import Sheet
 from standfast.model.syllabus import Syllabus
@@ -28,19 +28,22 @@ def decide(
     candidate: Person,
     on: date,
     since: date | None = None,
+    conflicts: ConflictPolicy = "refused",
 ) -> Decision:
     """The outcome for a candidate on a day, with every reason, figure and sheet behind it.
 
     The same evidence and rubric give the same decision in every order of the sheets and on every
     machine.  `since` is the day of the last decision that ended in fail or stopped: a re-take
-    starts afresh after it.  Documents never change the outcome; they are asked for at the award.
+    starts afresh after it.  The candidate comes with every conflict of interest with an assessor,
+    whoever had it recorded; `conflicts` is what the school does about them.  Documents never change
+    the outcome; they are asked for at the award.
     Nothing in the decision but `candidate` names a person.
 
     Raises:
         Refused: the same sheet id is there twice with different content, or the rubric's window
             reaches before the year 1.
     """
-    evidence = sort_out(rubric, sheets, candidate, on, since)
+    evidence = sort_out(rubric, sheets, candidate, on, since, conflicts)
     record = joined(rubric, syllabus, evidence.practicals())
     findings = {
         criterion.id: finding(criterion, competency, record[criterion.id].tally)
@@ -65,6 +68,7 @@ def decide(
         next_steps=next_steps(facts, result),
         sheets=tuple(sorted(sheet.id for sheet in evidence.sheets)),
         left_out=evidence.left_out,
+        tied=facts.tied_sheets,
     )
 
 

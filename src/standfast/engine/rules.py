@@ -45,6 +45,26 @@ class Facts:
         """Who had ever trained the candidate by the day of the decision."""
         return frozenset(t.trainer for t in self.candidate.trained_by if t.since <= self.on)
 
+    @cached_property
+    def tied_sheets(self) -> tuple[str, ...]:
+        """The sheets that count although their assessor had a conflict of interest, sorted."""
+        tied = self.candidate.tied_to
+        return tuple(sorted(s.id for s in self.evidence.sheets if tied(s.assessor, s.on)))
+
+    @cached_property
+    def independent(self) -> frozenset[str]:
+        """The assessors of the evidence who neither trained the candidate nor are tied to them."""
+        tied = {sheet.assessor for sheet in self.evidence.sheets if sheet.id in self.tied_sheets}
+        return frozenset({s.assessor for s in self.evidence.sheets} - self.trainers - tied)
+
+    def independent_words(self) -> tuple[str, str]:
+        """What one, and what several, independent assessors are called here."""
+        if self.tied_sheets:
+            words = "who neither trained the candidate nor had a conflict of interest with them"
+        else:
+            words = "who did not train the candidate"
+        return f"assessor {words}", f"assessors {words}"
+
 
 def stops(criterion: Criterion) -> bool:
     """Whether this is an incident that stops the practical."""
@@ -120,11 +140,27 @@ def sufficiency(facts: Facts) -> list[Reason]:
         reasons.append(_days_apart(facts))
     reasons.append(_window(facts))
     if rule.independent_assessors:
-        independent = len(assessors - facts.trainers)
-        kind = "assessor who did not train the candidate"
-        kinds = "assessors who did not train the candidate"
+        kind, kinds = facts.independent_words()
+        independent = len(facts.independent)
         reasons.append(_enough(facts, independent, rule.independent_assessors, kind, kinds))
-    return reasons
+    return [*reasons, *_shown_conflicts(facts)]
+
+
+def _shown_conflicts(facts: Facts) -> list[Reason]:
+    """That sheets count although a conflict of interest was recorded; which one is not said."""
+    if not facts.tied_sheets:
+        return []
+    sheets = say.count(len(facts.tied_sheets), "sheet")
+    says = f"{sheets} by an assessor who had a conflict of interest with the candidate"
+    return [
+        Reason(
+            step="sufficiency",
+            state="met",
+            says=f"{says}, which the school's rules allow",
+            standard="such an assessor does not count as independent",
+            sheets=facts.tied_sheets,
+        )
+    ]
 
 
 def _enough(facts: Facts, found: int, least: int, thing: str, things: str = "") -> Reason:

@@ -3,7 +3,9 @@
 One row for each person, with the columns `person` (the short name), `name`, `contact`, `site`; for
 each kind of document `first-aid issued`, `first-aid until`, `first-aid reference`; a trainer as
 `trained by`, `trained since`, `trained until`; an approval as `scores`, `scores since`, `scores
-until`, and likewise `certifies`.  Who has two of something has two rows.
+until`, and likewise `certifies`; a conflict of interest as `conflict with`, `conflict kind`,
+`conflict since`, `conflict until`; and `hears appeals since`, `hears appeals until`.  Who has two
+of something has two rows.
 """
 
 from __future__ import annotations
@@ -24,6 +26,13 @@ GROUPS = {
     "trained_by": {"trained by": "trainer", "trained since": "since", "trained until": "until"},
     "scores": {"scores": "rubric", "scores since": "since", "scores until": "until"},
     "certifies": {"certifies": "rubric", "certifies since": "since", "certifies until": "until"},
+    "conflicts": {
+        "conflict with": "person",
+        "conflict kind": "kind",
+        "conflict since": "since",
+        "conflict until": "until",
+    },
+    "hears_appeals": {"hears appeals since": "since", "hears appeals until": "until"},
 }
 """Field of a person to its columns, each with its key there."""
 

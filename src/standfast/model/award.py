@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from standfast.model.base import Day, Key, Line, Noun, PersonId, Reference, Slug, Text
+from standfast.model.base import Day, Key, Line, Noun, PersonId, Reference, Slug, Text, Yes
 from standfast.model.rubric import Scope
 
 
@@ -22,6 +22,13 @@ class AwardDates(Noun):
     """Lapsed past this day, a refresher no longer suffices."""
 
 
+class Reduction(Noun):
+    """Skills that an award does not cover any more, and since when."""
+
+    without: tuple[Slug, ...]
+    since: Day
+
+
 class Award(Noun):
     """Who may teach what, from when until when, granted by whom on which decision."""
 
@@ -37,15 +44,19 @@ class Award(Noun):
     certifier: PersonId
     certifier_took_part: Line | None = None
     """How the certifier had trained or assessed the candidate, when the school allows it."""
+    certifier_tied: Yes = False
+    """The certifier had a conflict of interest with the candidate, which the school allows."""
     renews: Key | None = None
     """The award that this one continues."""
     dates: AwardDates
     documents: tuple[Slug, ...] = ()
     conditions: tuple[Line, ...] = ()
+    reduced: Reduction | None = None
+    """The reduction of the award that a refresher renewed, which goes on."""
 
 
 State = Literal["current", "refresher due", "in grace", "lapsed", "suspended", "withdrawn"]
-RulingKind = Literal["suspended", "reinstated", "withdrawn"]
+RulingKind = Literal["suspended", "reinstated", "withdrawn", "reduced", "restored"]
 
 
 class Ruling(Noun):
@@ -56,6 +67,10 @@ class Ruling(Noun):
     on: Day
     by: PersonId
     because: Text
+    without: tuple[Slug, ...] = ()
+    """The skills that a reduction takes away."""
+    tied: Yes = False
+    """Who ruled had a conflict of interest with the holder, which the school allows."""
 
 
 class Standing(Noun):

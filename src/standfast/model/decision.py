@@ -117,3 +117,5 @@ class Decision(Noun):
     sheets: tuple[Key, ...] = ()
     """The sheets that were counted, sorted."""
     left_out: tuple[LeftOut, ...] = ()
+    tied: tuple[Key, ...] = ()
+    """Counted sheets whose assessor had a conflict of interest, which the school allows."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 from standfast.model.base import Day, Line, Noun, PersonId, Slug
 
 
@@ -39,6 +41,37 @@ class Approval(Noun):
         return self.since <= day <= self.until
 
 
+ConflictPolicy = Literal["refused", "shown"]
+"""What a school does where a conflict of interest stands in the way: refuse, or allow and show."""
+
+
+class Conflict(Noun):
+    """What else ties this person to another, so that neither judges the other impartially.
+
+    It counts in both directions, whoever of the two has it recorded.  No last day: it goes on.
+    """
+
+    person: PersonId
+    kind: Literal["family", "household", "business", "other"]
+    since: Day
+    until: Day | None = None
+
+    def covers(self, day: Day) -> bool:
+        """Whether it is there on that day."""
+        return self.since <= day and (self.until is None or day <= self.until)
+
+
+class Term(Noun):
+    """From a day until a day, inclusive."""
+
+    since: Day
+    until: Day
+
+    def covers(self, day: Day) -> bool:
+        """Whether it runs on that day."""
+        return self.since <= day <= self.until
+
+
 class Person(Noun):
     """Somebody the school knows: candidate, assessor, certifier, or several of these."""
 
@@ -52,6 +85,10 @@ class Person(Noun):
     """The rubrics this person is approved to score."""
     certifies: tuple[Approval, ...] = ()
     """The rubrics whose decisions this person may confirm."""
+    conflicts: tuple[Conflict, ...] = ()
+    """Conflicts of interest."""
+    hears_appeals: tuple[Term, ...] = ()
+    """When this person may answer appeals and complaints without certifying anything."""
 
     def may_score(self, rubric: str, day: Day) -> bool:
         """Whether approved to score that rubric on that day."""
@@ -60,6 +97,15 @@ class Person(Noun):
     def may_certify(self, rubric: str, day: Day) -> bool:
         """Whether allowed to confirm decisions under that rubric on that day."""
         return any(a.rubric == rubric and a.covers(day) for a in self.certifies)
+
+    def may_hear(self, day: Day) -> bool:
+        """Whether this person may answer appeals and complaints on that day."""
+        certifies = any(approval.covers(day) for approval in self.certifies)
+        return certifies or any(term.covers(day) for term in self.hears_appeals)
+
+    def tied_to(self, person: str, day: Day) -> bool:
+        """Whether a conflict of interest with that person is recorded here for that day."""
+        return any(c.person == person and c.covers(day) for c in self.conflicts)
 
     def trainers(self) -> frozenset[str]:
         """Everybody who ever trained this person."""

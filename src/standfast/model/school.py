@@ -7,7 +7,8 @@ from zoneinfo import ZoneInfo
 
 from pydantic import AfterValidator, Field
 
-from standfast.model.base import Line, Noun, Slug, Text, Yes
+from standfast.model.base import Count, Line, Noun, Slug, Text, Yes
+from standfast.model.people import ConflictPolicy
 
 
 def _zone(name: str) -> str:
@@ -38,5 +39,9 @@ class School(Noun):
     paper: Literal["A4", "Letter"] = "A4"
     certifier_may_have_taken_part: Yes = False
     """Whether somebody who trained or assessed the candidate may confirm the decision."""
+    conflict_of_interest: ConflictPolicy = "refused"
+    """Whether somebody tied to the candidate may score, confirm or rule, and the paper says so."""
+    appeal_days: Count = 30
+    """Within how many days an appeal or a complaint is answered; common practice, no source."""
     caution: Text | None = None
     """Added to the cautions that every permission carries; it can never replace them."""

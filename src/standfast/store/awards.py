@@ -130,6 +130,12 @@ def find_rulings(reading: Reading, award: str) -> tuple[Ruling, ...]:
     return tuple(body.ruling for _, body in reading.bodies(AwardRuled, query))
 
 
+def find_ruling(reading: Reading, entry: str) -> Ruling | None:
+    """What was ruled in that entry, or None."""
+    query = select(rulings.c.seq).where(rulings.c.entry == entry)
+    return next((body.ruling for _, body in reading.bodies(AwardRuled, query)), None)
+
+
 def find_due(reading: Reading, first: date, last: date) -> tuple[KeptAward, ...]:
     """Awards, neither renewed nor corrected, whose last day or refresher is in those days."""
     ranges = [

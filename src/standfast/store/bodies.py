@@ -10,10 +10,19 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Self
 
+from standfast.model.appeal import Answer, Appeal
 from standfast.model.award import Award, Ruling
 from standfast.model.base import Day, Hash, Key, Noun, PersonId, Reference, Text
 from standfast.model.decision import Decision
-from standfast.model.people import Approval, Document, Person, Tie
+from standfast.model.people import (
+    Approval,
+    Conflict,
+    ConflictPolicy,
+    Document,
+    Person,
+    Term,
+    Tie,
+)
 from standfast.model.rubric import Rubric
 from standfast.model.school import School
 from standfast.model.sheet import Sheet
@@ -28,6 +37,8 @@ class PersonState(Noun):
     trained_by: tuple[Tie, ...] = ()
     scores: tuple[Approval, ...] = ()
     certifies: tuple[Approval, ...] = ()
+    conflicts: tuple[Conflict, ...] = ()
+    hears_appeals: tuple[Term, ...] = ()
 
     @classmethod
     def of(cls, person: Person) -> Self:
@@ -38,6 +49,8 @@ class PersonState(Noun):
             trained_by=person.trained_by,
             scores=person.scores,
             certifies=person.certifies,
+            conflicts=person.conflicts,
+            hears_appeals=person.hears_appeals,
         )
 
     def with_name(self, name: str, contact: str | None = None, site: str | None = None) -> Person:
@@ -51,6 +64,8 @@ class PersonState(Noun):
             trained_by=self.trained_by,
             scores=self.scores,
             certifies=self.certifies,
+            conflicts=self.conflicts,
+            hears_appeals=self.hears_appeals,
         )
 
 
@@ -61,14 +76,23 @@ class DecisionInputs(Noun):
     sheets: tuple[Key, ...]
     """Every sheet that was handed in, counted or not, sorted."""
     since: Day | None = None
+    conflicts: ConflictPolicy = "refused"
+    """The school's policy then; the ties themselves are among what is said of the candidate."""
 
     @classmethod
-    def of(cls, candidate: Person, sheets: Iterable[Sheet], since: date | None = None) -> Self:
+    def of(
+        cls,
+        candidate: Person,
+        sheets: Iterable[Sheet],
+        since: date | None = None,
+        conflicts: ConflictPolicy = "refused",
+    ) -> Self:
         """The inputs of a decision about that candidate from those sheets."""
         return cls(
             candidate=PersonState.of(candidate),
             sheets=tuple(sorted(sheet.id for sheet in sheets)),
             since=since,
+            conflicts=conflicts,
         )
 
 
@@ -141,9 +165,21 @@ class AwardGranted(Body):
 
 
 class AwardRuled(Body):
-    """An award was suspended, reinstated or withdrawn."""
+    """An award was suspended, reinstated or withdrawn, or its scope reduced or restored."""
 
     ruling: Ruling
+
+
+class AppealFiled(Body):
+    """An appeal or a complaint was received."""
+
+    appeal: Appeal
+
+
+class AppealAnswered(Body):
+    """An appeal or a complaint was answered."""
+
+    answer: Answer
 
 
 KINDS: dict[str, type[Body]] = {
@@ -155,6 +191,8 @@ KINDS: dict[str, type[Body]] = {
     "decision-made": DecisionMade,
     "award-granted": AwardGranted,
     "award-ruled": AwardRuled,
+    "appeal-filed": AppealFiled,
+    "appeal-answered": AppealAnswered,
 }
 
 KIND_OF: dict[type[Body], str] = {body: kind for kind, body in KINDS.items()}

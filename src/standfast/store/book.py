@@ -22,6 +22,10 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     awards(candidate=None, past=False) -> kept awards
     awards_due(first, last) -> kept awards
     put_ruling(ruling, stamp) -> Entry                rulings(award_id) -> rulings
+    find_ruling(entry_id) -> Ruling | None
+    put_appeal(appeal, stamp) -> Entry                put_answer(answer, stamp) -> Entry
+    find_appeal(id or number) -> KeptAppeal | None
+    appeals(about=None, award=None) -> kept appeals and complaints
     history(person=None) -> events in order           size() -> number of entries
     head(at) -> Head                                  remember_head(at) -> Head
     heads() -> heads remembered                       inclusion(entry_id, size=None)
@@ -47,6 +51,7 @@ from typing import Self
 
 from sqlalchemy import select
 
+from standfast.model.appeal import Answer, Appeal
 from standfast.model.award import Award, Ruling
 from standfast.model.base import Reference
 from standfast.model.decision import Decision
@@ -55,7 +60,19 @@ from standfast.model.rubric import Rubric
 from standfast.model.school import School
 from standfast.model.sheet import Correction, Sheet
 from standfast.model.syllabus import Syllabus
-from standfast.store import audit, awards, decisions, heads, people, replay, schools, sheets, texts
+from standfast.store import (
+    appeals,
+    audit,
+    awards,
+    decisions,
+    heads,
+    people,
+    replay,
+    schools,
+    sheets,
+    texts,
+)
+from standfast.store.appeals import KeptAppeal
 from standfast.store.audit import Audit
 from standfast.store.awards import KeptAward
 from standfast.store.bodies import Body, DecisionInputs
@@ -249,7 +266,7 @@ class Book:
             return awards.find_awards(reading, candidate, past=past)
 
     def put_ruling(self, ruling: Ruling, stamp: Stamp) -> Entry:
-        """Enters that an award was suspended, reinstated or withdrawn."""
+        """Enters what was ruled of an award."""
         with self._writing() as writing:
             return awards.put_ruling(writing, ruling, stamp)
 
@@ -257,6 +274,33 @@ class Book:
         """What was ruled of the award of that id, oldest first."""
         with self._reading() as reading:
             return awards.find_rulings(reading, award)
+
+    def find_ruling(self, entry: str) -> Ruling | None:
+        """What was ruled in that entry, or None."""
+        with self._reading() as reading:
+            return awards.find_ruling(reading, entry)
+
+    def put_appeal(self, appeal: Appeal, stamp: Stamp) -> Entry:
+        """Enters an appeal or a complaint."""
+        with self._writing() as writing:
+            return appeals.put_appeal(writing, appeal, stamp)
+
+    def put_answer(self, answer: Answer, stamp: Stamp) -> Entry:
+        """Enters the answer to an appeal or a complaint."""
+        with self._writing() as writing:
+            return appeals.put_answer(writing, answer, stamp)
+
+    def find_appeal(self, wanted: str) -> KeptAppeal | None:
+        """The appeal or complaint of that id or number, or None."""
+        with self._reading() as reading:
+            return appeals.find_appeal(reading, wanted)
+
+    def appeals(
+        self, about: str | None = None, *, award: str | None = None
+    ) -> tuple[KeptAppeal, ...]:
+        """Appeals and complaints in the order of the journal, about a person, an award, or all."""
+        with self._reading() as reading:
+            return appeals.find_appeals(reading, about, award)
 
     def awards_due(self, first: date, last: date) -> tuple[KeptAward, ...]:
         """Awards whose last day or refresher is from `first` to `last`, inclusive."""

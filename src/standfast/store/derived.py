@@ -12,6 +12,7 @@ from sqlalchemy import Connection, Table, bindparam, select, update
 from standfast.store.tables import (
     DERIVED,
     add_rows,
+    appeals,
     awards,
     decisions,
     people,
@@ -194,6 +195,26 @@ def _ruling(batch: Batch, seq: int, id: str, body: JSON) -> None:  # noqa: A002
     batch.put(rulings, (id, seq, body["ruling"]["award"]))
 
 
+def _appeal(batch: Batch, seq: int, _id: str, body: JSON) -> None:
+    appeal = body["appeal"]
+    batch.put(
+        appeals,
+        (
+            appeal["id"],
+            seq,
+            appeal["number"],
+            appeal["about"],
+            appeal.get("award"),
+            appeal["due_by"],
+            None,
+        ),
+    )
+
+
+def _answer(batch: Batch, _seq: int, id: str, body: JSON) -> None:  # noqa: A002
+    batch.mark(appeals, body["answer"]["appeal"], "answer", id)
+
+
 _DERIVE: dict[str, Callable[[Batch, int, str, JSON], None]] = {
     "school-set": _school,
     "person-set": _person,
@@ -203,4 +224,6 @@ _DERIVE: dict[str, Callable[[Batch, int, str, JSON], None]] = {
     "decision-made": _decision,
     "award-granted": _award,
     "award-ruled": _ruling,
+    "appeal-filed": _appeal,
+    "appeal-answered": _answer,
 }

@@ -13,7 +13,7 @@ from sqlalchemy import select
 from standfast.model.base import rename_people
 from standfast.model.canonical import plain
 from standfast.model.decision import Decision
-from standfast.model.people import Person
+from standfast.model.people import ConflictPolicy, Person
 from standfast.model.rubric import Rubric
 from standfast.model.sheet import Sheet
 from standfast.model.syllabus import Syllabus
@@ -38,6 +38,7 @@ class Decide(Protocol):
         candidate: Person,
         on: date,
         since: date | None = None,
+        conflicts: ConflictPolicy = "refused",
     ) -> Decision:
         """The decision from that evidence on that day."""
         ...
@@ -58,6 +59,7 @@ class Case:
     """Without a name: no decision depends on one."""
     on: date
     since: date | None
+    conflicts: ConflictPolicy
 
 
 @dataclass(frozen=True)
@@ -105,6 +107,7 @@ def _case(
         made.inputs.candidate.with_name(ERASED),
         made.decision.on,
         made.inputs.since,
+        made.inputs.conflicts,
     )
 
 
@@ -126,7 +129,15 @@ def replay(reading: Reading, decide: Decide) -> tuple[int, tuple[Differing, ...]
 
 def _differences(reading: Reading, case: Case, decide: Decide) -> tuple[str, ...]:
     try:
-        again = decide(case.rubric, case.syllabus, case.sheets, case.candidate, case.on, case.since)
+        again = decide(
+            case.rubric,
+            case.syllabus,
+            case.sheets,
+            case.candidate,
+            case.on,
+            case.since,
+            case.conflicts,
+        )
     except StandfastError as error:
         return (f"cannot be decided again: {error}",)
     now = plain(rename_people(again, reading.names.ref))

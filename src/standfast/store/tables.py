@@ -159,7 +159,20 @@ rulings = _table(
     Index("rulings_award", "award", "seq"),
 )
 
-DERIVED = (schools, people, texts, sheets, decisions, awards, rulings)
+appeals = _table(
+    "appeals",
+    _text("id", primary_key=True),
+    _entry_number(),
+    _text("number", unique=True),
+    _text("about"),
+    _text("award", ForeignKey("awards.id"), null=True),
+    _text("due_by"),
+    _text("answer", null=True),
+    Index("appeals_about", "about", "seq"),
+    Index("appeals_award", "award", "seq"),
+)
+
+DERIVED = (schools, people, texts, sheets, decisions, awards, rulings, appeals)
 """In the order in which rows can be put in; each has its key as the first column."""
 
 

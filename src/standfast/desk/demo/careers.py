@@ -14,6 +14,7 @@ from standfast.desk.definitions import Texts, written
 from standfast.desk.demo.lesson import Eyes, Gift, Practical, score, teach
 from standfast.desk.opening import Desk
 from standfast.desk.sheets import take_sheet
+from standfast.engine.impartiality import tied
 from standfast.model.decision import Outcome
 from standfast.model.people import Person
 from standfast.problems import Refused
@@ -170,6 +171,7 @@ def _assessors(
 ) -> list[str]:
     """One or two who may score; somebody new first, and nobody who trained the candidate alone."""
     able = [p for p in desk.book.people() if p.id in EYES and p.may_score(rubric, desk.today)]
+    able = [p for p in able if not tied(p, candidate, desk.today)]
     chance.shuffle(able)
     able.sort(key=lambda p: (p.id in before, p.id in candidate.trainers()))
     wanted = 2 if chance.random() < TWICE_SCORED else 1
@@ -191,7 +193,9 @@ def _grant(desk: Desk, candidate: Person, rubric: str) -> bool:
     scored = {one.sheet.assessor for one in desk.book.sheets(candidate.id)}
     for certifier in CERTIFIERS:
         known = desk.book.find_person(certifier)
-        able = known is not None and known.may_certify(granting, desk.today)
+        if known is None or tied(known, candidate, desk.today):
+            continue
+        able = known.may_certify(granting, desk.today)
         if not able or certifier in trainers | scored:
             continue
         try:

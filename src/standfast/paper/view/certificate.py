@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from standfast.model.award import Award, Standing
+from standfast.model.award import Award, Reduction, Standing
+from standfast.model.decision import Decision
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.school import School
@@ -15,6 +16,8 @@ from standfast.paper.seal import seal_path
 from standfast.paper.view.words import INVENTED, cautions, day, listed, name_size
 
 SEAL = seal_path()
+REDUCED = "Only the skills named here: the scope was reduced on"
+"""Among the conditions, so that a school's own template says it too."""
 
 
 @dataclass(frozen=True)
@@ -49,7 +52,20 @@ class CertificateView:
     invented: str
 
 
-def certificate_view(
+def impartiality(award: Award, certifier: str, decision: Decision | None) -> str:
+    """What the school allowed although it could be doubted; which tie it was is not said."""
+    allowed = []
+    if award.certifier_took_part:
+        allowed.append(f"{certifier} {award.certifier_took_part}")
+    if award.certifier_tied:
+        allowed.append(f"{certifier} had a conflict of interest with the holder")
+    if decision and decision.tied:
+        allowed.append("an assessor of the evidence had a conflict of interest with the holder")
+    words = listed(allowed)
+    return f"{words[0].upper()}{words[1:]}; the school's rules allow this." if words else ""
+
+
+def certificate_view(  # noqa: PLR0913 - one for each noun that the page is made from
     award: Award,
     candidate: Person,
     certifier: Person,
@@ -58,12 +74,18 @@ def certificate_view(
     syllabus: Syllabus,
     seen_on: Sequence[date],
     told: Standing,
+    *,
+    reduced: Reduction | None = None,
+    decision: Decision | None = None,
 ) -> CertificateView:
     """What the certificate of an award says.
 
-    `seen_on` are the days of the practicals; `told` is how the award stands on the day of printing.
+    `seen_on` are the days of the practicals; `told` is how the award stands on the day of printing
+    and `reduced` what was taken from its scope.  `decision` is the one that it rests on.
     """
     titles = {skill.id: skill.title for skill in syllabus.skills}
+    gone = reduced.without if reduced else ()
+    limits = [f"{REDUCED} {day(reduced.since)}."] if reduced else []
     dates = award.dates
     refresher = ""
     if dates.refresher_due and dates.refresher_due < dates.last_day:
@@ -81,8 +103,8 @@ def certificate_view(
         number=award.number,
         scope=award.scope.title,
         scope_words=award.scope.words,
-        skills=tuple(titles.get(skill, skill) for skill in award.scope.skills),
-        conditions=award.conditions,
+        skills=tuple(titles.get(skill, skill) for skill in award.scope.skills if skill not in gone),
+        conditions=(*award.conditions, *limits),
         valid_from=day(dates.first_day),
         last_day=day(told.ends),
         ends_by=""
@@ -90,9 +112,7 @@ def certificate_view(
         else f"it ends with {told.ends_by.replace('-', ' ')}",
         refresher=refresher,
         certifier=certifier.name,
-        took_part=f"{certifier.name} {award.certifier_took_part}; the school's rules allow this."
-        if award.certifier_took_part
-        else "",
+        took_part=impartiality(award, certifier.name, decision),
         granted=day(award.granted),
         rubric=rubric.title,
         text=f"version {award.rubric.version}, text {award.rubric.hash[:12]}",

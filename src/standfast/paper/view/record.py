@@ -8,7 +8,8 @@ from datetime import date
 
 from markupsafe import Markup
 
-from standfast.model.award import Award, Standing
+from standfast.model.appeal import Answer, Appeal
+from standfast.model.award import Award, Ruling, Standing
 from standfast.model.decision import (
     OUTCOME_WORDS,
     STATE_WORDS,
@@ -61,6 +62,10 @@ class Held:
 
     award: Award
     standing: Standing
+    without: tuple[str, ...] = ()
+    """Titles of the skills that were taken from its scope."""
+    reduced_on: date | None = None
+    rulings: tuple[Ruling, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -158,6 +163,7 @@ class RecordView:
     documents: tuple[Row, ...]
     training: tuple[Row, ...]
     decisions: tuple[Row, ...]
+    appeals: tuple[str, ...]
     parts: tuple[PartView, ...]
     caution: tuple[str, ...]
     invented: str
@@ -175,6 +181,8 @@ class RecordFacts:
     decisions: tuple[tuple[str, Decision], ...]
     """Every decision in the book, with the rubric's title, oldest first."""
     name_of: NameOf
+    appeals: tuple[tuple[Appeal, Answer | None], ...] = ()
+    """Of the person, with their answers."""
 
 
 def record_view(facts: RecordFacts) -> RecordView:
@@ -207,6 +215,7 @@ def record_view(facts: RecordFacts) -> RecordView:
             Row((day(made.on), title, OUTCOME_WORDS[made.outcome], f"{len(made.sheets)}"))
             for title, made in facts.decisions
         ),
+        appeals=tuple(_appeal(appeal, answer) for appeal, answer in facts.appeals),
         parts=tuple(_part(part, facts) for part in facts.parts),
         caution=cautions(school),
         invented=INVENTED if school.invented else "",
@@ -223,14 +232,37 @@ def _cut(name: str) -> str:
 def _award(held: Held, name_of: NameOf) -> AwardLine:
     award = held.award
     took_part = f", who {award.certifier_took_part}" if award.certifier_took_part else ""
+    if award.certifier_tied:
+        took_part += ", who had a conflict of interest, which the school's rules allow"
     return AwardLine(
         scope=award.scope.title,
         number=award.number,
         dates=f"{day(award.dates.first_day)} to {day(held.standing.ends)}",
         state=held.standing.state,
-        because=held.standing.because,
+        because=held.standing.because + _reduced(held) + _tied(held),
         certifier=f"{name_of(award.certifier)}{took_part}",
     )
+
+
+def _reduced(held: Held) -> str:
+    """Without a reason: why is not for the paper."""
+    if held.reduced_on is None:
+        return ""
+    return f"; scope reduced on {day(held.reduced_on)}, without {listed(held.without)}"
+
+
+def _tied(held: Held) -> str:
+    """That who ruled had a conflict of interest; which one is not said."""
+    days = [f"{ruling.kind} on {day(ruling.on)}" for ruling in held.rulings if ruling.tied]
+    if not days:
+        return ""
+    return f"; {listed(days)} by somebody with a conflict of interest, which the rules allow"
+
+
+def _appeal(appeal: Appeal, answer: Answer | None) -> str:
+    """Without a reason: why is not for the paper."""
+    answered = f"answered on {day(answer.on)}: {answer.outcome}" if answer else "not answered yet"
+    return f"{appeal.kind.capitalize()} received on {day(appeal.received)}, {answered}."
 
 
 def _next_dates(facts: RecordFacts) -> Iterator[Row]:
@@ -381,7 +413,9 @@ def _share_asked(criterion: Criterion) -> tuple[float, bool]:
 def _session(sheet: Sheet, part: Part, facts: RecordFacts) -> SessionLine:
     left = {out.sheet: out.because for out in part.decision.left_out}
     counted = "counted" if sheet.id in part.decision.sheets else "not looked at"
-    trained = sheet.assessor in facts.person.trainers()
+    ties = ["trained the candidate"] if sheet.assessor in facts.person.trainers() else []
+    if sheet.id in part.decision.tied:
+        ties.append("had a conflict of interest, which the school's rules allow")
     seen = [
         f"{len(sheet.attempts)} tries",
         f"{len(sheet.clearances)} let go or held back",
@@ -394,7 +428,7 @@ def _session(sheet: Sheet, part: Part, facts: RecordFacts) -> SessionLine:
         practical=sheet.practical,
         site=sheet.site or "",
         assessor=facts.name_of(sheet.assessor),
-        tie="trained the candidate" if trained else "",
+        tie=listed(ties),
         seen=f"{sheet.minutes} minutes, {len(sheet.students)} students: {listed(seen)}",
         counted=f"left out: {left[sheet.id]}" if sheet.id in left else counted,
         notes=tuple(note.text for note in sheet.notes),

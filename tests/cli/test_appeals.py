@@ -1,0 +1,261 @@
+"""Appeal, complain, answer: on screen, in the history, and what of it is on paper."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+from pathlib import Path
+
+import pytest
+from tests.cli.conftest import INES, MARIT, ON, RUBRIC, Run
+
+NUMBER = "LT1-2026-0001"
+WHY, THEREFORE = "the second lesson was not looked at", "it was looked at, twice"
+HANA, TENDAI, AURELIO, JOAQUIM = (
+    "hana-dvorakova",
+    "tendai-mukwashi",
+    "aurelio-tamm-nieminen",
+    "joaquim-ferrer-llobet",
+)
+RULE = ("--certifier", MARIT, "--because", "asked to stop")
+
+
+@pytest.fixture
+def awarded(scored: Path, standfast: Run) -> Path:
+    assert standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON).code == 0
+    return scored
+
+
+def appeal(standfast: Run, on: str = "2026-11-23", against: str = NUMBER) -> None:
+    said = standfast("appeal", INES, "--against", against, "--because", WHY, "--on", on)
+    assert said.code == 0, said.err
+
+
+def listed(standfast: Run, on: str) -> list[dict[str, object]]:
+    found: list[dict[str, object]] = standfast("appeals", "--on", on, "--json").json["appeals"]
+    return found
+
+
+def on_paper(standfast: Run, what: str, on: str) -> str:
+    file = standfast("print", what, INES, "--on", on, "--json").json["files"][0]
+    words = subprocess.run(["pdftotext", file, "-"], check=True, capture_output=True).stdout
+    return " ".join(words.decode().split())
+
+
+def test_an_appeal_against_a_suspension_leaves_it_until_it_is_lifted(
+    awarded: Path, standfast: Run
+) -> None:
+    standfast("suspend", INES, *RULE, "--on", "2026-11-21")
+    appeal(standfast)
+    held = standfast("print", "certificate", INES, "--on", "2026-11-24")
+    assert (held.code, "is suspended" in held.err) == (1, True)
+
+    said = standfast(
+        *("answer", "appeal-2026-1", "--decider", JOAQUIM, "--upheld"),
+        *("--because", THEREFORE, "--on", "2026-11-26"),
+    )
+
+    assert said.code == 0, said.err
+    assert f"standfast reinstate {NUMBER}" in said.out
+    still = standfast("print", "certificate", INES, "--on", "2026-11-26")
+    assert (still.code, "is suspended" in still.err) == (1, True)
+    assert standfast("reinstate", NUMBER, *RULE, "--on", "2026-11-27").code == 0
+    assert standfast("print", "certificate", INES, "--on", "2026-11-27").code == 0
+
+
+def test_an_upheld_appeal_lets_a_withdrawn_award_be_reinstated(
+    awarded: Path, standfast: Run
+) -> None:
+    standfast("withdraw", INES, *RULE, "--on", "2026-11-21")
+    appeal(standfast)
+    back = ("reinstate", NUMBER, *RULE, "--on")
+    assert standfast(*back, "2026-11-24").code == 1
+
+    answer = ("answer", "appeal-2026-1", "--decider", JOAQUIM, "--because", THEREFORE, "--upheld")
+    assert standfast(*answer, "--on", "2026-11-26").code == 0
+
+    assert standfast(*back, "2026-11-25").code == 1
+    assert standfast(*back, "2026-11-26").code == 0
+    assert standfast("print", "certificate", INES, "--on", "2026-11-26").code == 0
+
+
+def test_the_papers_tell_days_and_outcome_and_the_history_tells_why(
+    awarded: Path, standfast: Run
+) -> None:
+    appeal(standfast)
+    assert "Appeal received on 23 November 2026, not answered yet." in on_paper(
+        standfast, "record", "2026-11-24"
+    )
+    standfast(
+        *("answer", "appeal-2026-1", "--decider", JOAQUIM, "--not-upheld"),
+        *("--because", THEREFORE, "--on", "2026-11-26"),
+    )
+    standfast("complain", INES, "--because", "late for class", "--on", "2026-11-26")
+
+    record = on_paper(standfast, "record", "2026-11-26")
+    certificate = on_paper(standfast, "certificate", "2026-11-26")
+    history = standfast("history", INES).out
+
+    expected = "Appeal received on 23 November 2026, answered on 26 November 2026: not upheld."
+    assert expected in record
+    assert "ppeal" not in certificate
+    for secret in (WHY, THEREFORE, "omplaint", "Joaquim"):
+        assert secret not in record + certificate
+    assert (
+        f"appeal-2026-1 received on 2026-11-23 from Inês Carvalho Teles, against award {NUMBER}"
+        in (history)
+    )
+    assert f"because: {WHY}" in history
+    assert "answered on 2026-11-26 by Joaquim Ferrer i Llobet: not upheld" in history
+    assert f"because: {THEREFORE}" in history
+    assert "complaint-2026-1 received on 2026-11-26 from outside, against the person" in history
+    assert "ppeal" not in on_paper(standfast, "record", "2026-11-22")
+
+
+@pytest.mark.parametrize(
+    ("decider", "said"),
+    [
+        pytest.param(AURELIO, ["may not answer", "scored the evidence"], id="an assessor"),
+        pytest.param(TENDAI, ["may not answer", "trained whom"], id="the trainer"),
+        pytest.param(MARIT, ["confirmed LT1-2026-0001", "ruled on LT1-2026-0001"], id="certifier"),
+        pytest.param(HANA, ["scored the evidence"], id="an assessor who certifies another rubric"),
+        pytest.param(INES, ["may not answer", "filed the appeal", "is whom it is"], id="appellant"),
+    ],
+)
+def test_who_took_part_is_refused_with_every_reason(
+    awarded: Path, standfast: Run, decider: str, said: list[str]
+) -> None:
+    standfast("suspend", INES, *RULE, "--on", "2026-11-21")
+    appeal(standfast)
+    size = standfast("book", "audit", "--json").json["entries"]
+    given = ("--upheld", "--because", THEREFORE, "--on", "2026-11-26")
+
+    refused = standfast("answer", "appeal-2026-1", "--decider", decider, *given)
+
+    assert refused.code == 1
+    assert len(refused.err.splitlines()) == 1 + len(said)
+    assert all(words in refused.err for words in said)
+    assert standfast("book", "audit", "--json").json["entries"] == size
+
+
+def test_an_appeal_against_a_decision_leaves_a_re_take_possible(
+    scored: Path, standfast: Run
+) -> None:
+    standfast("decide", INES, RUBRIC, "--on", "2026-10-20", "--keep")
+    appeal(standfast, "2026-10-21", against=RUBRIC)
+
+    [one] = listed(standfast, "2026-10-21")
+    assert one["against"] == f"decision of 2026-10-20 under {RUBRIC}"
+    assert standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON).code == 0
+
+
+def test_an_appeal_may_name_the_entry_of_a_decision_or_ruling(
+    awarded: Path, standfast: Run
+) -> None:
+    ruled = standfast("suspend", INES, *RULE, "--on", "2026-11-21", "--json").json["entry"]
+
+    appeal(standfast, against=ruled)
+
+    assert listed(standfast, "2026-11-23")[0]["against"] == f"{NUMBER}, suspended on 2026-11-21"
+    early = standfast("appeal", INES, "--against", ruled, "--because", WHY, "--on", "2026-11-20")
+    assert (early.code, "after the day 2026-11-20" in early.err) == (1, True)
+
+
+def test_open_ones_come_first_with_their_days_and_an_overdue_one_is_no_error(
+    awarded: Path, standfast: Run
+) -> None:
+    appeal(standfast)
+    complain = ("complain", "sandhof-2026-10-13", "--from", INES, "--because", "no mat was there")
+    assert standfast(*complain, "--on", "2026-11-25").code == 0
+    standfast(
+        *("answer", "appeal-2026-1", "--decider", JOAQUIM, "--upheld"),
+        *("--because", THEREFORE, "--on", "2026-11-26"),
+    )
+
+    def states(on: str) -> list[tuple[object, object]]:
+        return [(one["number"], one["state"]) for one in listed(standfast, on)]
+
+    assert states("2026-11-22") == []
+    assert states("2026-11-25") == [("appeal-2026-1", "open"), ("complaint-2026-1", "open")]
+    assert states("2026-12-25") == [("complaint-2026-1", "open"), ("appeal-2026-1", "upheld")]
+    assert states("2026-12-26")[0] == ("complaint-2026-1", "overdue")
+    late = standfast("appeals", "--on", "2026-12-26")
+    assert late.code == 0
+    assert "1 open, 1 of them overdue, 2 in all" in late.out
+    assert "overdue since 2026-12-25" in late.out
+    assert "0 days left" in standfast("appeals", "--on", "2026-12-25").out
+    assert WHY not in late.out
+
+
+def test_the_school_says_within_how_many_days(awarded: Path, standfast: Run) -> None:
+    file = awarded / "school.yaml"
+    said = file.read_text("utf-8").replace("appeal_days: 30", "appeal_days: 14")
+    file.write_text(said, "utf-8")
+
+    appeal(standfast)
+
+    assert listed(standfast, "2026-11-23")[0]["due_by"] == "2026-12-07"
+
+
+def test_what_cannot_be_filed_says_why(awarded: Path, standfast: Run) -> None:
+    appeal(standfast)
+    again = standfast("appeal", INES, "--against", NUMBER, "--because", WHY, "--on", "2026-11-24")
+    other = standfast("appeal", HANA, "--against", NUMBER, "--because", WHY, "--on", "2026-11-24")
+    wrong = standfast("appeal", INES, "--against", "LT1-2026-0002", "--because", WHY)
+    ahead = standfast("complain", "nobody", "--because", WHY)
+
+    assert (again.code, "appeal-2026-1 says the same" in again.err) == (1, True)
+    assert (other.code, "only they appeal" in other.err) == (1, True)
+    assert (wrong.code, f"did you mean '{NUMBER}'?" in wrong.err) == (2, True)
+    assert (ahead.code, "no person, certificate or practical 'nobody'" in ahead.err) == (2, True)
+    given = ("--decider", MARIT, "--upheld", "--because", THEREFORE)
+    unknown = standfast("answer", "appeal-2026-2", *given)
+    assert (unknown.code, "did you mean 'appeal-2026-1'?" in unknown.err) == (2, True)
+
+
+@pytest.mark.parametrize("name", ["Hana Dvořáková", "hana-dvorakova", "HANA DVOŘÁKOVÁ,"])
+def test_reasons_name_nobody(awarded: Path, standfast: Run, name: str) -> None:
+    named = ("--because", f"because {name} said so")
+
+    for command in (
+        ("appeal", INES, "--against", NUMBER),
+        ("complain", INES),
+        ("suspend", INES, "--certifier", MARIT),
+    ):
+        refused = standfast(*command, *named, "--on", ON)
+        assert refused.code == 1, command
+        assert f"it names {HANA}" in refused.err
+
+
+def test_a_person_who_certifies_nothing_may_be_named_to_hear_appeals(
+    awarded: Path, standfast: Run
+) -> None:
+    appeal(standfast)
+    given = ("--not-upheld", "--because", THEREFORE, "--on", "2026-11-26")
+    answer = ("answer", "appeal-2026-1", "--decider", "ngozi-okwuosa-bello", *given)
+    assert standfast(*answer).code == 1
+    file = awarded / "candidates" / "people.yaml"
+    head, mark, rest = file.read_text("utf-8").partition("    name: Ngozi Chidimma Okwuosa-Bello\n")
+    term = "    hears_appeals:\n      - {since: 2026-01-01, until: 2026-11-26}\n"
+    file.write_text(head + mark + term + rest, "utf-8")
+
+    assert standfast(*answer).code == 0
+
+
+def test_an_erased_person_s_appeal_is_still_listed_and_answered(
+    awarded: Path, standfast: Run
+) -> None:
+    appeal(standfast)
+    assert standfast("book", "forget", INES, "--yes").code == 0
+    file = awarded / "candidates" / "people.yaml"
+    head, _, rest = file.read_text("utf-8").partition(f"  - person: {INES}\n")
+    file.write_text(head + rest[rest.index("  - person:") :], "utf-8")
+
+    said = standfast("appeals", "--on", "2026-11-24")
+    assert "erased person" in said.out
+    given = ("--upheld", "--because", THEREFORE, "--on", "2026-11-26")
+    answered = standfast("answer", "appeal-2026-1", "--decider", JOAQUIM, *given)
+    assert answered.code == 0, answered.err
+    assert INES not in json.dumps(listed(standfast, "2026-11-26"))
+    assert standfast("book", "rebuild").code == 0
+    assert standfast("book", "audit").code == 0
