@@ -139,7 +139,7 @@ def due(
         str | None, typer.Option("--next", metavar="SPAN", help="Instead: 90d, 12w or 3m ahead.")
     ] = None,
     site: Annotated[str | None, typer.Option(help="Only people of this site.")] = None,
-    rubric: Annotated[str | None, typer.Option(help="Only awards under this rubric.")] = None,
+    rubric: Annotated[str | None, typer.Option(help="Only what is under this rubric.")] = None,
     out: Out = options.HERE,
     folder: options.Folder = options.HERE,
     on: options.On = None,

@@ -45,13 +45,16 @@ def grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
             refresher came too early or too late.
         NotFound: no such person or rubric.
     """
-    _not_ahead(desk)
+    not_ahead(desk)
     with desk.book.together():  # nothing may come between the evidence and the award
         return _grant(desk, candidate, rubric, certifier)
 
 
-def _not_ahead(desk: Desk) -> None:
-    """An invented school lives by a calendar of its own; any other by the one on the wall."""
+def not_ahead(desk: Desk) -> None:
+    """Refuses a day that has not come.
+
+    An invented school lives by a calendar of its own; any other by the one on the wall.
+    """
     if desk.today > desk.calendar_day and not desk.school.invented:
         raise Refused(
             f"{desk.today} has not come yet; today is {desk.calendar_day}",
@@ -214,7 +217,7 @@ def rule(desk: Desk, wanted: str, kind: RulingKind, ruler: str, because: str) ->
         NotFound: no such award or person.
         Refused: who may not rule, what cannot be ruled now, or a day that has not come.
     """
-    _not_ahead(desk)
+    not_ahead(desk)
     with desk.book.together():
         award, who = find_award(desk, wanted), person(desk, ruler)
         now = how_it_stands(desk, award)

@@ -88,6 +88,11 @@ def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for eac
             number = kept.award.number if kept else ruling.award
             who = name_of(desk, ruling.by)
             return f"{number} {ruling.kind} from {ruling.on} by {who}; because: {ruling.because}"
+        case bodies.ReferenceScored(score=score):
+            return (
+                f"{score.result} in reference practical {score.practical} under {score.rubric} on"
+                f" {score.on}, held by {name_of(desk, score.by)}; because: {score.because}"
+            )
         case bodies.Erased():
             return "name and contact erased"
         case _:

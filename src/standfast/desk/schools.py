@@ -81,4 +81,5 @@ def _settings(school: School) -> str:
         "year_starts: 1   # the month in which your own year begins\n"
         "paper: A4        # or Letter\n"
         "certifier_may_have_taken_part: false\n"
+        "# reference_every: P1Y   # how often assessors must score a reference practical in step\n"
     )

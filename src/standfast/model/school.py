@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import AfterValidator, Field
 
-from standfast.model.base import Line, Noun, Slug, Text, Yes
+from standfast.model.base import Line, Noun, Period, Slug, Text, Yes
 
 
 def _zone(name: str) -> str:
@@ -38,5 +38,7 @@ class School(Noun):
     paper: Literal["A4", "Letter"] = "A4"
     certifier_may_have_taken_part: Yes = False
     """Whether somebody who trained or assessed the candidate may confirm the decision."""
+    reference_every: Period | None = None
+    """How often an assessor must score a reference practical in step; never when left out."""
     caution: Text | None = None
     """Added to the cautions that every permission carries; it can never replace them."""

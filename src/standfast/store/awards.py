@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import Select, select, union_all
+from sqlalchemy import Select, select
 
 from standfast.model.award import Award, Ruling
 from standfast.model.canonical import plain
@@ -13,6 +13,7 @@ from standfast.model.sheet import Correction
 from standfast.problems import NotFound, Refused
 from standfast.store.bodies import AwardGranted, AwardRuled
 from standfast.store.difference import difference
+from standfast.store.due import own_days
 from standfast.store.journal import Entry, Stamp
 from standfast.store.tables import awards, decisions, journal, rulings
 from standfast.store.writing import Reading, Writing
@@ -132,15 +133,7 @@ def find_rulings(reading: Reading, award: str) -> tuple[Ruling, ...]:
 
 def find_due(reading: Reading, first: date, last: date) -> tuple[KeptAward, ...]:
     """Awards, neither renewed nor corrected, whose last day or refresher is in those days."""
-    ranges = [
-        select(awards.c.seq).where(
-            column.between(first.isoformat(), last.isoformat()),
-            awards.c.renewed_by.is_(None),
-            awards.c.superseded_by.is_(None),
-        )
-        for column in (awards.c.last_day, awards.c.refresher_due)
-    ]
-    return _kept(reading, select(union_all(*ranges).subquery().c.seq))
+    return _kept(reading, own_days(first, last))
 
 
 def _kept(reading: Reading, numbers: Select[int]) -> tuple[KeptAward, ...]:

@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Self
 
+from standfast.model.approval import ReferenceScore
 from standfast.model.award import Award, Ruling
 from standfast.model.base import Day, Hash, Key, Noun, PersonId, Reference, Text
 from standfast.model.decision import Decision
@@ -146,6 +147,12 @@ class AwardRuled(Body):
     ruling: Ruling
 
 
+class ReferenceScored(Body):
+    """An assessor scored a reference practical, in step with its agreed marks or not."""
+
+    score: ReferenceScore
+
+
 KINDS: dict[str, type[Body]] = {
     "school-set": SchoolSet,
     "person-set": PersonSet,
@@ -155,6 +162,7 @@ KINDS: dict[str, type[Body]] = {
     "decision-made": DecisionMade,
     "award-granted": AwardGranted,
     "award-ruled": AwardRuled,
+    "reference-scored": ReferenceScored,
 }
 
 KIND_OF: dict[type[Body], str] = {body: kind for kind, body in KINDS.items()}
