@@ -10,7 +10,19 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import CompoundSelect, Select, and_, exists, or_, select, union, union_all
+from sqlalchemy import (
+    ColumnElement,
+    CompoundSelect,
+    Select,
+    and_,
+    exists,
+    func,
+    literal,
+    or_,
+    select,
+    union,
+    union_all,
+)
 
 from standfast.model.award import Award, Ruling
 from standfast.model.people import Person
@@ -40,13 +52,29 @@ class HeldAward:
 STANDS = and_(awards.c.renewed_by.is_(None), awards.c.superseded_by.is_(None))
 
 
-def own_days(first: date, last: date) -> Select[int]:
-    """The numbers of what stands and has its last day or refresher in those days."""
-    ranges = (
-        select(awards.c.seq).where(column.between(first.isoformat(), last.isoformat()), STANDS)
+def own_days(first: date, last: date) -> list[ColumnElement[bool]]:
+    """That what stands has its last day in those days, and that it has its refresher."""
+    return [
+        and_(column.between(first.isoformat(), last.isoformat()), STANDS)
         for column in (awards.c.last_day, awards.c.refresher_due)
+    ]
+
+
+def in_days(first: date, last: date) -> CompoundSelect[int]:
+    """The numbers of what stands and has its last day or refresher in those days.
+
+    One that has both there is given twice.
+    """
+    return union_all(*(select(awards.c.seq).where(one) for one in own_days(first, last)))
+
+
+def how_many(first: date, last: date) -> Select[int]:
+    """How many last days and refreshers lie in those days."""
+    counts = (
+        select(func.count()).select_from(awards).where(one).scalar_subquery()
+        for one in own_days(first, last)
     )
-    return select(union_all(*ranges).subquery().c.seq)
+    return select(sum(counts, start=literal(0)))
 
 
 def could_be_due(reading: Reading, days: Days) -> CompoundSelect[int]:
@@ -54,7 +82,7 @@ def could_be_due(reading: Reading, days: Days) -> CompoundSelect[int]:
     on = days.on.isoformat()
     overdue = or_(awards.c.refresher_due < on, awards.c.last_day < on)
     return union(
-        own_days(days.first, days.last),
+        *(select(awards.c.seq).where(one) for one in own_days(days.first, days.last)),
         select(awards.c.seq).where(STANDS, awards.c.mendable_until >= on, overdue),
         _document_ends(days),
         *(_document_lacks(kind, on) for kind in sorted(_kinds(reading, on))),
@@ -98,28 +126,27 @@ def find_held(
     """
     entry, state = journal.alias(), journal.alias()
     query = (
-        select(awards.c.id, awards.c.candidate, entry.c.body, state.c.body.label("person"))
+        select(entry.c.about, entry.c.body, state.c.body.label("person"))
         .add_columns(identity.c.name, identity.c.contact, identity.c.site)
-        .join(entry, entry.c.seq == awards.c.seq)
-        .join(identity, identity.c.ref == awards.c.candidate)
-        .join(people, people.c.ref == awards.c.candidate)
+        .join(identity, identity.c.ref == entry.c.about)
+        .join(people, people.c.ref == entry.c.about)
         .join(state, state.c.seq == people.c.seq)
-        .where(awards.c.seq.in_(could_be_due(reading, days)))
-        .order_by(awards.c.seq)
+        .where(entry.c.seq.in_(could_be_due(reading, days)))
+        .order_by(entry.c.seq)
     )
     if site is not None:
         query = query.where(identity.c.site == site)
-    if rubric is not None:
-        query = query.where(awards.c.rubric == rubric)
     ruled = _ruled(reading)
     known: dict[str, Person] = {}
     for row in reading.conn.execute(query):
-        holder = known.get(row.candidate)
+        award = reading.named(AwardGranted.model_validate_json(row.body).award)
+        if rubric not in {None, award.rubric.id}:
+            continue
+        holder = known.get(row.about)
         if holder is None:
             told = reading.named(PersonSet.model_validate_json(row.person).person)
-            holder = known[row.candidate] = told.with_name(row.name, row.contact, row.site)
-        award = reading.named(AwardGranted.model_validate_json(row.body).award)
-        bodies = (AwardRuled.model_validate_json(body) for body in ruled.get(row.id, ()))
+            holder = known[row.about] = told.with_name(row.name, row.contact, row.site)
+        bodies = (AwardRuled.model_validate_json(body) for body in ruled.get(award.id, ()))
         yield HeldAward(award, holder, tuple(reading.named(body.ruling) for body in bodies))
 
 
