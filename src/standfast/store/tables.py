@@ -183,8 +183,9 @@ awards = _table(
     # than reading them all.
     _of_standing("awards_end", "last_day", "seq"),
     _of_standing("awards_refresher", "refresher_due", "seq"),
+    _of_standing("awards_standing", "candidate", "documents", "seq"),
     _of_standing(
-        *("awards_standing", "candidate", "mendable_until", "last_day", "refresher_due"),
+        *("awards_mendable", "mendable_until", "refresher_due", "last_day", "candidate"),
         *("documents", "seq"),
     ),
 )
