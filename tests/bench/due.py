@@ -1,7 +1,8 @@
 """What a due list costs in a large school: 1,000,000 awards in SQLite, and letters in a batch.
 
 The book is written row by row as the store would derive it, past the store: 200,000 people with
-three documents each, who hold two awards each; what those renewed is there too.  What stands has
+three documents each, who hold two awards each; what those renewed is there too.  Every second
+person left at some time in the eight years before and renewed nothing since.  What stands has
 its journal entry, so that standings and a whole due list can be asked for; what was renewed has
 its derived row alone.  Nothing in it could be audited.
 """
@@ -76,8 +77,9 @@ def write(school: School, chance: Random) -> int:
             name: [] for name in ("journal", "identity", "people", "documents", "awards")
         }
         for number in range(first, first + 10_000):
-            seq = add_person(found, number, seq, chance)
-            seq = add_awards(found, number, seq, template, decision, chance)
+            seen = ON - timedelta(days=chance.randrange(800, 3000) if number // SITES % 2 else 0)
+            seq = add_person(found, number, seq, seen, chance)
+            seq = add_awards(found, number, seq, seen, (template, decision), chance)
         for table, some in found.items():
             places = ", ".join("?" * len(some[0]))
             connection.executemany(f"INSERT INTO {table} VALUES ({places})", some)  # noqa: S608
@@ -113,13 +115,13 @@ def entry(seq: int, kind: str, about: str, body: str) -> tuple[Any, ...]:
     return (seq, key, "2026-03-01T09:00:00Z", "office", kind, about, None, body, bytes(32))
 
 
-def add_person(found: Rows, number: int, seq: int, chance: Random) -> int:
-    """A person whose documents end somewhere ahead; gives the last number of the journal."""
+def add_person(found: Rows, number: int, seq: int, seen: date, chance: Random) -> int:
+    """A person whose documents end after they were last seen; gives the journal's last number."""
     ref, seq = ref_of(number), seq + 1
     papers = []
     for place, (kind, period) in enumerate(KINDS.items()):
         length = (add(ON, period) - ON).days
-        last = ON + timedelta(days=chance.randrange(length))
+        last = seen + timedelta(days=chance.randrange(length))
         issued = last - timedelta(days=length)
         papers.append({"document": kind, "issued": str(issued), "last_day": str(last)})
         row = (f"{ref}/{place}", seq, ref, kind, str(issued), str(last))
@@ -140,13 +142,17 @@ def dates_from(granted: date) -> tuple[AwardDates, str]:
 
 
 def add_awards(
-    found: Rows, number: int, seq: int, template: str, decision: str, chance: Random
+    found: Rows, number: int, seq: int, seen: date, like_it: tuple[str, str], chance: Random
 ) -> int:
-    """For each scope the award that stands, and those that it renewed."""
+    """For each scope the award that stands, granted before they were last seen, and those before.
+
+    `like_it` is what `like` gives.
+    """
+    template, decision = like_it
     ref = ref_of(number)
     needed = "".join(f" {kind} " for kind in sorted(KINDS))
     for scope, before in enumerate(RENEWED):
-        granted = ON - timedelta(days=chance.randrange(375))
+        granted = seen - timedelta(days=chance.randrange(375))
         later = None
         for age in range(before + 1):
             dates, written = dates_from(granted - timedelta(days=365 * age))
