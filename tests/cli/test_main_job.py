@@ -9,6 +9,7 @@ import shutil
 import sqlite3
 import subprocess
 from pathlib import Path
+from typing import Any
 
 import pytest
 from tests.cli.conftest import INES, MARIT, ON, ROOT, RUBRIC, SHEETS, Run, sheet
@@ -231,12 +232,17 @@ def test_an_award_is_not_granted_twice_on_the_same_evidence(scored: Path, standf
     assert said.json["reasons"] == ["award LT1-2026-0001 already stands on the same sheets"]
 
 
+def of_holders(items: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """What is due of awards, without the approvals of assessors and certifiers."""
+    return [item for item in items if item["role"] == "holder"]
+
+
 def test_what_is_due_stands_in_its_quarter_only(scored: Path, standfast: Run) -> None:
     standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
 
     def due(quarter: str) -> list[tuple[str, str]]:
         items = standfast("due", "--quarter", quarter, "--on", ON, "--json").json["items"]
-        return [(item["by"], item["what"]) for item in items]
+        return [(item["by"], item["what"]) for item in of_holders(items)]
 
     # The school's year begins in September: FY2026/27 Q4 is June to August 2027.
     assert due("FY2026/27 Q4") == [("2027-08-31", "document ends")]
@@ -251,7 +257,7 @@ def test_what_is_due_in_the_days_ahead_of_a_site_and_rubric(scored: Path, standf
     def due(*asked: str) -> list[str]:
         ran = standfast("due", "--on", "2027-08-01", *asked, "--json")
         assert ran.code == 0, ran.out
-        return [f"{item['by']} {item['what']}" for item in ran.json["items"]]
+        return [f"{item['by']} {item['what']}" for item in of_holders(ran.json["items"])]
 
     # Insurance ends on 31 August 2027, the thirtieth day after 1 August.
     assert due("--next", "29d") == []
@@ -269,12 +275,14 @@ def test_what_is_due_goes_into_a_table(scored: Path, standfast: Run) -> None:
     standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
     asked = ("due", "--quarter", "FY2026/27 Q4", "--on", ON)
 
-    for name in ("due.csv", "due.xlsx"):
-        assert standfast(*asked, "--table", name).code == 0
+    assert standfast(*asked, "--csv", "due.csv", "--xlsx", "due.xlsx").code == 0
+    assert Path("due.xlsx").read_bytes()[:2] == b"PK"
     with Path("due.csv").open(encoding="utf-8-sig", newline="") as file:
-        [row] = csv.DictReader(file)
+        [row] = of_holders(list(csv.DictReader(file)))
     assert (row["by"], row["person"], row["what"]) == ("2027-08-31", INES, "document ends")
-    assert standfast(*asked, "--table", "due.txt").code == 2
+    wrong = standfast(*asked, "--csv", "late.csv", "--xlsx", "due.csv")
+    assert (wrong.code, "a file for --xlsx ends in .xlsx" in wrong.err) == (2, True)
+    assert not Path("late.csv").exists()
 
 
 def test_what_is_due_goes_into_a_calendar_of_the_whole_school(scored: Path, standfast: Run) -> None:
@@ -297,7 +305,7 @@ def test_everybody_gets_one_letter_on_paper_and_for_mail(scored: Path, standfast
     ran = standfast("due", "--next", "36m", "--on", ON, "--letters", "letters")
 
     assert ran.code == 0, ran.err
-    assert sorted(p.name for p in Path("letters").iterdir()) == [
+    assert sorted(p.name for p in Path("letters").glob(f"*{INES}*")) == [
         f"letter-{INES}.pdf",
         f"letter-{INES}.txt",
     ]
@@ -329,7 +337,12 @@ def test_groups_and_counts_add_up(scored: Path, standfast: Run) -> None:
 
     ran = standfast("due", "--next", "36m", "--on", ON, "--json").json
 
-    assert ran["counts"] == {"document ends": 2, "refresher": 1, "award ends": 1}
+    assert ran["counts"] == {
+        "document ends": 2,
+        "refresher": 1,
+        "award ends": 1,
+        "approval ends": 28,
+    }
     assert len(ran["items"]) == sum(ran["counts"].values())
     assert [item["by"] for item in ran["items"]] == sorted(item["by"] for item in ran["items"])
 

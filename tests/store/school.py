@@ -14,6 +14,7 @@ from random import Random
 from tests.engine import made
 
 from standfast.engine.decide import decide
+from standfast.model.approval import ReferenceScore
 from standfast.model.award import Award, AwardDates
 from standfast.model.base import Reference
 from standfast.model.decision import Decision
@@ -34,13 +35,23 @@ RUBRIC, SYLLABUS = made.rubric(), made.syllabus()
 
 def people() -> tuple[Person, ...]:
     """Cato, whom zoe trained; ann and bo, who score; zoe, who certifies."""
-    cato = made.person("cato", trained_by={"zoe": date(2025, 1, 1)})
+    papers = {"first-aid": date(2028, 6, 30)}
+    cato = made.person("cato", trained_by={"zoe": date(2025, 1, 1)}, documents=papers)
     contact = "cato.contact@example.org"
     return (
         cato.model_copy(update={"name": "Cato Quillfeather", "contact": contact}),
         made.person("ann", scores=["bar-1"]),
         made.person("bo", scores=["bar-1"]),
         made.person("zoe"),
+    )
+
+
+def reference(assessor: str, on: date = ON, **other: object) -> ReferenceScore:
+    """That the assessor scored a reference practical in step on that day."""
+    said = {"rubric": "bar-1", "practical": "hall-2025-05-05", "result": "in step", "by": "zoe"}
+    because = "same marks in 11 of 12"
+    return ReferenceScore.model_validate(
+        {"assessor": assessor, "on": on, "because": because, **said, **other}
     )
 
 
@@ -93,7 +104,7 @@ class School:
         return made.award(dates).model_copy(update={**changes, **other})
 
     def fill(self) -> tuple[Decision, Award]:
-        """One of everything: people, texts, two sheets and a correction, a decision, an award."""
+        """One of everything: people, texts, sheets, a correction, a decision, an award."""
         self.book.put_people(people(), self.stamp)
         first = made.sheet(1)
         second = made.sheet(2, assessor="bo")

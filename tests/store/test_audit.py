@@ -8,7 +8,7 @@ from hashlib import sha256
 import pytest
 from tests.engine import made
 from tests.store.raw import dump, raw, rows, unguarded
-from tests.store.school import BEGAN, ON, RUBRIC, SYLLABUS, School, people
+from tests.store.school import BEGAN, ON, RUBRIC, SYLLABUS, School, people, reference
 
 from standfast.engine.decide import decide
 from standfast.model import tree
@@ -210,6 +210,7 @@ def test_a_ruling_on_an_award_that_is_not_there_is_refused(filled: School) -> No
 def test_a_rebuild_gives_the_same_rows(filled: School) -> None:
     rule(filled)
     filled.book.put_appeal(made.appeal(), filled.stamp())
+    filled.book.put_reference(reference("bo"), filled.stamp("zoe"))
     filled.book.erase("bo", filled.stamp())
     before = dump(filled)
     filled.book.rebuild()

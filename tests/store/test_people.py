@@ -123,7 +123,10 @@ def test_erasing_leaves_the_book_whole(filled: School) -> None:
     assert audit.decisions == 1
     assert filled.book.find_person("cato") is None
     assert filled.book.find_person(ref) == Person(
-        id=ref, name="erased person", trained_by=people()[0].trained_by
+        id=ref,
+        name="erased person",
+        trained_by=people()[0].trained_by,
+        documents=people()[0].documents,
     )
     assert [kept.sheet.candidate for kept in filled.book.sheets(ref)] == [ref, ref]
     assert filled.book.history(ref)[-1].kind == "erased"

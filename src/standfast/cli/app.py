@@ -10,6 +10,7 @@ import typer
 import standfast
 from standfast.cli import (
     appeals,
+    assessors,
     awards,
     book,
     definitions,
@@ -38,7 +39,10 @@ app = typer.Typer(
     epilog="Example: standfast demo",
 )
 
-for module in (definitions, practicals, awards, standings, rulings, appeals, outside, demo):
+for module in (
+    *(definitions, practicals, awards, standings, rulings, appeals, outside, assessors),
+    demo,
+):
     module.add_to(app)
 app.add_typer(printing.app, name="print")
 app.add_typer(book.app, name="book")

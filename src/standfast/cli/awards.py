@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import astuple
 from pathlib import Path
 from typing import Annotated
 
@@ -60,10 +59,12 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
         str | None, typer.Option("--next", metavar="SPAN", help="Instead: 90d, 12w or 3m ahead.")
     ] = None,
     site: Annotated[str | None, typer.Option(help="Only people of this site.")] = None,
-    rubric: Annotated[str | None, typer.Option(help="Only awards under this rubric.")] = None,
-    table: Annotated[
-        Path | None,
-        typer.Option(metavar="FILE", help="Write a table too: FILE.csv or FILE.xlsx."),
+    rubric: Annotated[str | None, typer.Option(help="Only what is under this rubric.")] = None,
+    csv: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write a table too: FILE.csv.")
+    ] = None,
+    xlsx: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write a workbook too: FILE.xlsx.")
     ] = None,
     letters: Annotated[
         Path | None,
@@ -81,10 +82,11 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
     """List what falls due in a quarter.
 
     Of the school's own year, by what is to be done, soonest first; what is late already is listed
-    in every quarter.
+    in every quarter.  Assessors and certifiers are in it too: approvals that end, and reference
+    practicals.
     """
     from standfast.cli import words
-    from standfast.desk.due import COLUMNS, Asked, export, to_calendar
+    from standfast.desk.due import COLUMNS, Asked, cells, export, to_calendar
     from standfast.desk.due import due as due_in
     from standfast.desk.printing import print_letters
 
@@ -92,19 +94,18 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
     with options.question(folder, options.When(on, as_known)) as known:
         desk = known.desk
         found = due_in(desk, asked)
+        export(found, csv, xlsx)
         if calendar:
             to_calendar(desk, found, asked, calendar)
         if letters:
             print_letters(desk, found, letters, show.progress("letters"))
-    if table:
-        export(found, table)
     value = {
         "title": found.title,
         "first": str(found.first),
         "last": str(found.last),
         "counts": {what: len(rows) for what, rows in found.groups},
         "items": [
-            dict(zip((c.replace(" ", "_") for c in COLUMNS), astuple(row), strict=True))
+            dict(zip((c.replace(" ", "_") for c in COLUMNS), cells(row), strict=True))
             for row in found.rows
         ],
     }

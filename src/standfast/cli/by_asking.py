@@ -75,16 +75,19 @@ def _all_said(lesson: Lesson) -> None:
 
 def _setup(desk: Desk, lesson: Lesson, folder: Path) -> Setup:
     from standfast.cli.scoring.setup import Setup
+    from standfast.desk.approvals import approval_of
     from standfast.desk.definitions import written
     from standfast.desk.people import person, tie_refused
 
     candidate, rubric = lesson.candidate or "", lesson.rubric or ""
     assessor, practical = lesson.assessor or "", lesson.practical or ""
     texts = written(desk, rubric)
-    if not person(desk, assessor).may_score(rubric, desk.today):
+    approval = approval_of(desk, person(desk, assessor), rubric)
+    if approval.state == "lapsed":
+        cure = "add a 'scores' line in the people file, with its last day"
         raise Refused(
-            f"{assessor} is not approved to score {rubric} on {desk.today}",
-            ["add a 'scores' line in the people file, with its last day"],
+            f"{assessor} is not approved to score {rubric} on {desk.today}: {approval.because}",
+            [approval.next_step if approval.by_reference else cure],
         )
     if tie_refused(desk, person(desk, assessor), person(desk, candidate)):
         raise Refused(

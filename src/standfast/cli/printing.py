@@ -142,7 +142,7 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow the list
         str | None, typer.Option("--next", metavar="SPAN", help="Instead: 90d, 12w or 3m ahead.")
     ] = None,
     site: Annotated[str | None, typer.Option(help="Only people of this site.")] = None,
-    rubric: Annotated[str | None, typer.Option(help="Only awards under this rubric.")] = None,
+    rubric: Annotated[str | None, typer.Option(help="Only what is under this rubric.")] = None,
     out: Out = options.HERE,
     folder: options.Folder = options.HERE,
     on: options.On = None,

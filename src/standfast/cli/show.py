@@ -102,6 +102,8 @@ def table(rows: Sequence[Sequence[str]], head: Sequence[str], indent: str = "") 
 
 def _width(text: str) -> int:
     """How many terminal columns the text takes (wide characters take two)."""
+    if text.isascii():
+        return len(text)
     import unicodedata
 
     wide = sum(unicodedata.east_asian_width(c) in "WF" for c in text)

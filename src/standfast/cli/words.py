@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import textwrap
+from collections import Counter
 from collections.abc import Mapping, Sequence
+from datetime import date
+from itertools import groupby
 
 from standfast.cli.show import table
-from standfast.desk.due import DueList
+from standfast.desk.approvals import Approved
+from standfast.desk.due import DueList, Row
+from standfast.model.approval import ApprovalStanding
 from standfast.model.award import Award, Standing
 from standfast.model.decision import OUTCOME_WORDS, STATE_WORDS, Decision, Disagreement, Reason
 
@@ -124,15 +129,55 @@ def of_award(award: Award, name: str, certifier: str, standing: Standing) -> lis
 
 def of_due(found: DueList) -> list[str]:
     """Counts on top, then a group for each thing to do, the one with the soonest day first."""
-    lines = [f"{found.title}, {found.first} to {found.last}: {found.counts}"]
+    head_line = f"{found.title}, {found.first} to {found.last}: {found.counts}"
+    lines = textwrap.wrap(head_line, TERMINAL, subsequent_indent="  ")
     for what, group in found.groups:
-        rows = [(str(r.by), cut(r.name), r.site, r.certificate, r.to_do) for r in group]
-        head = ("by", "who", "site", "certificate", "to do")
-        lines += ["", f"{what}: {len(group)}", *table(rows, head, "  ")]
+        of = "certificate" if group[0].certificate else "approval"
+        rows = [(str(r.by), cut(r.name), r.site, _which(r), r.to_do) for r in group]
+        head = ("by", "who", "site", of, "to do")
+        lines += ["", f"{what}: {len(group)}", *_within(rows, head)]
     return lines
 
 
-LONGEST_NAME = 30
+TERMINAL, LEAST = 100, 24
+"""Columns of a line of a table, and the fewest of its last column."""
+
+
+def _within(rows: Sequence[tuple[str, ...]], head: tuple[str, ...]) -> list[str]:
+    """The table, its last column in as many lines as it needs to stay within the terminal."""
+    narrow = table([row[:-1] for row in rows], head[:-1], "  ")
+    room = max(TERMINAL - len(narrow[1]) - 2, LEAST)
+    broken = []
+    for row in rows:
+        first, *more = textwrap.wrap(row[-1], room) or [""]
+        broken.append((*row[:-1], first))
+        broken += [(*[""] * (len(row) - 1), part) for part in more]
+    return table(broken, head, "  ")
+
+
+def of_approvals(found: Sequence[Approved], on: date) -> list[str]:
+    """For each person a line for each approval: state, until when, why and what comes next."""
+    states = Counter(one.standing.state for one in found)
+    counts = ", ".join(f"{number} {state}" for state, number in states.items())
+    lines = [f"approvals on {on}: {counts or 'none'}"]
+    for name, group in groupby(found, key=lambda one: (one.person.name, one.person.id)):
+        lines += ["", f"{name[0]} ({name[1]})"]
+        told = [one.standing for one in group]
+        rows = [(t.role, t.rubric, t.state, str(t.until or "-"), _why(t)) for t in told]
+        lines += _within(rows, ("as", "rubric", "state", "until", "why, and what next"))
+    return lines
+
+
+def _why(told: ApprovalStanding) -> str:
+    return "; ".join(filter(None, (told.because, told.next_step)))
+
+
+def _which(row: Row) -> str:
+    """The certificate, or which approval."""
+    return row.certificate or f"{row.role}, {row.rubric}"
+
+
+LONGEST_NAME = 24
 
 
 def cut(name: str) -> str:

@@ -3,20 +3,34 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import astuple, dataclass
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Literal
 from uuid import NAMESPACE_URL, uuid5
 
 from standfast.desk.awards import documents_of
 from standfast.desk.opening import Desk
+from standfast.engine.approvals import ApprovalDue, approvals_due
 from standfast.engine.dates import Span
-from standfast.engine.due import Due, What, due_between
+from standfast.engine.due import Due, due_between
 from standfast.engine.quarters import Quarter
-from standfast.model.award import Award
+from standfast.model.award import Award, Ruling
 from standfast.model.people import Person
-from standfast.problems import NotFound, Refused
+from standfast.model.rubric import Rubric
+from standfast.problems import NotFound, Refused, StandfastError
+
+What = Literal[
+    "refresher",
+    "award ends",
+    "document ends",
+    "late",
+    "approval ends",
+    "reference practical",
+    "approval late",
+]
+Role = Literal["holder", "assessor", "certifier"]
 
 
 @dataclass(frozen=True)
@@ -30,7 +44,7 @@ class Asked:
     rubric: str | None = None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, order=True)
 class Row:
     """One thing that falls due, with what a person needs to see of it."""
 
@@ -39,10 +53,15 @@ class Row:
     person: str
     name: str
     site: str
+    role: Role
+    """As what it concerns the person: holder of an award, or approved to score or certify."""
     rubric: str
     award: str
+    """What the award permits; empty for an approval, as is the certificate's number."""
     certificate: str
     to_do: str
+    about: str
+    """The award, or which approval, in words."""
 
 
 @dataclass(frozen=True)
@@ -71,52 +90,91 @@ def due(desk: Desk, asked: Asked) -> DueList:
 
     Raises:
         Refused: no such quarter or span, or both at once.
-        NotFound: nobody belongs to that site, or no award stands under that rubric.
+        NotFound: nobody belongs to that site, or nobody has an award or approval under that rubric.
     """
     title, first, last = _span(desk, asked)
-    held = list(_held(desk))
-    _known("site", asked.site, (holder.site or "" for _, holder in held))
-    _known("rubric with an award", asked.rubric, (award.rubric.id for award, _ in held))
-    rows = [
-        _row(item, award, holder)
-        for award, holder in held
-        if asked.site in {None, holder.site} and asked.rubric in {None, award.rubric.id}
-        for item in due_between(
-            award,
-            documents_of(award, holder, desk.today),
-            first,
-            last,
-            desk.today,
-            desk.book.rulings(award.id),
-        )
-    ]
-    return DueList(title, first, last, tuple(sorted(rows, key=astuple)))
+    _known("site", asked.site, desk.book.sites)
+    _known("rubric with an award or approval", asked.rubric, lambda: _rubrics(desk))
+    rows = [*_of_awards(desk, asked, first, last), *_of_approvals(desk, asked, first, last)]
+    return DueList(title, first, last, tuple(sorted(rows)))
 
 
-def _held(desk: Desk) -> Iterator[tuple[Award, Person]]:
-    for one in desk.book.awards():
-        holder = desk.book.find_person(one.award.candidate)
-        if holder is not None:
-            yield one.award, holder
+def _rubrics(desk: Desk) -> set[str]:
+    given = (one for p in desk.book.approved() for one in (*p.scores, *p.certifies))
+    return {*desk.book.rubrics_held(), *(approval.rubric for approval in given)}
 
 
-def _row(item: Due, award: Award, holder: Person) -> Row:
+def _of_awards(desk: Desk, asked: Asked, first: date, last: date) -> Iterator[Row]:
+    from standfast.store.due import Days
+
+    for held in desk.book.held(Days(first, last, desk.today), asked.site, asked.rubric):
+        for item in due_of(desk, held.award, held.holder, held.rulings, first, last):
+            yield _award_row(item, held.award, held.holder)
+
+
+def due_of(
+    desk: Desk, award: Award, holder: Person, rulings: Sequence[Ruling], first: date, last: date
+) -> list[Due]:
+    """What one award needs in those days, by all that the desk knows of it."""
+    documents = documents_of(award, holder, desk.today)
+    return due_between(award, documents, first, last, desk.today, rulings)
+
+
+def _award_row(item: Due, award: Award, holder: Person) -> Row:
     return Row(
         item.day,
         item.what,
         holder.id,
         holder.name,
         holder.site or "",
+        "holder",
         award.rubric.id,
         item.scope,
         item.number,
         item.says,
+        item.scope,
     )
 
 
-def _known(kind: str, wanted: str | None, known: Iterable[str]) -> None:
-    names = sorted(filter(None, set(known)))
-    if wanted is not None and wanted not in names:
+def _of_approvals(desk: Desk, asked: Asked, first: date, last: date) -> Iterator[Row]:
+    references = desk.book.references()
+    every = desk.school.reference_every
+    titles: dict[str, str] = {}
+    for who in desk.book.approved():
+        if asked.site not in {None, who.site}:
+            continue
+        for item in approvals_due(who, references, every, first, last, desk.today):
+            if asked.rubric in {None, item.rubric}:
+                title = titles.setdefault(item.rubric, rubric_title(desk, item.rubric))
+                yield _approval_row(item, who, title)
+
+
+def rubric_title(desk: Desk, rubric: str) -> str:
+    """The rubric's title as the book has it last; its short name when no text is kept yet."""
+    newest = desk.book.find_version("rubric", rubric)
+    text = desk.book.find_text(newest.hash) if newest else None
+    return text.title if isinstance(text, Rubric) else rubric
+
+
+def _approval_row(item: ApprovalDue, who: Person, title: str) -> Row:
+    verb = "score" if item.role == "assessor" else "certify"
+    return Row(
+        item.day,
+        item.what,
+        who.id,
+        who.name,
+        who.site or "",
+        item.role,
+        item.rubric,
+        "",
+        "",
+        item.says,
+        f"approval to {verb}: {title}",
+    )
+
+
+def _known(kind: str, wanted: str | None, known: Callable[[], Iterable[str]]) -> None:
+    if wanted is not None and wanted not in (names := sorted(known())):
         raise NotFound(kind, wanted, names)
 
 
@@ -159,7 +217,7 @@ def to_calendar(desk: Desk, found: DueList, asked: Asked, file: Path) -> None:
             _uid(row, desk.school.id),
             row.by,
             f"{row.name}: {row.what}",
-            f"{row.to_do} ({row.award}, {row.certificate}). {CAUTION}",
+            f"{row.to_do} ({', '.join(filter(None, (row.about, row.certificate)))}). {CAUTION}",
         )
         for row in found.rows
     ]
@@ -172,19 +230,35 @@ CAUTION = "No licence; local law and a qualified rigger come first."
 def _uid(row: Row, school: str) -> str:
     """The same for the same thing, also when its day or the holder's name changes."""
     which = row.to_do if row.what == "document ends" else ""
-    return f"{uuid5(NAMESPACE_URL, f'{school}|{row.certificate}|{row.what}|{which}')}@{school}"
+    whose = row.certificate or f"{row.person}|{row.role}|{row.rubric}"
+    return f"{uuid5(NAMESPACE_URL, f'{school}|{whose}|{row.what}|{which}')}@{school}"
 
 
-COLUMNS = ("by", "what", "person", "name", "site", "rubric", "award", "certificate", "to do")
+COLUMNS = (
+    *("by", "what", "person", "name", "site", "role"),
+    *("rubric", "award", "certificate", "to do"),
+)
+"""Of a table of the list, and with underscores of its JSON; a row of them is `cells`."""
 
 
-def export(found: DueList, file: Path) -> None:
-    """Writes the list as a table, CSV or XLSX by the file's ending, safe to open anywhere.
+def cells(row: Row) -> tuple[date | str, ...]:
+    """What a table says of the row, in the order of `COLUMNS`."""
+    first = (row.by, row.what, row.person, row.name, row.site, row.role)
+    return (*first, row.rubric, row.award, row.certificate, row.to_do)
+
+
+def export(found: DueList, csv: Path | None, xlsx: Path | None) -> None:
+    """Writes the list as tables, each where a file is named, safe to open anywhere.
 
     Raises:
-        StandfastError: it cannot be written, or the ending is neither.
+        StandfastError: a file has another ending than its kind, or cannot be written.
     """
     from standfast.files.export import write_table
 
-    rows: Sequence[Sequence[object]] = [astuple(row) for row in found.rows]
-    write_table(file, COLUMNS, rows)
+    wanted = [(file, kind) for file, kind in ((csv, "csv"), (xlsx, "xlsx")) if file]
+    for file, kind in wanted:
+        if file.suffix.lower() != f".{kind}":
+            raise StandfastError(f"{file}: a file for --{kind} ends in .{kind}; name it so")
+    rows = [cells(row) for row in found.rows]
+    for file, _ in wanted:
+        write_table(file, COLUMNS, rows)

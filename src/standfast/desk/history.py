@@ -120,6 +120,11 @@ def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for eac
                 f"{number} answered on {given.on} by {name_of(desk, given.by)}: {given.outcome};"
                 f" because: {given.because}"
             )
+        case bodies.ReferenceScored(score=score):
+            return (
+                f"{score.result} in reference practical {score.practical} under {score.rubric} on"
+                f" {score.on}, held by {name_of(desk, score.by)}; because: {score.because}"
+            )
         case bodies.Erased():
             return "name and contact erased"
         case _:

@@ -269,7 +269,7 @@ def print_due(desk: Desk, asked: Asked, out: Path) -> Path:
 
     found = due(desk, asked)
     rows = [
-        (str(r.by), r.what, r.name, r.award, r.certificate, r.to_do)
+        (str(r.by), r.what, r.name, r.about, r.certificate, r.to_do)
         for _, group in found.groups
         for r in group
     ]
@@ -296,7 +296,7 @@ def print_letters(
         people.setdefault(row.person, []).append(row)
     jobs = []
     for slug, rows in people.items():
-        lines = [(r.by, r.what, r.award, r.certificate, r.to_do) for r in rows]
+        lines = [(r.by, r.what, r.about, r.certificate, r.to_do) for r in rows]
         view = letter_view(rows[0].name, lines, desk.today, desk.school)
         jobs.append(Job("letter", view, out / f"letter-{_slug(slug)}.pdf"))
         text = printer(desk).text("letter", view)

@@ -87,4 +87,5 @@ def _settings(school: School) -> str:
         "certifier_may_have_taken_part: false\n"
         "conflict_of_interest: refused   # or shown: allowed, and the papers say so\n"
         "appeal_days: 30  # within which an appeal or a complaint is answered\n"
+        "# reference_every: P1Y   # how often assessors must score a reference practical in step\n"
     )

@@ -63,7 +63,7 @@ def _days(award: Award, documents: Mapping[str, date | None]) -> Iterable[Due]:
     yield item(dates.last_day, "award ends", "the award's last day: renew it before")
     for kind, until in documents.items():
         if until is not None and until < dates.last_day:
-            yield item(until, "document ends", f"{kind} ends before the award does")
+            yield item(until, "document ends", f"{kind} ends before the award")
 
 
 def _late(award: Award, now: Standing, first: date, last: date, on: date) -> Due | None:

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from standfast.engine.lesson import Lesson, unknown
 from standfast.engine.records import record_faults
+from standfast.model.approval import ApprovalStanding
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.sheet import Sheet
@@ -14,15 +15,22 @@ from standfast.problems import Fault
 
 
 def faults_in(
-    sheet: Sheet, rubric: Rubric, syllabus: Syllabus, assessor: Person | None
+    sheet: Sheet,
+    rubric: Rubric,
+    syllabus: Syllabus,
+    assessor: Person | None,
+    approval: ApprovalStanding | None = None,
 ) -> tuple[Fault, ...]:
     """Every contradiction, all at once, each with its path into the sheet and its cure.
 
-    `assessor` is the person that the sheet names, None when the school knows nobody of that id.
+    `assessor` is the person that the sheet names, None when the school knows nobody of that id;
+    `approval` how their approval stood on the day of the lesson, where reference practicals are
+    known.
     Marks are held to the rubric only when the sheet was scored under it: under another one every
     line would be a fault.
     """
-    faults = [*_rubric_faults(sheet, rubric), *_assessor_faults(sheet, rubric, assessor)]
+    faults = [*_rubric_faults(sheet, rubric)]
+    faults += _assessor_faults(sheet, rubric, assessor, approval)
     faults += [*name_faults(sheet.practical, sheet.candidate), *_student_faults(sheet, syllabus)]
     if (sheet.rubric, sheet.rubric_version) == (rubric.id, rubric.version):
         faults += record_faults(Lesson(sheet, rubric, syllabus))
@@ -58,7 +66,9 @@ def _rubric_faults(sheet: Sheet, rubric: Rubric) -> Iterator[Fault]:
         )
 
 
-def _assessor_faults(sheet: Sheet, rubric: Rubric, assessor: Person | None) -> Iterator[Fault]:
+def _assessor_faults(
+    sheet: Sheet, rubric: Rubric, assessor: Person | None, approval: ApprovalStanding | None
+) -> Iterator[Fault]:
     path = ("assessor",)
     if sheet.assessor == sheet.candidate:
         yield Fault(
@@ -76,6 +86,13 @@ def _assessor_faults(sheet: Sheet, rubric: Rubric, assessor: Person | None) -> I
             f"{sheet.assessor} was not approved to score {rubric.id} on {sheet.on}"
             f"{_approvals(assessor, rubric.id)}",
             "give the approval of that day in a 'scores' line, or have an approved person score",
+        )
+    elif approval is not None and approval.by_reference:
+        yield Fault(
+            path,
+            f"{sheet.assessor}'s approval to score {rubric.id} had lapsed on {sheet.on}:"
+            f" {approval.because}",
+            f"{approval.next_step} before scoring again, or have an approved person score",
         )
 
 

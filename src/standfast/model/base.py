@@ -173,11 +173,33 @@ def _person_fields(kind: type[Noun]) -> frozenset[str]:
     )
 
 
+@cache
+def _may_name_people(kind: type[Noun]) -> tuple[str, ...]:
+    """The fields that name people or hold something that could, at any depth."""
+    own = _person_fields(kind)
+    fields = kind.model_fields
+    return tuple(f for f in fields if f in own or _reaches(fields[f].annotation, (kind,)))
+
+
+def _reaches(annotation: object, seen: tuple[type[Noun], ...]) -> bool:
+    """Whether nouns of that annotation name people; taken for granted where it is not certain."""
+    if isinstance(annotation, type):
+        if not issubclass(annotation, Noun) or annotation in seen:
+            return False
+        if _person_fields(annotation) or annotation.__subclasses__():
+            return True
+        fields = annotation.model_fields.values()
+        return any(_reaches(info.annotation, (*seen, annotation)) for info in fields)
+    if isinstance(annotation, (str, typing.ForwardRef, TypeVar)):
+        return True
+    return any(_reaches(part, seen) for part in typing.get_args(annotation))
+
+
 def rename_people(noun: NounT, rename: Callable[[str], str]) -> NounT:
     """The same noun with every person's slug put through `rename`, at any depth."""
     people = _person_fields(type(noun))
     changed: dict[str, Any] = {}
-    for name in type(noun).model_fields:
+    for name in _may_name_people(type(noun)):
         before = getattr(noun, name)
         after = _renamed(before, rename, own=name in people)
         if after is not before:

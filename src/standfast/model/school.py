@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import AfterValidator, Field
 
-from standfast.model.base import Count, Line, Noun, Slug, Text, Yes
+from standfast.model.base import Count, Line, Noun, Period, Slug, Text, Yes
 from standfast.model.people import ConflictPolicy
 
 
@@ -43,5 +43,7 @@ class School(Noun):
     """Whether somebody tied to the candidate may score, confirm or rule, and the paper says so."""
     appeal_days: Count = 30
     """Within how many days an appeal or a complaint is answered; common practice, no source."""
+    reference_every: Period | None = None
+    """How often an assessor must score a reference practical in step; never when left out."""
     caution: Text | None = None
     """Added to the cautions that every permission carries; it can never replace them."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import Select, select, union_all
+from sqlalchemy import ColumnElement, and_, or_, select, true
 
 from standfast.model.award import Award, Ruling
 from standfast.model.canonical import plain
@@ -13,6 +13,7 @@ from standfast.model.sheet import Correction
 from standfast.problems import NotFound, Refused
 from standfast.store.bodies import AwardGranted, AwardRuled
 from standfast.store.difference import difference
+from standfast.store.due import STANDS, own_days
 from standfast.store.journal import Entry, Stamp
 from standfast.store.tables import awards, decisions, journal, rulings
 from standfast.store.writing import Reading, Writing
@@ -92,7 +93,7 @@ def _last(reading: Reading, award: str, what: str, but_by: str | None = None) ->
 def find_award(reading: Reading, award: str) -> KeptAward | None:
     """The award of that id or number, or None."""
     wanted = (awards.c.id == award) | (awards.c.number == award)
-    found = _kept(reading, select(awards.c.seq).where(wanted))
+    found = _kept(reading, wanted)
     return found[0] if found else None
 
 
@@ -103,12 +104,10 @@ def find_awards(
 
     Awards that were renewed or corrected are left out unless asked for with `past`.
     """
-    query = select(awards.c.seq)
+    wanted: list[ColumnElement[bool]] = [] if past else [STANDS]
     if candidate is not None:
-        query = query.where(awards.c.candidate == reading.names.ref(candidate))
-    if not past:
-        query = query.where(awards.c.renewed_by.is_(None), awards.c.superseded_by.is_(None))
-    return _kept(reading, query)
+        wanted.append(awards.c.candidate == reading.names.ref(candidate))
+    return _kept(reading, and_(true(), *wanted))
 
 
 def put_ruling(writing: Writing, ruling: Ruling, stamp: Stamp) -> Entry:
@@ -138,21 +137,13 @@ def find_ruling(reading: Reading, entry: str) -> Ruling | None:
 
 def find_due(reading: Reading, first: date, last: date) -> tuple[KeptAward, ...]:
     """Awards, neither renewed nor corrected, whose last day or refresher is in those days."""
-    ranges = [
-        select(awards.c.seq).where(
-            column.between(first.isoformat(), last.isoformat()),
-            awards.c.renewed_by.is_(None),
-            awards.c.superseded_by.is_(None),
-        )
-        for column in (awards.c.last_day, awards.c.refresher_due)
-    ]
-    return _kept(reading, select(union_all(*ranges).subquery().c.seq))
+    return _kept(reading, or_(*own_days(first, last)))
 
 
-def _kept(reading: Reading, numbers: Select[int]) -> tuple[KeptAward, ...]:
-    query = select(awards.c.seq, awards.c.renewed_by, awards.c.superseded_by)
-    later = {row.seq: row for row in reading.conn.execute(query.where(awards.c.seq.in_(numbers)))}
+def _kept(reading: Reading, wanted: ColumnElement[bool]) -> tuple[KeptAward, ...]:
+    query = select(awards.c.seq, awards.c.renewed_by, awards.c.superseded_by).where(wanted)
+    later = {row.seq: row for row in reading.conn.execute(query)}
     return tuple(
         KeptAward(body.award, entry.id, later[entry.seq].renewed_by, later[entry.seq].superseded_by)
-        for entry, body in reading.bodies(AwardGranted, numbers)
+        for entry, body in reading.bodies(AwardGranted, select(awards.c.seq).where(wanted))
     )

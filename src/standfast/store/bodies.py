@@ -11,6 +11,7 @@ from datetime import date
 from typing import Self
 
 from standfast.model.appeal import Answer, Appeal
+from standfast.model.approval import ReferenceScore
 from standfast.model.award import Award, Ruling
 from standfast.model.base import Day, Hash, Key, Noun, PersonId, Reference, Text
 from standfast.model.decision import Decision
@@ -182,6 +183,12 @@ class AppealAnswered(Body):
     answer: Answer
 
 
+class ReferenceScored(Body):
+    """An assessor scored a reference practical, in step with its agreed marks or not."""
+
+    score: ReferenceScore
+
+
 KINDS: dict[str, type[Body]] = {
     "school-set": SchoolSet,
     "person-set": PersonSet,
@@ -193,6 +200,7 @@ KINDS: dict[str, type[Body]] = {
     "award-ruled": AwardRuled,
     "appeal-filed": AppealFiled,
     "appeal-answered": AppealAnswered,
+    "reference-scored": ReferenceScored,
 }
 
 KIND_OF: dict[type[Body], str] = {body: kind for kind, body in KINDS.items()}

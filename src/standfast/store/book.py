@@ -20,12 +20,14 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     put_award(award, stamp, corrects=None) -> Entry
     find_award(id or number) -> KeptAward | None
     awards(candidate=None, past=False) -> kept awards
-    awards_due(first, last) -> kept awards
+    awards_due(first, last) -> kept awards            held(days, site, rubric) -> held awards
     put_ruling(ruling, stamp) -> Entry                rulings(award_id) -> rulings
     find_ruling(entry_id) -> Ruling | None
     put_appeal(appeal, stamp) -> Entry                put_answer(answer, stamp) -> Entry
     find_appeal(id or number) -> KeptAppeal | None
     appeals(about=None, award=None) -> kept appeals and complaints
+    put_reference(score, stamp) -> Entry              references(assessor=None) -> scores
+    approved() -> everybody with an approval          sites(), rubrics_held() -> names
     history(person=None) -> events in order           size() -> number of entries
     head(at) -> Head                                  remember_head(at) -> Head
     heads() -> heads remembered                       inclusion(entry_id, size=None)
@@ -52,6 +54,7 @@ from typing import Self
 from sqlalchemy import select
 
 from standfast.model.appeal import Answer, Appeal
+from standfast.model.approval import ReferenceScore
 from standfast.model.award import Award, Ruling
 from standfast.model.base import Reference
 from standfast.model.decision import Decision
@@ -65,8 +68,10 @@ from standfast.store import (
     audit,
     awards,
     decisions,
+    due,
     heads,
     people,
+    references,
     replay,
     schools,
     sheets,
@@ -77,6 +82,7 @@ from standfast.store.audit import Audit
 from standfast.store.awards import KeptAward
 from standfast.store.bodies import Body, DecisionInputs
 from standfast.store.decisions import KeptDecision
+from standfast.store.due import Days, HeldAward
 from standfast.store.heads import Head, Inclusion
 from standfast.store.journal import Draft, Entry, Stamp, instant
 from standfast.store.past import as_it_stood
@@ -176,6 +182,26 @@ class Book:
             entry = people.erase(writing, person, stamp)
         self._transactions.forget_deleted()
         return entry
+
+    def approved(self) -> tuple[Person, ...]:
+        """Everybody with a name who was ever approved to score or to certify, by slug."""
+        with self._reading() as reading:
+            return people.find_approved(reading)
+
+    def sites(self) -> tuple[str, ...]:
+        """The sites that somebody belongs to, sorted."""
+        with self._reading() as reading:
+            return people.find_sites(reading)
+
+    def put_reference(self, score: ReferenceScore, stamp: Stamp) -> Entry:
+        """Enters that an assessor scored a reference practical."""
+        with self._writing() as writing:
+            return references.put_reference(writing, score, stamp)
+
+    def references(self, assessor: str | None = None) -> tuple[ReferenceScore, ...]:
+        """Reference practicals that an assessor scored, or all, in the order of the journal."""
+        with self._reading() as reading:
+            return references.find_references(reading, assessor)
 
     # --- texts ----------------------------------------------------------------------------
 
@@ -306,6 +332,18 @@ class Book:
         """Awards whose last day or refresher is from `first` to `last`, inclusive."""
         with self._reading() as reading:
             return awards.find_due(reading, first, last)
+
+    def held(
+        self, days: Days, site: str | None = None, rubric: str | None = None
+    ) -> tuple[HeldAward, ...]:
+        """Awards that could have something due, of people who still have a name; by index."""
+        with self._reading() as reading:
+            return tuple(due.find_held(reading, days, site, rubric))
+
+    def rubrics_held(self) -> tuple[str, ...]:
+        """The rubrics that somebody holds an award under, sorted."""
+        with self._reading() as reading:
+            return due.find_rubrics(reading)
 
     # --- journal --------------------------------------------------------------------------
 

@@ -7,15 +7,19 @@ from collections.abc import Callable, Iterable, Iterator
 from itertools import islice
 from typing import Any
 
-from sqlalchemy import Connection, Table, bindparam, select, update
+from sqlalchemy import Connection, Table, bindparam, delete, select, update
 
 from standfast.store.tables import (
     DERIVED,
+    FAR,
     add_rows,
     appeals,
+    approvals,
     awards,
     decisions,
+    documents,
     people,
+    reference_scores,
     rulings,
     schools,
     sheets,
@@ -29,16 +33,29 @@ _REPLACED = {schools, people, texts}
 """Here a later entry about the same key takes the place of the row."""
 
 
+_OF_A_PERSON = (documents, approvals)
+"""Here a later entry about a person takes the place of all rows of that person."""
+
+
 class Batch:
     """Rows and marks of entries that go into the derived tables together."""
 
     def __init__(self) -> None:
         self.rows: dict[Table, dict[str, Row]] = defaultdict(dict)
+        self._anew: dict[Table, dict[str, list[str]]] = defaultdict(dict)
         self._marks: dict[tuple[Table, str], list[tuple[str, str]]] = defaultdict(list)
 
     def put(self, table: Table, row: Row) -> None:
         """A row, given in the order of the columns."""
         self.rows[table][row[0]] = row
+
+    def put_all(self, table: Table, person: str, rows: Iterable[Row]) -> None:
+        """Every row of that person, in place of all that were there; keyed by person and place."""
+        for key in self._anew[table].pop(person, ()):
+            del self.rows[table][key]
+        keyed = {f"{person}/{place}": row for place, row in enumerate(rows)}
+        self.rows[table].update((key, (key, *row)) for key, row in keyed.items())
+        self._anew[table][person] = list(keyed)
 
     def mark(self, table: Table, key: str, column: str, value: str) -> None:
         """One value of a row that is in the table already or in this batch."""
@@ -51,6 +68,9 @@ class Batch:
 
     def flush(self, conn: Connection) -> None:
         """Writes everything, and forgets it."""
+        for table in _OF_A_PERSON:
+            for some in batched(self._anew[table], _AT_ONCE):
+                conn.execute(delete(table).where(table.c.person.in_(some)))
         for table in DERIVED:
             rows = self.rows[table]
             if rows and table in _REPLACED:
@@ -60,6 +80,7 @@ class Batch:
         for (table, column), marks in self._marks.items():
             _set(conn, table, column, marks)
         self.rows.clear()
+        self._anew.clear()
         self._marks.clear()
 
 
@@ -107,7 +128,15 @@ def _school(batch: Batch, seq: int, _id: str, body: JSON) -> None:
 
 
 def _person(batch: Batch, seq: int, _id: str, body: JSON) -> None:
-    batch.put(people, (body["person"]["person"], seq))
+    state = body["person"]
+    ref = state["person"]
+    batch.put(people, (ref, seq))
+    held = state.get("documents", ())
+    rows = ((seq, ref, d["document"], d["issued"], d["last_day"]) for d in held)
+    batch.put_all(documents, ref, rows)
+    given = (*state.get("scores", ()), *state.get("certifies", ()))
+    rubrics = dict.fromkeys(approval["rubric"] for approval in given)
+    batch.put_all(approvals, ref, ((seq, ref, rubric) for rubric in rubrics))
 
 
 def _nothing(_batch: Batch, _seq: int, _id: str, _body: JSON) -> None:
@@ -183,12 +212,19 @@ def _award(batch: Batch, seq: int, _id: str, body: JSON) -> None:
             award["decision"],
             None,
             None,
+            dates.get("full_practical_after", FAR),
+            spaced(award.get("documents", ())),
         ),
     )
     if "renews" in award:
         batch.mark(awards, award["renews"], "renewed_by", key)
     if "corrects" in body:
         batch.mark(awards, body["corrects"], "superseded_by", key)
+
+
+def spaced(words: Iterable[str]) -> str:
+    """The words with a space around each, so that one is found by ` word `; empty for none."""
+    return "".join(f" {word} " for word in sorted(set(words)))
 
 
 def _ruling(batch: Batch, seq: int, id: str, body: JSON) -> None:  # noqa: A002
@@ -215,6 +251,10 @@ def _answer(batch: Batch, _seq: int, id: str, body: JSON) -> None:  # noqa: A002
     batch.mark(appeals, body["answer"]["appeal"], "answer", id)
 
 
+def _reference(batch: Batch, seq: int, id: str, body: JSON) -> None:  # noqa: A002
+    batch.put(reference_scores, (id, seq, body["score"]["assessor"]))
+
+
 _DERIVE: dict[str, Callable[[Batch, int, str, JSON], None]] = {
     "school-set": _school,
     "person-set": _person,
@@ -226,4 +266,5 @@ _DERIVE: dict[str, Callable[[Batch, int, str, JSON], None]] = {
     "award-ruled": _ruling,
     "appeal-filed": _appeal,
     "appeal-answered": _answer,
+    "reference-scored": _reference,
 }

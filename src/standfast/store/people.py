@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from sqlalchemy import select
+from sqlalchemy import Select, select
 
 from standfast.model.people import Person
 from standfast.problems import NotFound
 from standfast.store import names
 from standfast.store.bodies import Erased, PersonSet, PersonState
 from standfast.store.journal import Entry, Stamp
-from standfast.store.tables import identity, journal, people
+from standfast.store.tables import approvals, identity, journal, people
 from standfast.store.writing import Reading, Writing
 
 
@@ -70,10 +70,32 @@ def find_people(reading: Reading) -> tuple[Person, ...]:
         .join(journal, journal.c.seq == people.c.seq)
         .order_by(identity.c.handle)
     )
+    return _named(reading, query)
+
+
+def _named(reading: Reading, query: Select[str, str | None, str | None, str]) -> tuple[Person, ...]:
     return tuple(
         reading.named(PersonSet.model_validate_json(body).person).with_name(name, contact, site)
         for name, contact, site, body in reading.conn.execute(query)
     )
+
+
+def find_approved(reading: Reading) -> tuple[Person, ...]:
+    """Everybody with a name who was ever approved to score or to certify, by slug."""
+    query = (
+        select(identity.c.name, identity.c.contact, identity.c.site, journal.c.body)
+        .join(people, people.c.ref == identity.c.ref)
+        .join(journal, journal.c.seq == people.c.seq)
+        .where(identity.c.ref.in_(select(approvals.c.person)))
+        .order_by(identity.c.handle)
+    )
+    return _named(reading, query)
+
+
+def find_sites(reading: Reading) -> tuple[str, ...]:
+    """The sites that somebody belongs to, sorted."""
+    found = reading.conn.scalars(select(identity.c.site).distinct())
+    return tuple(sorted(filter(None, found)))
 
 
 def erase(writing: Writing, person: str, stamp: Stamp) -> Entry:

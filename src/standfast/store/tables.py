@@ -25,6 +25,7 @@ from sqlalchemy import (
     Table,
     Text,
     insert,
+    text,
 )
 
 FORMAT = 2
@@ -45,6 +46,15 @@ def _text(name: str, *more: Any, null: bool = False, **settings: Any) -> Column[
 def _entry_number() -> Column[int]:
     return Column("seq", Integer, ForeignKey("journal.seq"), nullable=False)
 
+
+def _of_standing(name: str, *columns: str) -> Index:
+    """An index over the awards that were neither renewed nor corrected."""
+    stands = text("renewed_by IS NULL AND superseded_by IS NULL")
+    return Index(name, *columns, sqlite_where=stands, postgresql_where=stands)
+
+
+FAR = "9999-12-31"
+"""The last day of what has none."""
 
 meta = _table("meta", _text("key", primary_key=True), _text("value"))
 
@@ -86,6 +96,27 @@ heads = _table(
 schools = _table("schools", _text("id", primary_key=True), _entry_number())
 
 people = _table("people", _text("ref", primary_key=True), _entry_number())
+
+documents = _table(
+    "documents",
+    _text("key", primary_key=True),
+    _entry_number(),
+    _text("person"),
+    _text("kind"),
+    _text("issued"),
+    _text("last_day"),
+    Index("documents_person", "person", "kind", "last_day", "issued"),
+    Index("documents_end", "last_day", "issued", "person", "kind"),
+)
+
+approvals = _table(
+    "approvals",
+    _text("key", primary_key=True),
+    _entry_number(),
+    _text("person"),
+    _text("rubric"),
+    Index("approvals_person", "person", "rubric"),
+)
 
 texts = _table(
     "texts",
@@ -145,10 +176,18 @@ awards = _table(
     _text("decision", ForeignKey("decisions.entry")),
     _text("renewed_by", null=True),
     _text("superseded_by", null=True),
+    _text("mendable_until"),
+    _text("documents"),
     Index("awards_candidate", "candidate", "scope", "first_day"),
-    # Covering: a due list that must look up each row is hardly faster than reading them all.
-    Index("awards_end", "last_day", "renewed_by", "superseded_by", "seq"),
-    Index("awards_refresher", "refresher_due", "renewed_by", "superseded_by", "seq"),
+    # Of what stands alone, and covering: a due list that must look up each row is hardly faster
+    # than reading them all.
+    _of_standing("awards_end", "last_day", "seq"),
+    _of_standing("awards_refresher", "refresher_due", "seq"),
+    _of_standing("awards_standing", "candidate", "documents", "seq"),
+    _of_standing(
+        *("awards_mendable", "mendable_until", "refresher_due", "last_day", "candidate"),
+        *("documents", "seq"),
+    ),
 )
 
 rulings = _table(
@@ -172,7 +211,18 @@ appeals = _table(
     Index("appeals_award", "award", "seq"),
 )
 
-DERIVED = (schools, people, texts, sheets, decisions, awards, rulings, appeals)
+reference_scores = _table(
+    "reference_scores",
+    _text("entry", ForeignKey("journal.id"), primary_key=True),
+    _entry_number(),
+    _text("assessor"),
+    Index("reference_scores_assessor", "assessor", "seq"),
+)
+
+DERIVED = (
+    *(schools, people, documents, approvals, texts, sheets, decisions, awards, rulings),
+    *(appeals, reference_scores),
+)
 """In the order in which rows can be put in; each has its key as the first column."""
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from random import Random
 
 from standfast.desk.demo.careers import Life, careers, lives
+from standfast.desk.demo.references import januaries
 from standfast.desk.demo.rulings import ruled
 from standfast.desk.opening import SCHOOL_FILE, Desk, Moment, open_desk
 from standfast.desk.people import enter
@@ -49,7 +50,7 @@ def build(
             everybody = _few(everybody)
         desk.book.put_school(desk.school, desk.stamp())
         trained = [p for p in everybody if p.trained_by and p.id not in WATCHED]
-        waiting = [*lives(careers(trained, chance), SEED), ruled()]
+        waiting = [*lives(careers(trained, chance), SEED), ruled(), januaries()]
         _live_through(desk, everybody, waiting, random, progress)
         _know(desk.at(moment), everybody, DAY)
         return Built(root, len(everybody), desk.book.size())

@@ -33,8 +33,13 @@ class LetterView:
     name: str
     made_on: str
     lines: tuple[LetterLine, ...]
+    """About awards."""
     late: bool
-    """Whether something is late: then the letter says that nobody teaches meanwhile."""
+    """Whether an award is late: then the letter says that nobody teaches meanwhile."""
+    approvals: tuple[LetterLine, ...]
+    """About approvals to score and to certify."""
+    approval_late: bool
+    """Whether an approval is late: then it says that nobody scores or certifies meanwhile."""
     check: str
     caution: tuple[str, ...]
     invented: str
@@ -43,7 +48,10 @@ class LetterView:
 def letter_view(
     name: str, lines: Iterable[tuple[date, str, str, str, str]], on: date, school: School
 ) -> LetterView:
-    """What the letter to that person says; each line as day, what, award, certificate, to do."""
+    """What the letter to that person says; each line as day, what, award, certificate, to do.
+
+    A line without a certificate is about an approval.
+    """
     written = tuple(LetterLine(day(by), *words) for by, *words in lines)
     return LetterView(
         title=f"What falls due for {name}",
@@ -53,8 +61,10 @@ def letter_view(
         address=school.address or "",
         name=name,
         made_on=day(on),
-        lines=written,
+        lines=tuple(line for line in written if line.certificate),
         late=any(line.what == "late" for line in written),
+        approvals=tuple(line for line in written if not line.certificate),
+        approval_late=any(line.what == "approval late" for line in written),
         check=school.check_address or "",
         caution=cautions(school),
         invented=INVENTED if school.invented else "",
