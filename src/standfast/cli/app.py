@@ -8,7 +8,17 @@ from typing import Annotated
 import typer
 
 import standfast
-from standfast.cli import awards, book, definitions, demo, practicals, printing, running, show
+from standfast.cli import (
+    awards,
+    book,
+    definitions,
+    demo,
+    planning,
+    practicals,
+    printing,
+    running,
+    show,
+)
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -25,7 +35,7 @@ app = typer.Typer(
     epilog="Example: standfast demo",
 )
 
-for module in (definitions, practicals, awards, demo):
+for module in (definitions, practicals, awards, planning, demo):
     module.add_to(app)
 app.add_typer(printing.app, name="print")
 app.add_typer(book.app, name="book")

@@ -122,7 +122,7 @@ def of_due(found: DueList) -> list[str]:
     """Counts on top, then a group for each thing to do, the one with the soonest day first."""
     lines = [f"{found.title}, {found.first} to {found.last}: {found.counts}"]
     for what, group in found.groups:
-        rows = [(str(r.by), _cut(r.name), r.site, r.certificate, r.to_do) for r in group]
+        rows = [(str(r.by), cut(r.name), r.site, r.certificate, r.to_do) for r in group]
         head = ("by", "who", "site", "certificate", "to do")
         lines += ["", f"{what}: {len(group)}", *table(rows, head, "  ")]
     return lines
@@ -131,6 +131,6 @@ def of_due(found: DueList) -> list[str]:
 LONGEST_NAME = 30
 
 
-def _cut(name: str) -> str:
+def cut(name: str) -> str:
     """A name that leaves room for the other columns."""
     return name if len(name) <= LONGEST_NAME else name[: LONGEST_NAME - 1] + "…"
