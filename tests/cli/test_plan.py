@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import shutil
+import subprocess
 from pathlib import Path
 
 import pytest
@@ -37,8 +38,8 @@ def test_the_shipped_day_has_a_plan(school: Path, standfast: Run) -> None:
     assert ran.code == 0
     assert "trapeze-2026-12-05: Saturday 2026-12-05, Europe/Vienna, low-trapeze-1" in ran.out
     assert "Hana Dvořáková" in ran.out
-    assert "every two assessors are linked, directly or through others" in ran.out
-    assert "no plan that meets every wish is better" in ran.out
+    assert "Every two assessors are linked through candidates, directly" in ran.out
+    assert "No plan that meets every wish is better" in ran.out
     assert "it lets nobody teach. It is no licence" in " ".join(ran.out.split())
     assert ran.err == ""
 
@@ -204,6 +205,34 @@ def test_a_plan_changes_nothing_in_the_book(school: Path, standfast: Run) -> Non
 
     assert standfast("book", "audit", "--json").json["entries"] == size
     assert (school / "standfast.db").read_bytes() == before
+
+
+def test_a_long_search_says_what_it_is_doing(
+    school: Path, standfast: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("standfast.cli.planning.QUIET", -1.0)
+
+    ran = standfast("plan", DAY, "--json")
+
+    assert "0 s: looking for the fewest scorings" in ran.err
+    assert ran.json["plan"] == "trapeze-2026-12-05"
+
+
+def test_on_paper_it_says_the_same_and_lets_nobody_teach(school: Path, standfast: Run) -> None:
+    value = standfast("plan", DAY, "--json").json
+
+    ran = standfast("print", "plan", DAY, "--out", "paper")
+
+    assert ran.out == "paper/plan-trapeze-2026-12-05.pdf\n"
+    done = subprocess.run(
+        ["pdftotext", "-layout", ran.out.strip(), "-"], check=True, capture_output=True
+    )
+    words = " ".join(done.stdout.decode().split())
+    assert "Saturday, 5 December 2026 (Europe/Vienna)" in words
+    assert words.count("09:00-10:00") == sum(o["begins"] == "09:00" for o in value["lessons"])
+    assert "says who sees whom; it lets nobody teach. It is no licence" in words
+    assert "the student stays on the ground" in words
+    assert "Invented for demonstration" in words
 
 
 def test_the_same_day_gives_the_same_answer(school: Path, standfast: Run) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import combinations
 
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import HealthCheck, assume, given, settings
 from tests.planning.made import Made, asked, days, every_plan, unhurried
 
 from standfast.planning.clash import smallest_clash, smallest_hitting
@@ -21,7 +21,7 @@ def met_together(made: Made, day: Day) -> set[frozenset[Wish]]:
     }
 
 
-@settings(deadline=None, max_examples=80)
+@settings(deadline=None, max_examples=80, suppress_health_check=[HealthCheck.filter_too_much])
 @given(days())
 def test_no_smaller_set_clashes_and_of_equal_ones_it_is_the_first(made: Made) -> None:
     day = day_of(made.asked, made.trainers, {})

@@ -178,8 +178,9 @@ def test_gaps_are_slots_between_the_first_lesson_and_the_last() -> None:
     assert measures(lessons, ("a0", "a1", "a2")).finish == 4
 
 
-def test_the_day_of_the_issue_is_settled_and_proved() -> None:
-    """Eight assessors, twelve candidates, six slots; all free, so that nothing makes it easy."""
+@pytest.mark.slow
+def test_a_day_of_eight_assessors_and_twelve_candidates_is_settled() -> None:
+    """Six slots, two rooms, all free: nothing makes it easy."""
     made = Made(
         asked(8, 12, 6, rooms=2, double=0.5), {f"c{n}": frozenset({f"a{n % 8}"}) for n in range(12)}
     )

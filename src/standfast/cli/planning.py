@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import asdict
-from datetime import date
 from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Annotated, Any
@@ -47,13 +46,13 @@ def plan(
 
     placed = read_plan(file)
     with options.desk(folder) as desk:
-        planned = plan_day(desk, placed, _watch(seconds))
+        planned = plan_day(desk, placed, watch(seconds))
     if out:
         export(planned, out)
     show.answer(words_of(planned), value_of(planned), as_json=as_json)
 
 
-def _watch(seconds: int) -> Watch:
+def watch(seconds: int) -> Watch:
     """Counts the seconds from now on; what is said is shown once it has taken a while."""
     from standfast.planning.programme import Watch
 
@@ -73,33 +72,23 @@ def words_of(planned: PlannedDay) -> list[str]:
     asked = planned.asked
     caution = "A plan says who sees whom; it lets nobody teach." + CAUTION[CAUTION.index(" It ") :]
     return [
-        f"{asked.id}: {_weekday(asked.day)} {asked.day}, {planned.zone}, {asked.rubric}",
+        f"{asked.id}: {asked.day:%A %Y-%m-%d}, {planned.zone}, {asked.rubric}",
         "",
         *_lessons(planned),
         "",
         *_loads(planned),
         "",
         *_linking(planned),
-        "",
-        *_worth(planned),
+        *(line for says in planned.said for line in wrapped(says)),
         "",
         *wrapped(caution),
     ]
 
 
-def _weekday(day: date) -> str:
-    names = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-    return names[day.weekday()]
-
-
 def _lessons(planned: PlannedDay) -> list[str]:
     from standfast.cli.words import cut
 
-    rows = []
-    for lesson in planned.lessons:
-        people = [lesson.candidate, *lesson.assessors, ""][:3]
-        names = [cut(planned.names.get(who, "")) for who in people]
-        rows.append([f"{lesson.begins}-{lesson.ends}", lesson.slot, *names])
+    rows = [(*line[:2], *map(cut, line[2:])) for line in planned.lines]
     return show.table(rows, ("time", "slot", "candidate", "assessor", "second assessor"))
 
 
@@ -124,25 +113,6 @@ def _linking(planned: PlannedDay) -> Iterator[str]:
         through = ", ".join(planned.names[who] for who in shared)
         pair = f"{planned.names[one]} - {planned.names[other]}"
         yield from wrapped(f"{pair} through {through}", "    ", "  ")
-    yield (
-        "every two assessors are linked, directly or through others, so their severities can be"
-        " compared"
-        if planned.all_linked
-        else "not all assessors are linked, so not all severities can be compared"
-    )
-
-
-def _worth(planned: PlannedDay) -> Iterator[str]:
-    worth, unproved = planned.plan.worth, planned.plan.unproved
-    yield (
-        f"{show.counted(worth.sheets, 'score sheet')}; busiest and least busy assessor differ by"
-        f" {worth.difference}; {show.counted(worth.gaps, 'gap')}; done by"
-        f" {max((lesson.ends for lesson in planned.lessons), default='')}"
-    )
-    if unproved:
-        yield f"not proved in the time given: {', '.join(unproved)}; allow more with --seconds"
-    else:
-        yield "no plan that meets every wish is better by these, in this order"
 
 
 def value_of(planned: PlannedDay) -> dict[str, Any]:

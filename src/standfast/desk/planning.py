@@ -24,6 +24,13 @@ if TYPE_CHECKING:
     from standfast.planning.wishes import Day
 
 
+LINKED = (
+    "Every two assessors are linked through candidates, directly or through others, so their"
+    " severities can be compared."
+)
+NOT_LINKED = "Not all assessors are linked through candidates: not all severities can be compared."
+
+
 @dataclass(frozen=True)
 class PlannedLesson:
     """One lesson of the plan, with what a person needs to see of it."""
@@ -41,6 +48,8 @@ class PlannedDay:
     """A plan that meets every wish, and what it asks of everybody."""
 
     asked: AskedDay
+    title: str
+    """Of the rubric."""
     zone: str
     lessons: tuple[PlannedLesson, ...]
     loads: tuple[Load, ...]
@@ -54,6 +63,40 @@ class PlannedDay:
     def doubles(self) -> int:
         """How many candidates two assessors score."""
         return sum(len(lesson.assessors) > 1 for lesson in self.lessons)
+
+    @property
+    def lines(self) -> Iterator[tuple[str, str, str, str, str]]:
+        """For each lesson: time, slot, candidate, first and second assessor, by name."""
+        for lesson in self.lessons:
+            candidate, first, second = [
+                self.names.get(who, "") for who in (lesson.candidate, *lesson.assessors, "")
+            ][:3]
+            yield f"{lesson.begins}-{lesson.ends}", lesson.slot, candidate, first, second
+
+    @property
+    def parts(self) -> Iterator[tuple[str, str, tuple[str, ...]]]:
+        """For each assessor: name, how many lessons, and whom at what time."""
+        for load in self.loads:
+            own = [one for one in self.lessons if load.assessor in one.assessors]
+            whom = tuple(f"{one.begins} {self.names[one.candidate]}" for one in own)
+            yield self.names[load.assessor], str(load.lessons), whom
+
+    @property
+    def said(self) -> Iterator[str]:
+        """What there is to say of the plan as a whole."""
+        worth, unproved = self.plan.worth, self.plan.unproved
+        if len(self.loads) > 1:
+            yield LINKED if self.all_linked else NOT_LINKED
+        gaps = "no gaps" if not worth.gaps else f"gaps: {worth.gaps}"
+        last = max(lesson.ends for lesson in self.lessons)
+        yield (
+            f"Score sheets: {worth.sheets}; busiest and least busy assessor differ by"
+            f" {worth.difference}; {gaps}; done by {last}."
+        )
+        if unproved:
+            yield f"Not proved in the time given: {', '.join(unproved)}; --seconds allows more."
+        else:
+            yield "No plan that meets every wish is better by these, in this order."
 
 
 def plan_day(desk: Desk, placed: Placed[AskedDay], watch: Watch) -> PlannedDay:
@@ -166,6 +209,7 @@ def _planned(
         )
     return PlannedDay(
         asked,
+        written(desk, asked.rubric).rubric.title,
         desk.school.zone,
         tuple(lessons),
         loads(plan.lessons, day.assessors),
