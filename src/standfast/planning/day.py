@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from standfast.planning.lessons import Lesson, Measures, loads, measures
+from standfast.planning.matching import Panel, Spot, first_match
 from standfast.planning.programme import (
     FREE,
     Programme,
@@ -28,9 +29,6 @@ from standfast.planning.programme import (
 from standfast.planning.wishes import Day, Wish, unmet
 from standfast.problems import StandfastError
 
-Panel = tuple[str, ...]
-Spot = tuple[int, Panel]
-"""A slot, and who scores a lesson in it."""
 AIMS = ("fewest scorings", "least difference of load", "fewest gaps", "earliest finish")
 """What is asked of a plan, in this order, among all that meet every wish."""
 SAME = "the same plan on every machine"
@@ -276,7 +274,7 @@ class DayProgramme(Programme):
         for (slots, panels), members in self.kinds.items():
             fitting = [spot for spot in spots if spot[0] in slots and spot[1] in panels]
             may.update(dict.fromkeys(members, fitting))
-        return tuple(sorted(Lesson(s, p, who) for who, (s, p) in _first_match(spots, may).items()))
+        return tuple(sorted(Lesson(s, p, who) for who, (s, p) in first_match(spots, may).items()))
 
 
 def _barred(panel: Panel, own: Sequence[Wish]) -> bool:
@@ -286,34 +284,3 @@ def _barred(panel: Panel, own: Sequence[Wish]) -> bool:
         or (wish.kind == "beside" and wish.others >= set(panel))
         for wish in own
     )
-
-
-def _first_match(spots: Sequence[Spot], may: dict[str, list[Spot]]) -> dict[str, Spot]:
-    """A candidate for every spot: in alphabetical order each has the earliest spot that can be."""
-    left, chosen, waiting = list(spots), dict[str, Spot](), dict(may)
-    for candidate in sorted(may):
-        fitting = waiting.pop(candidate)
-        for spot in fitting:
-            rest = [other for other in left if other != spot]
-            if spot in left and _matched(rest, waiting):
-                chosen[candidate], left = spot, rest
-                break
-    if left:
-        raise StandfastError("the solver's answer has a lesson that no candidate can teach")
-    return chosen
-
-
-def _matched(spots: Sequence[Spot], may: dict[str, list[Spot]]) -> bool:
-    """Whether every spot can have a candidate of its own (augmenting paths, Kuhn 1955)."""
-    teaches: dict[str, Spot] = {}
-
-    def find(spot: Spot, asked: set[str]) -> bool:
-        for candidate, fitting in may.items():
-            if spot in fitting and candidate not in asked:
-                asked.add(candidate)
-                if candidate not in teaches or find(teaches[candidate], asked):
-                    teaches[candidate] = spot
-                    return True
-        return False
-
-    return all(find(spot, set()) for spot in spots)
