@@ -16,6 +16,7 @@ from tests.paper.conftest import NAMES, ON, Made
 from standfast.paper.pdf import Printer
 from standfast.paper.view.due_list import due_view
 from standfast.paper.view.letter import letter_view
+from standfast.paper.view.plan import plan_view
 from standfast.paper.view.score_sheet import Lesson, score_sheet_view
 
 LATE = (ON, "late", "May teach low static trapeze", "LT1-2026-0001", "first-aid ended")
@@ -27,11 +28,15 @@ def every_page(made: Made, press: Printer, paper: str = "A4") -> dict[str, bytes
     school = made.school.model_copy(update={"paper": paper})
     line = ("2026-11-30", "refresher", "Inês Carvalho Teles", "low trapeze", "LT1-2026-0001", "do")
     sheet = score_sheet_view(made.rubric, made.syllabus, school, Lesson(), 6)
+    lessons = [("09:00-10:00", "morning-1", name, name, "") for name in NAMES.values()]
+    parts = [(NAMES["long"], "2", tuple(NAMES.values()))]
+    plan = plan_view("Low trapeze", ON, lessons, parts, ["All are linked."], school)
     return {
         "certificate": press.print("certificate", made.certificate(paper=paper)),
         "record": press.print("record", made.record(paper=paper)),
         "score-sheet": press.print("score-sheet", sheet, most_pages=1),
         "letter": press.print("letter", letter_view(NAMES["long"], [LATE] * 3, ON, school)),
+        "plan": press.print("plan", plan),
         "due-list": press.print("due-list", due_view([line] * 60, "2026 Q4", ON, school)),
     }
 
@@ -128,7 +133,7 @@ def test_certificate_and_score_sheet_are_one_page(pages: dict[str, bytes]) -> No
 def test_every_page_defers_and_says_that_it_is_invented(
     pages: dict[str, bytes], text: Text
 ) -> None:
-    for name in ("certificate", "record", "score-sheet", "due-list", "letter"):
+    for name in ("certificate", "record", "score-sheet", "due-list", "letter", "plan"):
         words = text(pages[name])
 
         assert GROUND in words, name

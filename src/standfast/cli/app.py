@@ -16,6 +16,7 @@ from standfast.cli import (
     definitions,
     demo,
     outside,
+    planning,
     practicals,
     printing,
     rulings,
@@ -41,7 +42,7 @@ app = typer.Typer(
 
 for module in (
     *(definitions, practicals, awards, standings, rulings, appeals, outside, assessors),
-    demo,
+    *(planning, demo),
 ):
     module.add_to(app)
 app.add_typer(printing.app, name="print")

@@ -82,7 +82,7 @@ def _setup(desk: Desk, lesson: Lesson, folder: Path) -> Setup:
     candidate, rubric = lesson.candidate or "", lesson.rubric or ""
     assessor, practical = lesson.assessor or "", lesson.practical or ""
     texts = written(desk, rubric)
-    approval = approval_of(desk, person(desk, assessor), rubric)
+    approval = approval_of(desk, person(desk, assessor), rubric, desk.today)
     if approval.state == "lapsed":
         cure = "add a 'scores' line in the people file, with its last day"
         raise Refused(

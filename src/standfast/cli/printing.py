@@ -1,4 +1,4 @@
-"""Commands that put something on paper: print certificate, certificates, record, sheet, due."""
+"""Commands that put something on paper: certificates, records, sheets, due lists, plans."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     help=(
         "Put it on paper, as PDF.\n\n"
-        "Certificates, competency records, blank score sheets, due lists."
+        "Certificates, competency records, blank score sheets, due lists, plans of a day."
     ),
     epilog="Example: standfast print record ada-berg --out paper",
 )
@@ -156,3 +156,29 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow the list
     with options.question(folder, options.When(on, as_known)) as known:
         file = print_due(known.desk, Asked(quarter, ahead, site, rubric), out)
     _say([file], as_json=as_json)
+
+
+@app.command(
+    epilog="Example: standfast print plan candidates/plans/trapeze-2026-12-05.yaml --out paper"
+)
+def plan(
+    file: Annotated[Path, typer.Argument(help="The day as it is wished, a YAML file.")],
+    seconds: Annotated[int, typer.Option(min=1, help="How long it may take.")] = 120,
+    out: Out = options.HERE,
+    folder: options.Folder = options.HERE,
+    as_json: options.Json = False,
+) -> None:
+    """Print who sees whom on a day of practicals.
+
+    The same plan that 'standfast plan' says.
+    """
+    from standfast.cli.planning import watch
+    from standfast.desk.planning import plan_day
+    from standfast.desk.printing import print_plan
+    from standfast.files.plan import read_plan
+
+    placed = read_plan(file)
+    with options.desk(folder) as desk:
+        planned = plan_day(desk, placed, watch(seconds))
+        printed = print_plan(desk, planned, out)
+    _say([printed], as_json=as_json)

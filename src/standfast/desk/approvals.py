@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 from standfast.desk.opening import Desk
 from standfast.engine.approvals import approval_standing, approvals_of
 from standfast.model.approval import ApprovalStanding
 from standfast.model.people import Person
-from standfast.model.sheet import Sheet
 
 
 @dataclass(frozen=True)
@@ -30,14 +30,7 @@ def approvals(desk: Desk) -> tuple[Approved, ...]:
     )
 
 
-def approval_of(desk: Desk, assessor: Person, rubric: str) -> ApprovalStanding:
-    """How that assessor's approval to score the rubric stands on the desk's day."""
+def approval_of(desk: Desk, assessor: Person, rubric: str, on: date) -> ApprovalStanding:
+    """How that assessor's approval to score the rubric stands on that day."""
     references = desk.book.references(assessor.id)
-    return approval_standing(assessor, rubric, references, desk.school.reference_every, desk.today)
-
-
-def approval_for(desk: Desk, sheet: Sheet, assessor: Person) -> ApprovalStanding:
-    """How the approval of the sheet's assessor stood on the day of the lesson."""
-    references = desk.book.references(assessor.id)
-    every = desk.school.reference_every
-    return approval_standing(assessor, sheet.rubric, references, every, sheet.on)
+    return approval_standing(assessor, rubric, references, desk.school.reference_every, on)

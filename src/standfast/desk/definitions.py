@@ -55,7 +55,10 @@ def check(paths: Sequence[Path]) -> Checked:
 def _meaning(found: Definitions, beside: Definitions) -> Iterator[Problem]:
     """What the files say that cannot be, each file alone and all together."""
     from standfast.files.read import problems_at
+    from standfast.planning.faults import faults_in_day
 
+    for plan in found.plans:
+        yield from problems_at(plan, faults_in_day(plan.noun))
     syllabuses = _with(found.syllabuses, beside.syllabuses)
     rubrics = _with(found.rubrics, beside.rubrics)
     for syllabus in found.syllabuses:

@@ -20,6 +20,7 @@ from standfast.model.rubric import Rubric
 from standfast.problems import NotFound, Refused, StandfastError
 
 if TYPE_CHECKING:
+    from standfast.desk.planning import PlannedDay
     from standfast.model.appeal import Answer, Appeal
     from standfast.paper.batch import Job
     from standfast.paper.pdf import Printer
@@ -303,6 +304,20 @@ def print_letters(
         _save(out, f"letter-{_slug(slug)}.txt", text.encode("utf-8"))
     print_all(jobs, folders(desk), progress)
     return tuple(job.file for job in jobs)
+
+
+def print_plan(desk: Desk, planned: PlannedDay, out: Path) -> Path:
+    """Prints a planned day into the folder `out`.
+
+    Raises:
+        PaperError: it cannot be drawn.
+    """
+    from standfast.paper.view.plan import plan_view
+
+    title, on = f"Practicals: {planned.title}", planned.asked.day
+    view = plan_view(title, on, planned.lines, planned.parts, planned.said, desk.school)
+    page = printer(desk).print("plan", view)
+    return _save(out, f"plan-{_slug(planned.asked.id)}.pdf", page)
 
 
 def _slug(text: str) -> str:

@@ -57,4 +57,4 @@ def score_reference(
             because=because,
         )
         entry = desk.book.put_reference(score, desk.stamp())
-        return Scored(who, score, approval_of(desk, who, rubric), entry.id)
+        return Scored(who, score, approval_of(desk, who, rubric, desk.today), entry.id)

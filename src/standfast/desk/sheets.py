@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from standfast.desk.approvals import approval_for
+from standfast.desk.approvals import approval_of
 from standfast.desk.definitions import Texts, written
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
@@ -69,7 +69,7 @@ def _take(
         texts = written(desk, sheet.rubric, sheet.rubric_version)
         candidate = person(desk, sheet.candidate)
         assessor = desk.book.find_person(sheet.assessor)
-        approval = approval_for(desk, sheet, assessor) if assessor else None
+        approval = approval_of(desk, assessor, sheet.rubric, sheet.on) if assessor else None
         faults = [
             *faults_in(sheet, texts.rubric, texts.syllabus, assessor, approval),
             *conflict_faults(sheet, assessor, candidate, desk.school.conflict_of_interest),

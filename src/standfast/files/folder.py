@@ -8,17 +8,19 @@ from pathlib import Path
 from typing import Any
 
 from standfast.files.candidates import as_people, read_people, twice
+from standfast.files.plan import as_plan
 from standfast.files.read import Document, Placed, read_yaml
 from standfast.files.shape import as_noun
 from standfast.files.sheets import as_sheet, read_json, read_sheet
 from standfast.model.people import Person
+from standfast.model.plan import AskedDay
 from standfast.model.rubric import Rubric
 from standfast.model.school import School
 from standfast.model.sheet import Sheet
 from standfast.model.syllabus import Syllabus
 from standfast.problems import BadInput, Place, Problem, nearest
 
-KINDS = ("school", "rubric", "syllabus", "people", "sheet")
+KINDS = ("school", "rubric", "syllabus", "people", "sheet", "plan")
 """What the first key of a file may be."""
 
 
@@ -31,6 +33,7 @@ class Definitions:
     syllabuses: list[Placed[Syllabus]] = field(default_factory=list)
     people: list[Placed[Person]] = field(default_factory=list)
     sheets: list[Placed[Sheet]] = field(default_factory=list)
+    plans: list[Placed[AskedDay]] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
     files: int = 0
 
@@ -38,11 +41,12 @@ class Definitions:
 def read_definitions(root: Path) -> Definitions:
     """What the school in that folder has written down: settings, rubrics, syllabuses, people.
 
-    Score sheets are not read: those of the school are in its record book.
+    Score sheets are not read: those of the school are in its record book.  Nor are days to plan:
+    a fault in one must not keep anybody from deciding.
     """
     found = Definitions()
     names = [root / "school.yaml", *_inside(root / "rubrics"), *_inside(root / "candidates")]
-    _read_all(names, found, skip=("sheet",))
+    _read_all(names, found, skip=("sheet", "plan"))
     return found
 
 
@@ -90,6 +94,7 @@ def _take(path: Path, found: Definitions, skip: Sequence[str]) -> None:
         "syllabus": lambda: found.syllabuses.append(as_noun(Syllabus, document, word="syllabus")),
         "people": lambda: found.people.extend(as_people(document)),
         "sheet": lambda: found.sheets.append(as_sheet(document)),
+        "plan": lambda: found.plans.append(as_plan(document)),
     }
     takers[kind]()
 
