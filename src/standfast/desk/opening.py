@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import cached_property
 from pathlib import Path
@@ -77,6 +77,10 @@ class Desk:
     def at(self, moment: Moment) -> Desk:
         """This desk at another moment; files are not read again."""
         return self._with_files_read(Desk(self.root, moment, self.book))
+
+    def on_day(self, day: date) -> Desk:
+        """This desk with that day asked about."""
+        return self.at(replace(self.moment, on=day))
 
     def on_past(self, past: Book) -> Desk:
         """This desk with the book as it stood, and the school's settings that stood in it."""
