@@ -12,7 +12,10 @@ import pytest
 from tests.cli.conftest import INES, MARIT, ON, RUBRIC, Run
 
 SVG = "{http://www.w3.org/2000/svg}"
-SURE = "forecast: {comes_back: 1, second_try: 0, one_more: 0, newcomers: 0, comes_late: 0}\n"
+SURE = """\
+forecast:
+  {comes_back: 1, comes_late: 0, second_try: 0, gives_up: 0, one_more: 0, newcomers: 0}
+"""
 
 
 @pytest.fixture

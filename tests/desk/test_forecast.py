@@ -18,9 +18,11 @@ from standfast.desk.courses import Certain, Wanted
 from standfast.desk.habits import (
     by_calendar_month,
     came_back,
+    came_early,
     came_late,
     deadline,
     habits,
+    months_vary,
     newcomers,
 )
 from standfast.desk.lived import Lived, Try
@@ -46,7 +48,7 @@ VALIDITIES = (
     Validity(period="P9M"),
 )
 PRIOR = Share(0.8, 10)
-SURE = Forecast(comes_back=1, comes_late=0, second_try=0, one_more=0, newcomers=0)
+SURE = Forecast(comes_back=1, comes_late=0, second_try=0, gives_up=0, one_more=0, newcomers=0)
 """Everybody comes in time and passes at once, and nobody is new."""
 
 
@@ -200,7 +202,7 @@ def ended(
             id="must try again",
         ),
         pytest.param(
-            [date(2025, 10, 2)], [ended("bar-1", date(2025, 10, 20))], [], id="given up since"
+            [date(2026, 5, 2)], [ended("bar-1", date(2026, 5, 19))], [], id="given up since"
         ),
         pytest.param(
             [date(2026, 10, 2), date(2026, 11, 2)],
@@ -288,21 +290,40 @@ def test_what_took_the_place_of_an_award_shows_that_its_holder_came() -> None:
     assert (came_back(past([old, new]), PRIOR).yes, came_back(past([old]), PRIOR).yes) == (1, 0)
 
 
+def test_who_is_in_time_comes_as_early_as_the_middle_one_did_but_not_before_it_opens() -> None:
+    due = date(2026, 9, 20)
+    cases = [ran_out(n, due, date(2026, month, 25)) for n, month in enumerate((8, 6, 3), 1)]
+    late = ran_out(4, due, date(2026, 10, 20))
+    ahead = award(5, award_dates(USUAL, date(2026, 5, 30)))  # opens 2027-03-30, due 2027-05-30
+    lessons = {whose: days for _, came in (*cases, late) for whose, days in came.items()}
+    history = past([ahead, *(one for one, _ in (*cases, late))], lessons=lessons)
+    course, _ = courses(history, date(2028, 6, 30))
+    held = [term for term in course.terms if term.held]
+
+    assert came_early(history) == 3
+    assert came_early(past()) == 0
+    assert [(term.due, term.late_from) for term in held] == [(4, 8)]
+    assert [course.terms[term.kept].due for term in held if term.kept is not None] == [16]
+
+
 def test_tries_lessons_beyond_the_least_and_waits_are_counted_by_kind() -> None:
     first = replace(ended("bar-1", date(2026, 1, 10), more=1), next_lesson=date(2026, 4, 20))
     tries = {
         ("cato", "bar-1"): (first, ended("bar-1", date(2026, 5, 1), passed=True)),
         ("ann", "bar-1"): (ended("bar-1", date(2026, 5, 1), stopped=True),),
         ("ann", "bar-again"): (ended("bar-again", date(2026, 6, 1), passed=True, more=2),),
+        ("bo", "bar-1"): (ended("bar-1", date(2026, 10, 1), stopped=True),),
     }
     found = habits(past(tries=tries), Forecast())
     again, extra = found.again, found.extra
 
-    assert (again["practical"].yes, again["practical"].of) == (2, 3)
+    assert (again["practical"].yes, again["practical"].of) == (3, 4)
     assert (again["refresher"].yes, again["refresher"].of) == (0, 1)
     assert (extra["practical"].count, extra["practical"].over) == (1, 2)
     assert (extra["refresher"].count, extra["refresher"].over) == (2, 1)
     assert found.again_after == {"practical": 3, "refresher": 2}
+    # One came back and one did not within half a year; a stop of October may still be open.
+    assert (found.gives_up.yes, found.gives_up.of) == (1, 2)
 
 
 def firsts(*days: date) -> dict[tuple[str, str], tuple[date, ...]]:
@@ -336,6 +357,23 @@ def test_calendar_months_are_told_from_three_whole_years_on(
     history = past(lessons=firsts(*days))
 
     assert by_calendar_month(history, "bar-1", None) == counts
+
+
+def test_newcomers_who_come_in_groups_are_told_from_those_who_come_alone() -> None:
+    """A group each October: uneven, but for a season that says so."""
+    groups = [date(year, 10, day) for year in range(2021, 2026) for day in range(1, 9)]
+    alone = [date(2021 + n // 12, n % 12 + 1, 9) for n in range(60)]
+    in_groups = past(lessons=firsts(date(2021, 8, 1), *groups))
+    seasons = by_calendar_month(in_groups, "bar-1", None)
+
+    assert months_vary(past(lessons=firsts(*alone)), "bar-1", None, 10) == 1
+    assert months_vary(in_groups, "bar-1", None, 10) > 5
+    assert seasons is not None
+    assert (
+        1 < months_vary(in_groups, "bar-1", seasons, 10) < months_vary(in_groups, "bar-1", None, 10)
+    )
+    assert months_vary(in_groups, "bar-1", seasons, 0.1) == 1
+    assert months_vary(past(), "bar-1", None, 10) == 1
 
 
 def test_of_the_first_month_only_what_is_left_lies_ahead() -> None:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import itertools
 import re
+from dataclasses import replace
 from xml.etree import ElementTree as ET
 
-from standfast.paper.bars import LEFT, PLOT, TOP, Bar, Bars, Group, draw_bars
+from standfast.paper.bars import LEFT, PLOT, Bar, Bars, Group, draw_bars
 
 SVG = "{http://www.w3.org/2000/svg}"
 MONTHS = (
@@ -41,15 +42,19 @@ def test_every_bar_has_its_numbers_as_its_title() -> None:
 
 def test_bars_and_lines_end_where_the_numbers_are() -> None:
     bars = list(drawn().iter(f"{SVG}g"))
+    axis = next(line for line in drawn().iter(f"{SVG}line") if line.get("stroke") == "#222")
+    floor = float(axis.get("y1", ""))
     for group, bar in zip(bars, (b for month in MONTHS for b in month.bars), strict=True):
         box = group.find(f"{SVG}rect")
-        line = group.find(f"{SVG}line")
+        line = group.find(f"{SVG}path")
         assert box is not None
         assert line is not None
         unit = PLOT / 20  # the highest bound is 20, and the lines are 5 apart
         assert abs(float(box.get("height", "")) - bar.mean * unit) < 0.11
-        assert abs(float(line.get("y1", "")) - (TOP + PLOT - bar.low * unit)) < 0.11
-        assert abs(float(line.get("y2", "")) - (TOP + PLOT - bar.high * unit)) < 0.11
+        found = re.search(r"M[\d.]+ ([\d.]+)V([\d.]+)$", line.get("d", ""))
+        assert found is not None
+        assert abs(float(found[1]) - (floor - bar.low * unit)) < 0.11
+        assert abs(float(found[2]) - (floor - bar.high * unit)) < 0.11
 
 
 def test_quarters_months_notes_and_axis_stand_as_text() -> None:
@@ -98,6 +103,22 @@ def test_nothing_expected_is_drawn_too() -> None:
     shown = Bars("t", (), ("a", "b"), none, ((none[0], 1),))
 
     assert [said for said in words(drawn(shown)) if said.isdigit()] == ["0", "1"]
+
+
+def test_a_long_title_and_notes_are_wrapped_within_the_picture() -> None:
+    title, note = "A school with a name of many words " * 5, "One chance in ten lies below. " * 9
+    shown = replace(SHOWN, title=title, notes=(note,))
+    picture = drawn(shown)
+    lines = [t for t in picture.iter(f"{SVG}text") if t.get("font-size") in {"15", "11"}]
+    width, height = (float(picture.get(side, "")) for side in ("width", "height"))
+
+    assert " ".join(words(picture)).count("A school with a name") == 5
+    assert len([t for t in lines if t.get("font-size") == "15"]) > 2
+    for line in lines:
+        said = "".join(line.itertext())
+        size = float(line.get("font-size", ""))
+        assert float(line.get("x", "")) + len(said) * size * 0.6 <= width
+        assert float(line.get("y", "")) <= height
 
 
 def test_groups_do_not_overlap_however_short() -> None:

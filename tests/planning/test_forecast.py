@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from standfast.planning.chances import Rate, Share, spread
+from standfast.planning.chances import Rate, Share, spread, unevenness
 from standfast.planning.forecast import (
     KINDS,
     Course,
@@ -35,6 +35,7 @@ SURE = Habits(
     comes_back=ALWAYS,
     comes_late=NEVER,
     again=dict.fromkeys(KINDS, NEVER),
+    gives_up=NEVER,
     extra=dict.fromkeys(KINDS, NONE),
     again_after=dict.fromkeys(KINDS, 2),
 )
@@ -157,6 +158,41 @@ def test_newcomers_are_negative_binomial(span: slice, over: float) -> None:
     assert found.mean == pytest.approx(exact.mean(), abs=5 * exact.std() / sqrt(DRAWS))
 
 
+def test_newcomers_in_groups_have_the_same_mean_and_that_much_more_variance() -> None:
+    rate, times = Rate(2.5, 1_000_000), 1.8
+    (drawn,) = simulate([course(newcomers=rate, unevenness=times)], SURE, months(), draws=DRAWS)
+    exact = stats.nbinom(2.5 / (times - 1), 1 / times)
+    found = drawn.spread("practical", slice(4, 5))
+
+    assert exact.var() == pytest.approx(times * 2.5)
+    assert is_point(found.low, 0.1, exact)
+    assert is_point(found.high, 0.9, exact)
+    assert found.mean == pytest.approx(2.5, abs=5 * exact.std() / sqrt(DRAWS))
+
+
+@pytest.mark.parametrize(
+    ("counts", "uneven"),
+    [
+        pytest.param([3, 2, 4, 3, 2, 3, 1, 4, 3, 2, 5, 3], False, id="each alone"),
+        pytest.param([9, 0, 0, 0, 12, 0, 0, 1, 8, 0, 0, 0], True, id="in groups"),
+        pytest.param([4], False, id="one month"),
+        pytest.param([0, 0, 0], False, id="nobody"),
+    ],
+)
+def test_months_are_uneven_when_chance_alone_would_hardly_make_them_so(
+    counts: list[int], *, uneven: bool
+) -> None:
+    mean = sum(counts) / len(counts)
+    found = unevenness(counts, [mean] * len(counts))
+
+    assert (found > 1) == uneven
+    if mean and len(counts) > 1:
+        exact = stats.chisquare(counts)
+        assert uneven == (exact.pvalue < 0.01)
+        if uneven:
+            assert found == pytest.approx(exact.statistic / (len(counts) - 1), rel=1e-12)
+
+
 def test_calendar_months_share_the_newcomers_of_a_year_by_a_dirichlet_posterior() -> None:
     counts = (0, 0, 30, 0, 0, 0, 0, 0, 6, 0, 0, 0)
     rate = Rate(3.0, 1_000_000)
@@ -181,6 +217,21 @@ def test_who_is_not_passed_tries_again_two_months_later_and_then_again() -> None
         assert lessons(drawn, "refresher", month).mean() == pytest.approx(expected, rel=0.02)
     assert lessons(drawn, "refresher", 2).max() == 0
     assert lessons(drawn, "practical", slice(None)).max() == 0
+
+
+def test_who_gives_up_after_a_try_does_not_come_again() -> None:
+    again, gives_up = dict.fromkeys(KINDS, Share(0.4, 1_000_000)), Share(0.25, 1_000_000)
+    habits = replace(SURE, again=again, gives_up=gives_up)
+    one = course(due(1, 100), trying=(Trying(0, "practical", people=100),))
+    (drawn,) = simulate([one], habits, months(), draws=DRAWS)
+
+    expected: dict[Kind, dict[int, float]] = {
+        "refresher": {1: 100, 3: 30, 5: 9},
+        "practical": {0: 75, 2: 22.5},
+    }
+    for kind, by_month in expected.items():
+        for month, mean in by_month.items():
+            assert lessons(drawn, kind, month).mean() == pytest.approx(mean, rel=0.02)
 
 
 def test_a_next_try_after_the_last_day_of_refreshers_is_a_full_practical() -> None:
@@ -294,24 +345,27 @@ def lived(
             yield from _held(rng, shares, month)
     for month in range(12):
         for _ in range(_poisson(rng, shares["newcomers"])):
-            yield from _tries(rng, shares["practical again"], "practical", month)
+            yield from _tries(rng, shares, "practical", month)
 
 
 def _held(rng: Random, shares: dict[str, float], month: int) -> Iterator[tuple[str, int]]:
     if rng.random() < shares["comes back"]:
-        yield from _tries(rng, shares["refresher again"], "refresher", month)
+        yield from _tries(rng, shares, "refresher", month)
         return
     for later in range(month + 2, 12):
         if rng.random() < shares["comes late"]:
             kind = "refresher" if later <= month + 6 else "practical"
-            yield from _tries(rng, shares[f"{kind} again"], kind, later)
+            yield from _tries(rng, shares, kind, later)
             return
 
 
-def _tries(rng: Random, again: float, kind: str, month: int) -> Iterator[tuple[str, int]]:
+def _tries(
+    rng: Random, shares: dict[str, float], kind: str, month: int
+) -> Iterator[tuple[str, int]]:
+    again, gives_up = shares[f"{kind} again"], shares["gives up"]
     while month < 12:
         yield kind, month
-        if rng.random() >= again:
+        if rng.random() >= again or rng.random() < gives_up:
             return
         month += 2
 
@@ -331,6 +385,7 @@ HELD = (4, 0, 6, 3, 0, 5, 0, 2, 7, 0, 0, 9)
 def school(rng: Random) -> tuple[dict[str, float], Habits, Rate]:
     """A school whose true shares come from the prior, and what its past taught of them."""
     prior = {"comes back": 0.8, "comes late": 0.1, "practical again": 0.3, "refresher again": 0.2}
+    prior["gives up"] = 0.15
     shares = {name: rng.betavariate(10 * p, 10 * (1 - p)) for name, p in prior.items()}
     known = {}
     for name, p in prior.items():
@@ -341,7 +396,11 @@ def school(rng: Random) -> tuple[dict[str, float], Habits, Rate]:
     count = sum(_poisson(rng, shares["newcomers"]) for _ in range(over))
     again: dict[Kind, Share] = {kind: known[f"{kind} again"] for kind in KINDS}
     habits = replace(
-        SURE, comes_back=known["comes back"], comes_late=known["comes late"], again=again
+        SURE,
+        comes_back=known["comes back"],
+        comes_late=known["comes late"],
+        again=again,
+        gives_up=known["gives up"],
     )
     return shares, habits, Rate(1.5, 2, count, float(over))
 

@@ -68,7 +68,7 @@ def words_of(found: Forecast) -> list[str]:
     return [
         f"lessons to be scored, {found.first} to {found.last}{narrowed}",
         *(["nothing in the record book yet: all of it is supposed"] if found.empty else []),
-        "expected, and in brackets the bounds between which four in five of the draws lie",
+        "expected, and bounds: about one chance in ten lies below, and one above",
         "",
         *show.table(list(_months(found.all)), ("", "practicals", "refreshers")),
         *_other_quarters(found.all),
@@ -122,9 +122,28 @@ def rests_on(found: Forecast) -> Iterator[str]:
         yield _certain(one)
     for name, known in found.shares:
         yield f"{name}: {counted(known)}"
+    yield from _waits(found)
     for one in found.rubrics:
-        season = "calendar months differ as they did" if one.by_calendar_month else "no season"
-        yield f"{one.rubric}, newcomers per month: {counted(one.newcomers)}; {season}"
+        yield f"{one.rubric}, newcomers per month: {counted(one.newcomers)}; {_when(one)}"
+
+
+def _waits(found: Forecast) -> Iterator[str]:
+    """When they come, by the middle of those who did so far."""
+    early = show.counted(found.early, "month") + " before" if found.early else "in"
+    yield f"who is in time comes {early} the month in which the award falls due"
+    waits = (
+        f"{show.counted(n, 'month')} for a {kind}" for kind, n in found.habits.again_after.items()
+    )
+    yield f"from a try that was not passed to the next: {', '.join(waits)}"
+
+
+def _when(one: OfRubric) -> str:
+    season = "by calendar month as so far" if one.by_calendar_month else "no season"
+    if one.unevenness > 1:
+        return (
+            f"{season}; in groups, so months vary {one.unevenness:.1f} times as much as by chance"
+        )
+    return season
 
 
 def _certain(one: OfRubric) -> str:
@@ -135,7 +154,7 @@ def _certain(one: OfRubric) -> str:
     )
     return (
         f"{one.rubric}: {takes}; {show.counted(one.standing, 'award')} in time, {one.late} past"
-        f" grace; {people} begun or must try again, and come for sure"
+        f" grace; {people} begun or must try again"
     )
 
 
@@ -173,10 +192,13 @@ def value_of(found: Forecast) -> dict[str, Any]:
                 "people_begun": one.begun,
                 "newcomers": _known_value(one.newcomers),
                 "by_calendar_month": one.by_calendar_month,
+                "unevenness": one.unevenness,
             }
             for one in found.rubrics
         ],
         "rests_on": {name: _known_value(known) for name, known in found.shares},
+        "months_early": found.early,
+        "months_to_next_try": dict(found.habits.again_after),
         "nothing_lived_yet": found.empty,
         "caution": NO_PROMISE,
     }

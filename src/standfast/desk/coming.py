@@ -1,7 +1,8 @@
 """Which award falls due in which month: days by the engine, months for the forecast.
 
 Every day comes from `engine.dates`; here it is only looked up in which month it lies.  Whoever is
-in time comes on the due day; counting that starts anew starts in the middle of its month.
+in time comes in the month of the due day, or as many months before it as people of this school
+did, but not before the refresher opens; counting that starts anew starts in the middle of a month.
 """
 
 from __future__ import annotations
@@ -57,8 +58,8 @@ class Ahead:
 class Terms:
     """Terms by place; what falls due in the same months is one term, however many hold it."""
 
-    def __init__(self, ahead: Ahead) -> None:
-        self.ahead = ahead
+    def __init__(self, ahead: Ahead, early: int = 0) -> None:
+        self.ahead, self.early = ahead, early
         self.found: list[Term] = []
         self._places: dict[Term, int] = {}
         self._known: dict[tuple[Validity, AwardDates], int] = {}
@@ -85,12 +86,18 @@ class Terms:
         """
         key = (validity, dates)
         if key not in self._known:
-            due = max(self.ahead.number(due_day(dates)), after + 1)
+            due = max(self._comes(dates), after + 1)
             kept = None
             if due < len(self.ahead.starts):
                 kept = self.place(validity, kept_dates(validity, dates, due_day(dates)), due)
             self._known[key] = self._put(term_of(self.ahead, dates, due, kept))
         return self._known[key]
+
+    def _comes(self, dates: AwardDates) -> int:
+        """The month in which a holder comes who is in time."""
+        due = self.ahead.number(due_day(dates))
+        opens = dates.refresher_opens
+        return max(due - self.early, self.ahead.number(opens)) if opens else due
 
     def _put(self, term: Term) -> int:
         if term not in self._places:

@@ -8,16 +8,13 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from standfast.desk.coming import Ahead, Terms, due_day, last_month_for_refresher, term_of
-from standfast.desk.habits import deadline
+from standfast.desk.habits import GIVEN_UP_AFTER, came_early, deadline
 from standfast.desk.lived import Lived
 from standfast.engine.dates import award_dates, subtract
 from standfast.model.award import Award
 from standfast.model.rubric import Rubric, Validity
 from standfast.planning.chances import Rate
 from standfast.planning.forecast import Course, Habits, Term, Trying
-
-GIVEN_UP_AFTER = "P1Y"
-"""After a try that was not passed, and nothing since: common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +27,7 @@ class Wanted:
     """Of the site asked for, or all who have a name."""
     newcomers: Rate
     by_calendar_month: tuple[int, ...] | None = None
+    unevenness: float = 1.0
 
 
 class Certain:
@@ -37,10 +35,12 @@ class Certain:
 
     def __init__(self, history: Lived, habits: Habits, ahead: Ahead) -> None:
         self.history, self.habits, self.ahead = history, habits, ahead
+        self.early = came_early(history)
+        """Months before the due month in which holders come who are in time."""
 
     def course(self, wanted: Wanted) -> Course:
         """The rubric as plain months."""
-        terms, holders = Terms(self.ahead), set[str]()
+        terms, holders = Terms(self.ahead, self.early), set[str]()
         late, trying = list[Term](), list[Trying]()
         for award in self._standing(wanted):
             holders.add(award.candidate)
@@ -62,6 +62,7 @@ class Certain:
             late=tuple(replace(term, held=held) for term, held in Counter(late).items()),
             newcomers=wanted.newcomers,
             by_calendar_month=wanted.by_calendar_month,
+            unevenness=wanted.unevenness,
             trying=tuple(trying),
             lessons={
                 "practical": wanted.rubric.decision.practicals,

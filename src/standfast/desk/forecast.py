@@ -13,7 +13,7 @@ from pathlib import Path
 
 from standfast.desk.coming import Ahead
 from standfast.desk.courses import Certain, Wanted
-from standfast.desk.habits import by_calendar_month, habits, newcomers
+from standfast.desk.habits import by_calendar_month, habits, months_vary, newcomers
 from standfast.desk.lived import Lived, lived
 from standfast.desk.opening import Desk
 from standfast.engine.dates import DAY
@@ -26,13 +26,11 @@ NO_PROMISE = (
     "A forecast is no promise: it counts lessons to be scored, and says nothing on who may teach."
 )
 READ_BARS = (
-    "A bar is what is expected in the month, a line from the number that one draw in ten lies below"
-    " to the one that one in ten lies above."
+    "A bar is what is expected in the month. One chance in ten lies below its line, one above it."
 )
 SUPPOSES = (
-    "Who comes in time comes in the month in which the award falls due, and keeps its anniversary;"
-    " documents are renewed; nobody who was not passed gives up. A reduced scope, and the months"
-    " between a first and a second lesson of one try, are left out."
+    "Who comes in time keeps the anniversary of the award;"
+    " documents are renewed; all lessons of one try lie in one month."
 )
 
 
@@ -84,6 +82,8 @@ class OfRubric:
     newcomers: Rate
     by_calendar_month: bool
     """Whether calendar months differ in it."""
+    unevenness: float
+    """How many times as much months of newcomers vary as if each came alone."""
     standing: int
     """Awards that can still be kept in time."""
     late: int
@@ -91,7 +91,7 @@ class OfRubric:
     lessons: Mapping[Kind, int]
     """How many a try takes at the least."""
     begun: int
-    """People who have begun a try or are due for another, and are counted as coming."""
+    """People in the middle of a try, or who must try again."""
 
 
 @dataclass(frozen=True)
@@ -104,6 +104,8 @@ class Forecast:
     all: Table
     rubrics: tuple[OfRubric, ...]
     habits: Habits
+    early: int
+    """Months before the due month in which holders come who are in time."""
     empty: bool
     """Nothing was lived through yet: all of it is supposed."""
 
@@ -114,7 +116,8 @@ class Forecast:
         yield "holders who come back in time", known.comes_back
         yield "months past grace in which a holder comes", known.comes_late
         for kind, share in known.again.items():
-            yield f"{kind} tries that another follows", share
+            yield f"{kind} tries that were not passed", share
+        yield "tries not passed, and given up", known.gives_up
         for kind, rate in known.extra.items():
             yield f"lessons beyond the least number, per {kind} try", rate
 
@@ -146,6 +149,7 @@ def forecast(desk: Desk, asked: Asked) -> Forecast:
             for one, course, lessons in zip(wanted, courses, drawn, strict=True)
         ),
         known,
+        certain.early,
         not history.lessons and not history.awards,
     )
 
@@ -187,12 +191,14 @@ def _wanted(
         raise StandfastError(f"{rubric} grants nothing; run 'standfast check'")
     rate = Rate(prior.newcomers, prior.newcomers_weight)
     counted = people if site else None  # of the whole school those who were erased count too
+    seasons = by_calendar_month(history, rubric, counted)
     return Wanted(
         text,
         text.validity,
         people,
         newcomers(history, rubric, counted, rate),
-        by_calendar_month(history, rubric, counted),
+        seasons,
+        months_vary(history, rubric, seasons, prior.weight),
     )
 
 
@@ -203,6 +209,7 @@ def _of_rubric(wanted: Wanted, course: Course, table: Table) -> OfRubric:
         table,
         wanted.newcomers,
         wanted.by_calendar_month is not None,
+        wanted.unevenness,
         sum(term.held for term in course.terms),
         sum(term.held for term in course.late),
         course.lessons,
@@ -255,7 +262,7 @@ COLUMNS = (
         for what in ("expected", "low", "middle", "high")
     ),
 )
-"""Of the table; low and high are the bounds between which four in five draws lie."""
+"""Of the table; about one chance in ten lies below `low`, and one above `high`."""
 
 
 def cells(found: Forecast) -> Iterator[tuple[object, ...]]:

@@ -6,15 +6,15 @@ prior that the school's settings state.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 from statistics import median
 
 from standfast.desk.lived import Lived, Try
-from standfast.engine.dates import MONTHS
+from standfast.engine.dates import MONTHS, subtract
 from standfast.model.award import Award
 from standfast.model.school import Forecast
-from standfast.planning.chances import Rate, Share
+from standfast.planning.chances import Rate, Share, unevenness
 from standfast.planning.forecast import KINDS, Habits, Kind
 
 GONE_AFTER = 24
@@ -23,6 +23,8 @@ AGAIN_AFTER = 2
 """Months to the next try where a school has not lived through one: common practice, no source."""
 FEWEST_YEARS = 3
 """With fewer whole years nothing can be told about calendar months: common practice, no source."""
+GIVEN_UP_AFTER = "P6M"
+"""After a try that was not passed, and nothing since: common practice, no source."""
 MONTH_DAYS = 365.25 / 12
 
 
@@ -45,6 +47,7 @@ def habits(history: Lived, prior: Forecast) -> Habits:
             )
             for kind in KINDS
         },
+        _gave_up(tries, history.today, Share(prior.gives_up, prior.weight)),
         {
             kind: Rate(
                 *(prior.one_more, prior.weight),
@@ -60,6 +63,15 @@ def habits(history: Lived, prior: Forecast) -> Habits:
 def _of_kind(history: Lived, kind: Kind) -> list[Try]:
     every = (one for tries in history.tries.values() for one in tries)
     return [one for one in every if history.kind(one.rubric) == kind]
+
+
+def _gave_up(tries: Mapping[Kind, Sequence[Try]], today: date, prior: Share) -> Share:
+    """Of tries not passed, those that nobody came back to; the newest ones may still be open."""
+    until = subtract(today, GIVEN_UP_AFTER)
+    missed = [one for every in tries.values() for one in every if not one.passed]
+    known = [one for one in missed if one.next_lesson or one.on < until]
+    count = sum(one.next_lesson is None for one in known)
+    return Share(prior.prior, prior.weight, count, len(known))
 
 
 def _again_after(tries: Sequence[Try]) -> int:
@@ -93,6 +105,19 @@ def came_back(history: Lived, prior: Share) -> Share:
     """Of awards past grace by now, however they stand: those whose holder came in time."""
     found = [came is not None and came <= deadline(award) for award, came in _ran_out(history)]
     return Share(prior.prior, prior.weight, sum(found), len(found))
+
+
+def came_early(history: Lived) -> int:
+    """The middle number of months before the due month in which those came who kept an award.
+
+    0 while nobody came.
+    """
+    leads = []
+    for award in history.awards:
+        due, came = award.dates.refresher_due, _came(history, award)
+        if due and came and came <= due:
+            leads.append(month_number(due) - month_number(came))
+    return round(median(leads)) if leads else 0
 
 
 def came_late(history: Lived, prior: Share) -> Share:
@@ -147,3 +172,20 @@ def by_calendar_month(
 
 def _first_lessons(history: Lived, rubric: str) -> dict[str, date]:
     return {who: days[0] for (who, under), days in history.lessons.items() if under == rubric}
+
+
+def months_vary(history: Lived, rubric: str, seasons: Sequence[int] | None, weight: float) -> float:
+    """How many times as much months of newcomers varied as if each had come alone; 1 by chance.
+
+    Over the whole months since the one in which the school began with the rubric, of everybody.
+    With `seasons`, newcomers by calendar month, each month is held against its season.
+    """
+    days = _first_lessons(history, rubric).values()
+    numbers = [month_number(day) for day in days]
+    first, this = min(numbers, default=0), month_number(history.today)
+    whole = range(first + 1, this) if numbers else range(0)
+    counts = [numbers.count(number) for number in whole]
+    known = [count + weight for count in seasons or [0] * MONTHS]
+    parts = [known[number % MONTHS] / sum(known) for number in whole]
+    every = sum(parts) or 1
+    return unevenness(counts, [sum(counts) * part / every for part in parts])

@@ -30,7 +30,9 @@ class Forecast(Noun):
     comes_late: Share = 0.03
     """Of holders past grace, how many come in a month."""
     second_try: Share = 0.25
-    """Of tries, practicals and refreshers alike, how many are followed by another."""
+    """Of tries, practicals and refreshers alike, how many are not passed and need another."""
+    gives_up: Share = 0.1
+    """Of those, how many nobody comes back to."""
     one_more: Annotated[float, Field(ge=0, le=10)] = 0.25
     """Lessons that a try takes beyond the least number of its rubric."""
     newcomers: Annotated[float, Field(ge=0, le=1000)] = 0.5

@@ -8,13 +8,17 @@ the same bytes.
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from markupsafe import escape
 
-LEFT, TOP, PLOT, FOOT = 48, 74, 220, 100
-COLUMN, LEAST_GROUP, GAP = 46, 138, 14
+LEFT, HEAD, PLOT, FOOT = 48, 60, 220, 100
+COLUMN, LEAST_GROUP, GAP, LEAST_WIDTH = 46, 138, 14, 480
+TITLE, NOTE, LEADING = 15, 11, 1.4
+WIDE = 0.6
+"""How wide a letter is at the most, of the size of the font, in a line of many."""
 BAR, CAP = 13, 3
 INK, PALE, DARK = "#222", "#bbb", "#888"
 FILLS = (DARK, "url(#hatched)")
@@ -65,11 +69,18 @@ class _Picture:
     def __init__(self, shown: Bars) -> None:
         self.shown = shown
         self.places, self.edges = _places([count for _, count in shown.groups])
-        self.width = self.edges[-1] + GAP
-        self.height = TOP + PLOT + FOOT + 16 * len(shown.notes)
+        self.width = max(self.edges[-1] + GAP, LEAST_WIDTH)
+        self.title = self._wrapped(shown.title, TITLE)
+        self.notes = [line for note in shown.notes for line in self._wrapped(note, NOTE)]
+        self.plot = HEAD + len(self.title) * TITLE * LEADING
+        self.foot = self.plot + PLOT
+        self.height = math.ceil(self.foot + FOOT + len(self.notes) * NOTE * LEADING)
         highest = max(max(bar.high, bar.mean) for column in shown.columns for bar in column.bars)
         self.step = _step(highest)
         self.top = self.step * max(math.ceil(highest / self.step), 1)
+
+    def _wrapped(self, words: str, size: int) -> list[str]:
+        return textwrap.wrap(words, int((self.width - LEFT - GAP) / (size * WIDE)))
 
     def lines(self) -> Iterator[str]:
         """Every element, from back to front."""
@@ -78,8 +89,8 @@ class _Picture:
         for place, column in zip(self.places, self.shown.columns, strict=True):
             yield from self._column(place, column)
         yield from self._quarters()
-        for number, note in enumerate(self.shown.notes):
-            yield _text(LEFT, TOP + PLOT + FOOT + 16 * number, note, size=11)
+        for number, note in enumerate(self.notes):
+            yield _text(LEFT, self.foot + FOOT + number * NOTE * LEADING, note, size=NOTE)
 
     def _head(self) -> Iterator[str]:
         said = "; ".join(f"{group.name}: {self._words(group)}" for group, _ in self.shown.groups)
@@ -97,11 +108,12 @@ class _Picture:
             f' stroke="{INK}" stroke-width="1"/></pattern></defs>'
         )
         yield f'<rect width="{self.width}" height="{self.height}" fill="#fff"/>'
-        yield _text(LEFT, 24, self.shown.title, size=15, weight="bold")
-        x = LEFT
+        for number, line in enumerate(self.title, 1):
+            yield _text(LEFT, number * TITLE * LEADING, line, size=TITLE, weight="bold")
+        x, y = LEFT, self.plot - HEAD + 24
         for kind, fill in zip(self.shown.kinds, FILLS, strict=True):
-            yield _box(x, 38, 12, 12, fill)
-            yield _text(x + 18, 48, kind, size=12)
+            yield _box(x, y - 10, 12, 12, fill)
+            yield _text(x + 18, y, kind, size=12)
             x += 110
 
     def _words(self, group: Group) -> str:
@@ -109,7 +121,7 @@ class _Picture:
         return ", ".join(f"{kind} {bar}" for kind, bar in pairs)
 
     def _y(self, number: float) -> float:
-        return TOP + PLOT * (1 - number / self.top)
+        return self.plot + PLOT * (1 - number / self.top)
 
     def _grid(self) -> Iterator[str]:
         for number in range(0, self.top + 1, self.step):
@@ -126,18 +138,17 @@ class _Picture:
             yield from self._whisker(x + BAR / 2, bar)
             yield "</g>"
             x += BAR + 3
-        yield _text(place + COLUMN / 2, TOP + PLOT + 15, column.name, size=10, anchor="middle")
+        yield _text(place + COLUMN / 2, self.foot + 15, column.name, size=10, anchor="middle")
 
     def _whisker(self, x: float, bar: Bar) -> Iterator[str]:
         """Pale around dark, so that it is seen on both fills."""
-        low, high = self._y(bar.low), self._y(bar.high)
+        low, high = (f"M{x - CAP:.1f} {self._y(n):.1f}h{2 * CAP}" for n in (bar.low, bar.high))
+        drawn = f"{low}{high}M{x:.1f} {self._y(bar.low):.1f}V{self._y(bar.high):.1f}"
         for ink, wide in (("#fff", 3.5), (INK, 1.5)):
-            yield _line(x, low, x, high, ink, wide)
-            for y in (low, high):
-                yield _line(x - CAP, y, x + CAP, y, ink, wide)
+            yield f'<path d="{drawn}" fill="none" stroke="{ink}" stroke-width="{wide}"/>'
 
     def _quarters(self) -> Iterator[str]:
-        foot = TOP + PLOT + 26
+        foot = self.foot + 26
         for (group, _), x, after in zip(
             self.shown.groups, self.edges[:-1], self.edges[1:], strict=True
         ):

@@ -10,6 +10,7 @@ Checked against: scipy.stats.betabinom, nbinom (tests/planning/test_forecast.py)
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Counts = NDArray[np.int64]
 
+UNLIKELY = 0.01
 LOW, HIGH = 0.1, 0.9
 """The bounds given around a mean: one in ten lies below, one in ten above."""
 
@@ -91,3 +93,22 @@ def spread(sums: Counts) -> Spread:
 
     low, middle, high = np.quantile(sums, (LOW, 0.5, HIGH), method="inverted_cdf")
     return Spread(float(sums.mean()), int(low), int(middle), int(high))
+
+
+def unevenness(counts: Sequence[int], expected: Sequence[float]) -> float:
+    """How many times as much counts vary as if each came alone; 1 while that could be chance.
+
+    Pearson's statistic over its degrees of freedom, one less than there are counts, if by chance
+    alone it came out so high less than once in a hundred times.
+
+    Source: McCullagh & Nelder (1989), Generalized Linear Models, 2nd ed., 6.2 (from memory).
+    Checked against: scipy.stats.chisquare (tests/planning/test_forecast.py).
+    """
+    from scipy.special import chdtrc
+
+    pairs = [pair for pair in zip(counts, expected, strict=True) if pair[1] > 0]
+    degrees = len(pairs) - 1
+    if degrees < 1:
+        return 1.0
+    statistic = sum((count - usual) ** 2 / usual for count, usual in pairs)
+    return statistic / degrees if chdtrc(degrees, statistic) < UNLIKELY else 1.0

@@ -5,14 +5,15 @@ new is chance.  Each of these chances is a share or a rate of which the school's
 told, weighed against a stated prior.  One draw takes every share and rate from what is known of
 it and then lives through the months; many draws give mean and spread:
 
-- an award falls due in its month; its holder comes in time with the share `comes_back`, and an
-  award kept in time falls due again in its turn;
+- an award's holder comes in time with the share `comes_back`, in a month that is fixed beforehand,
+  and an award kept in time falls due again in its turn;
 - who did not come in time may come in any later month with the share `comes_late`, and takes a
   refresher while one suffices, a full practical after; who stays away too long is gone;
-- newcomers of a month are a Poisson number;
-- who does not pass (`practical_again`, `refresher_again`) tries again some months later; nobody
-  gives up between two tries;
-- a try takes the lessons that its rubric asks for, and a Poisson number more (`..._extra`);
+- newcomers of a month are a Poisson number, or, where months varied more than chance would have
+  it because they came in groups, one with the same mean and that much more variance;
+- who is not passed (`again`, for practicals and refreshers each) tries again some months later, or
+  gives up (`gives_up`);
+- a try takes the lessons that its rubric asks for, and a Poisson number more (`extra`);
 - who passes holds an award from that month on, which falls due within these months in its turn.
 
 Shares have beta posteriors, so that the number who come is beta-binomial; rates have gamma
@@ -52,7 +53,7 @@ class Term:
     """One time that an award runs, in months counted from the first of the forecast, 0."""
 
     due: int
-    """The month in which it falls due."""
+    """The month in which its holder comes who is in time."""
     takes: Kind
     """What keeps it when taken in time."""
     kept: int | None
@@ -69,13 +70,16 @@ class Term:
 
 @dataclass(frozen=True)
 class Trying:
-    """People who have begun already: their next lessons come in a month, and surely."""
+    """People who have begun already: their next lessons come in a month.
+
+    Who was not passed may have given up; who is in the middle of a try surely ends it.
+    """
 
     month: int
     kind: Kind
     people: int = 1
     lessons: int | None = None
-    """Still missing of a try that was begun; None for a whole one."""
+    """Still missing of a try that was begun; None for the next one after one not passed."""
 
 
 @dataclass(frozen=True)
@@ -91,6 +95,8 @@ class Course:
     """Per month."""
     by_calendar_month: tuple[int, ...] | None = None
     """Newcomers of whole years, January first; None where there are too few years to tell."""
+    unevenness: float = 1.0
+    """How many times as much months of newcomers vary as if each came alone; at least 1."""
     trying: tuple[Trying, ...] = ()
     lessons: Mapping[Kind, int] = field(default_factory=lambda: {"practical": 1, "refresher": 1})
     """How many lessons a try takes at the least."""
@@ -105,7 +111,9 @@ class Habits:
     comes_late: Share
     """Of late holders: comes in a month."""
     again: Mapping[Kind, Share]
-    """Of tries: not passed, so that another follows."""
+    """Of tries: not passed, so that another is needed."""
+    gives_up: Share
+    """Of tries not passed: nobody tries again."""
     extra: Mapping[Kind, Rate]
     """Lessons per try beyond the least number."""
     again_after: Mapping[Kind, int]
@@ -161,6 +169,7 @@ def simulate(
         habits.comes_back.drawn(chance, draws),
         habits.comes_late.drawn(chance, draws),
         {kind: habits.again[kind].drawn(chance, draws) for kind in KINDS},
+        habits.gives_up.drawn(chance, draws),
         {kind: habits.extra[kind].drawn(chance, draws) for kind in KINDS},
     )
     return tuple(_Walk(course, habits, months, shares, chance).lived() for course in courses)
@@ -173,6 +182,7 @@ class _Shares:
     comes_back: Floats
     comes_late: Floats
     again: dict[Kind, Floats]
+    gives_up: Floats
     extra: dict[Kind, Floats]
 
 
@@ -220,21 +230,34 @@ class _Walk:
         for month in range(self.last):
             self._fall_due(month)
             self._come_late(month)
-            self.tries["practical"][:, month] += self.chance.poisson(self.rates[:, month])
+            self.tries["practical"][:, month] += self._newcomers(month)
             for kind in KINDS:
                 tries = self.tries[kind][:, month]
                 self._taught(kind, month, tries)
                 self._start_anew(month, self._pass(kind, month, tries))
         return Drawn(self.lessons)
 
+    def _newcomers(self, month: int) -> Counts:
+        """Poisson where each comes alone, else with the same mean and a greater variance."""
+        rates, more = self.rates[:, month], self.course.unevenness - 1
+        if more > 0:
+            rates = self.chance.gamma(rates / more) * more
+        return self.chance.poisson(rates)
+
     def _begun(self, one: Trying) -> None:
-        """Those on the way: a whole try is counted in its month, a begun one needs the rest."""
+        """Those on the way: a next try is a whole one, a begun one needs the rest."""
         if one.month >= self.last:
             return
+        if one.lessons is None:
+            self.tries[one.kind][:, one.month] += self._stay(one.people)
+            return
+        done = self.course.lessons[one.kind] - one.lessons
         self.tries[one.kind][:, one.month] += one.people
-        if one.lessons is not None:
-            done = self.course.lessons[one.kind] - one.lessons
-            self.lessons[one.kind][:, one.month] -= done * one.people
+        self.lessons[one.kind][:, one.month] -= done * one.people
+
+    def _stay(self, people: Counts | int) -> Counts:
+        """How many of those who were not passed do not give up."""
+        return self.chance.binomial(people, 1 - self.shares.gives_up)
 
     def _fall_due(self, month: int) -> None:
         """Those who come in time try; what is kept runs on, who stayed away is late."""
@@ -275,7 +298,7 @@ class _Walk:
         later = month + self.habits.again_after[kind]
         if later < self.last:
             too_late = term is not None and later > term.suffices
-            self.tries["practical" if too_late else kind][:, later] += again
+            self.tries["practical" if too_late else kind][:, later] += self._stay(again)
         return tries - again
 
     def _start_anew(self, month: int, passed: Counts) -> None:
