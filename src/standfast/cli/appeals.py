@@ -142,13 +142,14 @@ def answer(
 def appeals(
     folder: options.Folder = options.HERE,
     on: options.On = None,
+    as_known: options.AsKnown = None,
     as_json: options.Json = False,
 ) -> None:
     """List appeals and complaints, the open ones first."""
     from standfast.desk import appeals as desk_of
 
-    with options.desk(folder, on) as desk:
-        found, day = desk_of.appeals(desk), desk.today
+    with options.question(folder, options.When(on, as_known)) as known:
+        found, day = desk_of.appeals(known.desk), known.desk.today
     waiting = [one for one in found if one.answer is None]
     late = sum(one.state == "overdue" for one in waiting)
     rows = [

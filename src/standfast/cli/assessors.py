@@ -62,6 +62,7 @@ def reference(  # noqa: PLR0913, PLR0917 - one option for each part of what is e
 def assessors(
     folder: options.Folder = options.HERE,
     on: options.On = None,
+    as_known: options.AsKnown = None,
     as_json: options.Json = False,
 ) -> None:
     """Show how every assessor and certifier stands.
@@ -72,8 +73,8 @@ def assessors(
     from standfast.cli.words import of_approvals
     from standfast.desk.approvals import approvals
 
-    with options.desk(folder, on) as desk:
-        found, today = approvals(desk), desk.today
+    with options.question(folder, options.When(on, as_known)) as known:
+        found, today = approvals(known.desk), known.desk.today
     value = {
         "on": str(today),
         "approvals": [

@@ -21,6 +21,7 @@ def holds(
     number: Annotated[str, typer.Argument(metavar="NUMBER", help="The certificate's number.")],
     folder: options.Folder = options.HERE,
     on: options.On = None,
+    as_known: options.AsKnown = None,
     as_json: options.Json = False,
 ) -> None:
     """Say whether a certificate holds.
@@ -30,8 +31,8 @@ def holds(
     """
     from standfast.desk.outside import outside
 
-    with options.desk(folder, on) as desk:
-        told = outside(desk, number)
+    with options.question(folder, options.When(on, as_known)) as known:
+        told = outside(known.desk, number)
     show.answer(_words(told), _value(told), as_json=as_json)
     raise typer.Exit(show.YES if told.counts else show.NO)
 

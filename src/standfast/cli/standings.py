@@ -64,6 +64,10 @@ def _each(known: Known, found: Sequence[Stands]) -> list[str]:
         if told.next_step:
             lines += words.wrapped(told.next_step, "    ", "  to do: ")
         lines.append(f"  ends: {told.ends} ({told.ends_by})")
+        if one.reduced:
+            without = ", ".join(one.reduced.without)
+            reduced = f"since {one.reduced.since}, {without} taken away"
+            lines += words.wrapped(reduced, "    ", "  reduced: ")
     return [*lines, "", *words.wrapped(words.CAUTION)]
 
 
@@ -99,6 +103,7 @@ def _value(known: Known, found: Sequence[Stands]) -> dict[str, Any]:
                 "rubric": one.award.rubric.id,
                 "award": one.award.scope.title,
                 **one.standing.model_dump(mode="json"),
+                "reduced": one.reduced.model_dump(mode="json") if one.reduced else None,
             }
             for one in found
         ],

@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from standfast.desk.awards import how_it_stands
+from standfast.desk.awards import how_it_stands, reduction_of
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
-from standfast.model.award import Award, Standing, State
+from standfast.model.award import Award, Reduction, Standing, State
 from standfast.model.people import Person
 from standfast.problems import NotFound, Refused
 
@@ -33,6 +33,8 @@ class Stands:
     award: Award
     holder: Person
     standing: Standing
+    reduced: Reduction | None
+    """What is taken from its scope."""
 
 
 def standings(
@@ -53,7 +55,9 @@ def standings(
     for award in kept:
         holder = person(desk, award.candidate)
         if rubric in {None, award.rubric.id} and site in {None, holder.site}:
-            found.append(Stands(award, holder, how_it_stands(desk, award)))
+            found.append(
+                Stands(award, holder, how_it_stands(desk, award), reduction_of(desk, award))
+            )
     if not found and (rubric or site):
         which = " ".join([f"under {rubric}"] * bool(rubric) + [f"at {site}"] * bool(site))
         raise Refused(f"no award {which} stood on {desk.today}")
@@ -70,9 +74,10 @@ def _wanted(desk: Desk, wanted: str | None) -> list[Award]:
         return _standing(desk, desk.book.awards(past=True))
     award = desk.book.find_award(wanted)
     if award is None and desk.book.find_person(wanted) is None:
-        numbers = [one.award.number for one in desk.book.awards()]
         known = [known.id for known in desk.book.people()]
-        raise NotFound("certificate or person", wanted, [*numbers, *known])
+        if any(letter.isdigit() for letter in wanted):  # only a number would be near a number
+            known += [one.award.number for one in desk.book.awards()]
+        raise NotFound("certificate or person", wanted, known)
     holder = award.award.candidate if award else wanted
     found = _standing(desk, desk.book.awards(holder, past=True))
     if award is None:

@@ -209,8 +209,7 @@ def standing(
     state, because, until, step = (
         _coming_state(award.dates, on)
         or _ruled_state(award, rulings, on)
-        or _document_state(held, on)
-        or _own_state(award.dates, on)
+        or _own_or_document_state(award.dates, held, on)
     )
     if until is not None and on >= award.dates.first_day:
         until = min([until, *(last for last in held.values() if last)])
@@ -261,6 +260,17 @@ def _ends_by(own: date, held: Mapping[str, date | None], on: date) -> tuple[date
         ends.append((last, 1, kind) if last else (missing, 1, f"{kind}, of which none is recorded"))
     day, _, whose = min(ends)
     return day, whose
+
+
+def _own_or_document_state(dates: AwardDates, held: Mapping[str, date | None], on: date) -> _Told:
+    """A document that ended or is missing stops an award; one that is late already needs both."""
+    own, document = _own_state(dates, on), _document_state(held, on)
+    if document is None:
+        return own
+    if own[0] not in {"in grace", "lapsed"}:
+        return document
+    state, because, until, step = document
+    return state, f"{because}; {own[1]}", until, f"{step}; then {own[3]}"
 
 
 def _document_state(held: Mapping[str, date | None], on: date) -> _Told | None:

@@ -74,8 +74,4 @@ def _late(award: Award, now: Standing, first: date, last: date, on: date) -> Due
     mendable = dates.full_practical_after is None or on <= dates.full_practical_after
     if not mendable and not first <= day <= last:
         return None
-    says = now.because
-    missed = dates.refresher_due
-    if missed and missed < on and str(missed) not in says:
-        says += f"; refresher was due on {missed}"
-    return Due(day, "late", award.candidate, award.number, award.scope.title, says)
+    return Due(day, "late", award.candidate, award.number, award.scope.title, now.because)
