@@ -45,6 +45,11 @@ def test_an_award_falls_due_year_after_year_and_nothing_else_when_all_is_sure(
     quarters = {row["name"]: row["refreshers"] for row in value["quarters"]}
     assert list(quarters)[:3] == ["FY2026/27 Q1", "FY2026/27 Q2", "FY2026/27 Q3"]
     assert quarters["FY2027/28 Q1"] == {"mean": 1, "low": 1, "middle": 1, "high": 1}
+    parts = [[row["part"] for row in value[k]] for k in ("months", "quarters", "calendar_quarters")]
+    assert [(part[0], part[1], part[-1]) for part in parts] == [
+        *[(True, False, False)] * 2,
+        (True, False, True),
+    ]
     calendar = {row["name"]: row["refreshers"]["mean"] for row in value["calendar_quarters"]}
     assert calendar["2027 Q4"] == 1
     assert value["all"]["refreshers"]["mean"] == 3

@@ -170,6 +170,32 @@ def test_past_grace_a_refresher_suffices_as_long_as_the_rubric_says(
     assert not came["refresher"][practicals].any()
 
 
+def test_on_the_last_day_of_grace_an_award_is_still_in_time_and_on_the_next_it_is_late() -> None:
+    one = award(1, award_dates(USUAL, date(2025, 10, 20)))  # grace until 2026-11-20
+    in_time, _ = courses(past([one]), date(2027, 6, 30))
+    late, _ = courses(past([one], today=TODAY + timedelta(days=1)), date(2027, 6, 30))
+
+    assert [sum(term.held for term in terms) for terms in (in_time.terms, in_time.late)] == [1, 0]
+    assert [sum(term.held for term in terms) for terms in (late.terms, late.late)] == [0, 1]
+
+
+def test_two_years_past_grace_nobody_waits_any_more() -> None:
+    one = award(1, award_dates(USUAL, date(2024, 1, 10)))  # grace until 2025-02-10
+    course, ahead = courses(past([one]), date(2027, 12, 31))
+    (late,) = course.late
+
+    assert late.late_from == -20
+    assert ahead.starts[late.gone_from] == date(2027, 3, 1)
+
+
+def test_however_short_a_period_is_one_month_asks_once() -> None:
+    often = USUAL.model_copy(update={"refresher": Refresher(every="P2W", window="P1W")})
+    one = award(1, award_dates(often, TODAY))
+    found = drawn(past([one], validity=often), date(2027, 3, 31))
+
+    assert found.lessons["refresher"][0].tolist() == [0, 1, 1, 1, 1]
+
+
 def test_renewed_withdrawn_and_nameless_ones_are_not_waited_for() -> None:
     old = award(1, award_dates(USUAL, date(2026, 1, 10)))
     renewed = award(2, award_dates(USUAL, date(2026, 11, 1)), renews=old.id)
@@ -236,6 +262,24 @@ def test_a_holder_who_was_not_passed_tries_again_and_is_not_counted_twice() -> N
     assert sum(term.held for term in (*course.terms, *course.late)) == 0
 
 
+def test_who_must_try_again_when_no_refresher_suffices_any_more_takes_a_practical() -> None:
+    one = award(1, award_dates(USUAL, date(2024, 11, 16)))  # a refresher suffices until 2026-12-16
+    whose = ("holder-1", "bar-again")
+    tries = {whose: (ended("bar-again", date(2026, 11, 1)),)}
+    course, _ = courses(past([one], tries=tries), date(2027, 6, 30))
+
+    assert [(t.month, t.kind, t.lessons) for t in course.trying] == [(2, "practical", None)]
+
+
+def test_a_lesson_on_the_day_of_the_award_is_none_towards_the_next() -> None:
+    one = award(1, award_dates(USUAL, date(2026, 11, 19)))
+    lessons = {("holder-1", "bar-again"): (date(2026, 11, 19),)}
+    course, _ = courses(past([one], lessons=lessons), date(2027, 6, 30))
+
+    assert course.trying == ()
+    assert past([one], lessons=lessons).lessons_for(one) == []
+
+
 # --- what history says --------------------------------------------------------------------------
 
 
@@ -272,15 +316,16 @@ def test_months_in_which_a_late_holder_could_come_end_with_the_one_in_which_she_
         ran_out(3, date(2026, 9, 25), None),  # until October: November is not over
         ran_out(4, date(2026, 5, 10), date(2026, 5, 1)),  # came back in time
         ran_out(5, date(2023, 5, 10), None),  # gone after 24 months
-        ran_out(
-            6, date(2026, 2, 10), date(2026, 10, 3), "bar-1"
-        ),  # by a practical: April to October
+        # By a practical: April to October.
+        ran_out(6, date(2026, 2, 10), date(2026, 10, 3), "bar-1"),
+        ran_out(7, date(2026, 5, 10), date(2026, 6, 20)),  # in the month in which grace ended: one
+        ran_out(8, date(2023, 2, 10), date(2026, 3, 1)),  # after all had given her up
     ]
     lessons = {whose: days for _, came in cases for whose, days in came.items()}
     history = past([one for one, _ in cases], lessons=lessons)
     found = came_late(history, Share(0.03, 10))
 
-    assert (found.yes, found.of) == (2, 2 + 2 + 0 + 24 + 7)
+    assert (found.yes, found.of) == (3, 2 + 2 + 0 + 24 + 7 + 1 + 24)
 
 
 def test_what_took_the_place_of_an_award_shows_that_its_holder_came() -> None:
@@ -312,18 +357,21 @@ def test_tries_lessons_beyond_the_least_and_waits_are_counted_by_kind() -> None:
         ("cato", "bar-1"): (first, ended("bar-1", date(2026, 5, 1), passed=True)),
         ("ann", "bar-1"): (ended("bar-1", date(2026, 5, 1), stopped=True),),
         ("ann", "bar-again"): (ended("bar-again", date(2026, 6, 1), passed=True, more=2),),
+        ("cy", "bar-1"): (
+            replace(ended("bar-1", date(2026, 9, 1), stopped=True), next_lesson=date(2026, 11, 19)),
+        ),
         ("bo", "bar-1"): (ended("bar-1", date(2026, 10, 1), stopped=True),),
     }
     found = habits(past(tries=tries), Forecast())
     again, extra = found.again, found.extra
 
-    assert (again["practical"].yes, again["practical"].of) == (3, 4)
+    assert (again["practical"].yes, again["practical"].of) == (4, 5)
     assert (again["refresher"].yes, again["refresher"].of) == (0, 1)
     assert (extra["practical"].count, extra["practical"].over) == (1, 2)
     assert (extra["refresher"].count, extra["refresher"].over) == (2, 1)
     assert found.again_after == {"practical": 3, "refresher": 2}
-    # One came back and one did not within half a year; a stop of October may still be open.
-    assert (found.gives_up.yes, found.gives_up.of) == (1, 2)
+    # Two came back and one did not within half a year; a stop of October may still be open.
+    assert (found.gives_up.yes, found.gives_up.of) == (1, 3)
 
 
 def firsts(*days: date) -> dict[tuple[str, str], tuple[date, ...]]:

@@ -234,12 +234,16 @@ def test_who_gives_up_after_a_try_does_not_come_again() -> None:
             assert lessons(drawn, kind, month).mean() == pytest.approx(mean, rel=0.02)
 
 
-def test_a_next_try_after_the_last_day_of_refreshers_is_a_full_practical() -> None:
+@pytest.mark.parametrize(("suffices", "kind"), [(2, "practical"), (3, "refresher")])
+def test_a_next_try_after_the_last_month_of_refreshers_is_a_full_practical(
+    suffices: int, kind: Kind
+) -> None:
     habits = replace(SURE, again=dict.fromkeys(KINDS, Share(0.4, 1_000_000)))
-    (drawn,) = simulate([course(due(1, 100, suffices=2))], habits, months(), draws=DRAWS)
+    (drawn,) = simulate([course(due(1, 100, suffices=suffices))], habits, months(), draws=DRAWS)
+    other: Kind = "refresher" if kind == "practical" else "practical"
 
-    assert lessons(drawn, "refresher", 3).max() == 0
-    assert lessons(drawn, "practical", 3).mean() == pytest.approx(40, rel=0.02)
+    assert lessons(drawn, other, 3).max() == 0
+    assert lessons(drawn, kind, 3).mean() == pytest.approx(40, rel=0.02)
 
 
 def test_late_holders_come_by_refresher_while_it_suffices_and_then_by_practical_until_gone() -> (
@@ -260,10 +264,11 @@ def test_late_holders_come_by_refresher_while_it_suffices_and_then_by_practical_
 def test_terms_that_ran_out_before_are_waited_for_as_well() -> None:
     habits = replace(SURE, comes_late=Share(0.1, 1_000_000))
     one = course(late=(due(-9, 500, late_from=-7, suffices=-3, gone_from=2),))
-    (drawn,) = simulate([one], habits, months(), draws=DRAWS)
+    ahead = replace(months(), parts=(0.5, *(1.0,) * 11))
+    (drawn,) = simulate([one], habits, ahead, draws=DRAWS)
 
-    assert lessons(drawn, "practical", 0).mean() == pytest.approx(50, rel=0.02)
-    assert lessons(drawn, "practical", 1).mean() == pytest.approx(45, rel=0.02)
+    assert lessons(drawn, "practical", 0).mean() == pytest.approx(25, rel=0.02)
+    assert lessons(drawn, "practical", 1).mean() == pytest.approx(47.5, rel=0.02)
     assert lessons(drawn, "practical", slice(2, 12)).max() == 0
 
 

@@ -130,9 +130,12 @@ def came_late(history: Lived, prior: Share) -> Share:
         ran_out = month_number(deadline(award))
         if came is not None and came <= deadline(award):
             continue
-        waited = (month_number(came) if came else month_number(history.today) - 1) - ran_out
-        months += min(max(waited, 0), GONE_AFTER)
-        came_in += came is not None and 0 < waited <= GONE_AFTER
+        if came is None:
+            waited = max(month_number(history.today) - 1 - ran_out, 0)
+        else:  # still in the month in which grace ended counts as in the next
+            waited = max(month_number(came) - ran_out, 1)
+        months += min(waited, GONE_AFTER)
+        came_in += came is not None and waited <= GONE_AFTER
     return Share(prior.prior, prior.weight, came_in, months)
 
 

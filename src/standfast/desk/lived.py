@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -100,7 +100,10 @@ def lived(desk: Desk) -> Lived:
         texts.newest,
         {award.rubric.hash: found for award in awards if (found := texts.validity(award))},
         {whose: tuple(sorted(days)) for whose, days in lessons.items()},
-        {whose: tuple(_tries(made, lessons[whose], texts)) for whose, made in decided.items()},
+        {
+            whose: tuple(tries_of(made, lessons[whose], texts.of_hash))
+            for whose, made in decided.items()
+        },
     )
 
 
@@ -136,11 +139,17 @@ class _Texts:
         return text.validity if text else None
 
 
-def _tries(made: Iterable[Decided], lessons: Sequence[date], texts: _Texts) -> Iterator[Try]:
-    """Tries in order; a decision without a new lesson is the one before it, entered again."""
+def tries_of(
+    made: Iterable[Decided], lessons: Sequence[date], rubric_of: Callable[[str], Rubric | None]
+) -> Iterator[Try]:
+    """The tries of one candidate under one rubric, in order, from decisions and days of lessons.
+
+    A decision without a new lesson is the one before it, entered again; more evidence needed ends
+    no try.
+    """
     before: date | None = None
     for one in made:
-        rubric = texts.of_hash(one.rubric_hash)
+        rubric = rubric_of(one.rubric_hash)
         if one.outcome == "more" or rubric is None:
             continue
         opens = _opens(one.day, rubric.decision.window, before)
