@@ -188,7 +188,9 @@ def test_the_same_seed_gives_the_same_bytes(awarded: Path, standfast: Run) -> No
         ),
         pytest.param(("--site", "Moon"), "no site 'Moon'; known: ", id="site"),
         pytest.param(("--csv", "f.xlsx"), "a file for --csv ends in .csv", id="csv"),
-        pytest.param(("--svg", "f.png"), "a file for --svg ends in .svg", id="svg"),
+        pytest.param(
+            ("--csv", "f.csv", "--svg", "f.png"), "a file for --svg ends in .svg", id="svg"
+        ),
         pytest.param(("--svg", "nowhere/f.svg"), "nowhere/f.svg", id="folder"),
         pytest.param(("--quarters", "0"), "--quarters", id="no quarter"),
     ],

@@ -220,7 +220,8 @@ def ended(
     ("lessons", "tries", "expected"),
     [
         pytest.param([date(2026, 11, 2)], [], [(0, "practical", 1)], id="one of two lessons"),
-        pytest.param([date(2026, 4, 2)], [], [], id="a lesson out of the window"),
+        pytest.param([date(2026, 5, 20)], [], [(0, "practical", 1)], id="first day of the window"),
+        pytest.param([date(2026, 5, 19)], [], [], id="the day before the window"),
         pytest.param(
             [date(2026, 10, 2)],
             [ended("bar-1", date(2026, 10, 20))],

@@ -46,15 +46,13 @@ def forecast(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or k
     Month by month, with their spread: from the awards that fall due, and from how people of this
     school came back, passed and began so far.  A forecast is no promise.
     """
-    from standfast.desk.forecast import Asked, draw, export
+    from standfast.desk.forecast import Asked
     from standfast.desk.forecast import forecast as forecast_of
+    from standfast.desk.forecast_files import export
 
     with options.question(folder, options.When(on, as_known)) as known:
         found = forecast_of(known.desk, Asked(quarters, rubric, site, seed))
-        if csv:
-            export(found, csv)
-        if svg:
-            draw(known.desk, found, svg)
+        export(known.desk, found, csv, svg)
     show.answer(words_of(found), value_of(found), as_json=as_json)
 
 
@@ -196,12 +194,16 @@ def value_of(found: Forecast) -> dict[str, Any]:
             }
             for one in found.rubrics
         ],
-        "rests_on": {name: _known_value(known) for name, known in found.shares},
+        "rests_on": {_key(name): _known_value(known) for name, known in found.shares},
         "months_early": found.early,
         "months_to_next_try": dict(found.habits.again_after),
         "nothing_lived_yet": found.empty,
         "caution": NO_PROMISE,
     }
+
+
+def _key(words: str) -> str:
+    return words.replace(",", "").replace(" ", "_")
 
 
 def _table_value(table: Table) -> dict[str, Any]:

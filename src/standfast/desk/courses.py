@@ -10,7 +10,7 @@ from datetime import date
 from standfast.desk.coming import Ahead, Terms, due_day, last_month_for_refresher, term_of
 from standfast.desk.habits import GIVEN_UP_AFTER, came_early, deadline
 from standfast.desk.lived import Lived
-from standfast.engine.dates import award_dates, subtract
+from standfast.engine.dates import DAY, award_dates, subtract
 from standfast.model.award import Award
 from standfast.model.rubric import Rubric, Validity
 from standfast.planning.chances import Rate
@@ -114,8 +114,9 @@ class Certain:
         kind, least = history.kind(rubric), known.decision.practicals
         tries = [one for one in history.tries.get((candidate, rubric), ()) if one.on > since]
         ended = tries[-1].on if tries else date.min
-        opens = max(since, ended, subtract(history.today, known.decision.window))
-        lessons = sum(day > opens for day in history.lessons.get((candidate, rubric), ()))
+        window = subtract(history.today, known.decision.window)
+        opens = max(since + DAY, ended + DAY, window)
+        lessons = sum(day >= opens for day in history.lessons.get((candidate, rubric), ()))
         if lessons:
             yield Trying(0, kind, lessons=max(least - lessons, 0))
         elif tries and not tries[-1].passed and ended >= subtract(history.today, GIVEN_UP_AFTER):

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from pathlib import Path
 
 from standfast.desk.coming import Ahead
 from standfast.desk.courses import Certain, Wanted
@@ -25,12 +24,10 @@ from standfast.problems import NotFound, Refused, StandfastError
 NO_PROMISE = (
     "A forecast is no promise: it counts lessons to be scored, and says nothing on who may teach."
 )
-READ_BARS = (
-    "A bar is what is expected in the month. One chance in ten lies below its line, one above it."
-)
 SUPPOSES = (
     "Who comes in time keeps the anniversary of the award;"
-    " documents are renewed; all lessons of one try lie in one month."
+    " documents are renewed; a suspended award falls due like any other; all lessons of one try lie"
+    " in one month."
 )
 
 
@@ -252,84 +249,3 @@ class _Quarters:
         last = starts[after] - DAY if after < len(starts) else self.ahead.last
         spreads = drawn.spread("practical", days), drawn.spread("refresher", days)
         return Row(name, starts[first], last, *spreads)
-
-
-COLUMNS = (
-    *("rubric", "span", "name", "first day", "last day"),
-    *(
-        f"{kind} {what}"
-        for kind in ("practicals", "refreshers")
-        for what in ("expected", "low", "middle", "high")
-    ),
-)
-"""Of the table; about one chance in ten lies below `low`, and one above `high`."""
-
-
-def cells(found: Forecast) -> Iterator[tuple[object, ...]]:
-    """Every number as rows of a table, in the order of `COLUMNS`."""
-    tables = [("all", found.all), *((one.rubric, one.table) for one in found.rubrics)]
-    for rubric, table in tables:
-        spans = (
-            ("month", table.months),
-            ("quarter", table.quarters),
-            ("calendar quarter", table.calendar_quarters),
-            ("all", (table.total,)),
-        )
-        for span, rows in spans:
-            for row in rows:
-                yield (rubric, span, row.name, row.first, row.last, *_four(row))
-
-
-def _four(row: Row) -> Iterator[float]:
-    for one in (row.practicals, row.refreshers):
-        yield from (one.mean, one.low, one.middle, one.high)
-
-
-def export(found: Forecast, file: Path) -> None:
-    """Writes every number as CSV, safe to open in a spreadsheet.
-
-    Raises:
-        StandfastError: the file does not end in .csv, or cannot be written.
-    """
-    from standfast.files.export import write_table
-
-    _ends_in(file, "csv")
-    write_table(file, COLUMNS, list(cells(found)))
-
-
-def draw(desk: Desk, found: Forecast, file: Path) -> None:
-    """Draws the months as an SVG picture; the same forecast gives the same bytes.
-
-    Raises:
-        StandfastError: the file does not end in .svg, or cannot be written.
-    """
-    from standfast.files.export import put_in_place
-    from standfast.paper.bars import Bar, Bars, Group, draw_bars
-    from standfast.paper.view.words import INVENTED
-
-    _ends_in(file, "svg")
-
-    def bars(row: Row) -> tuple[Bar, Bar]:
-        one, other = row.practicals, row.refreshers
-        return Bar(one.mean, one.low, one.high), Bar(other.mean, other.low, other.high)
-
-    picture = Bars(
-        title=f"{desk.school.name}: lessons to be scored, {found.first} to {found.last}",
-        notes=(READ_BARS, NO_PROMISE, *([INVENTED] if desk.school.invented else [])),
-        kinds=("practicals", "refreshers"),
-        columns=tuple(Group(row.name, bars(row)) for row in found.all.months),
-        groups=tuple(
-            (Group(row.name, bars(row)), _months_in(row, found.all.months))
-            for row in found.all.quarters
-        ),
-    )
-    put_in_place(file, draw_bars(picture).encode("utf-8"))
-
-
-def _months_in(row: Row, months: Sequence[Row]) -> int:
-    return sum(row.first <= month.first <= row.last for month in months)
-
-
-def _ends_in(file: Path, kind: str) -> None:
-    if file.suffix.lower() != f".{kind}":
-        raise StandfastError(f"{file}: a file for --{kind} ends in .{kind}; name it so")

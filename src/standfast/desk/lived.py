@@ -10,7 +10,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from standfast.desk.opening import Desk
-from standfast.engine.dates import standing, subtract
+from standfast.engine.dates import DAY, standing, subtract
 from standfast.model.award import Award
 from standfast.model.base import Period
 from standfast.model.rubric import Rubric, Validity
@@ -153,7 +153,7 @@ def tries_of(
         if one.outcome == "more" or rubric is None:
             continue
         opens = _opens(one.day, rubric.decision.window, before)
-        own = [day for day in lessons if opens < day <= one.day]
+        own = [day for day in lessons if opens <= day <= one.day]
         if not own:
             continue
         passed = one.outcome == "pass"
@@ -170,6 +170,6 @@ def tries_of(
 
 
 def _opens(day: date, window: Period, before: date | None) -> date:
-    """The day after which a lesson counted: what came before a decision belongs to it."""
+    """The first day whose lessons counted: what came by an earlier decision belongs to it."""
     opens = subtract(day, window)
-    return max(opens, before) if before else opens
+    return max(opens, before + DAY) if before else opens
