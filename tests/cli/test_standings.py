@@ -173,6 +173,19 @@ def test_every_question_knows_both_days(
     assert too_late.code == 2
 
 
+def test_the_schools_settings_are_those_that_were_known(school: Path, standfast: Run) -> None:
+    with freeze_time("2026-12-10T12:00:00Z"):
+        (school / "school.yaml").write_text(settings() + "reference_every: P1M\n", "utf-8")
+        assert standfast("people").code == 0
+
+    with freeze_time("2027-02-01T12:00:00Z"):
+        then = standfast("assessors", "--on", "2026-12-09", "--json").json["approvals"]
+        since = standfast("assessors", "--on", "2026-12-10", "--json").json["approvals"]
+
+    assert {one["state"] for one in then} == {"current"}
+    assert {one["state"] for one in since} > {"current"}
+
+
 @pytest.mark.usefixtures("suspended_late")
 @freeze_time("2027-02-01T12:00:00Z")
 def test_a_decision_is_not_kept_from_a_past_knowledge(standfast: Run) -> None:

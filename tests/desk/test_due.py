@@ -120,13 +120,15 @@ def live(school: School, story: Story) -> None:
     decision = school.decide([made.sheet(1)]).id
     for number, one in enumerate(story.held):
         dates = award_dates(one.validity, BEGAN + timedelta(days=one.granted))
-        common = {"candidate": f"holder-{one.holder}", "dates": dates, "documents": one.documents}
-        award = school.award(decision, f"A-{number}", **common)
+        common = {"candidate": f"holder-{one.holder}", "documents": one.documents}
+        award = school.award(
+            decision, f"A-{number}", **common, dates=dates, granted=dates.first_day
+        )
         school.book.put_award(award, school.stamp())
         if one.renewed:
             again = award_dates(one.validity, dates.first_day + timedelta(days=200))
-            changes = {**common, "dates": again, "renews": award.id}
-            award = school.award(decision, f"B-{number}", **changes)
+            changes = {**common, "dates": again, "granted": again.first_day}
+            award = school.award(decision, f"B-{number}", **changes, renews=award.id)
             school.book.put_award(award, school.stamp())
         if one.then:
             ruled = {"award": award.id, "on": BEGAN + timedelta(days=400), "by": "zoe"}
@@ -137,8 +139,13 @@ def live(school: School, story: Story) -> None:
 
 
 def every_award(desk: Desk) -> Iterator[tuple[Award, Person, tuple[Ruling, ...]]]:
-    """Every award that was neither renewed nor corrected and whose holder has a name."""
-    for kept in desk.book.awards():
+    """Every award that stood on the day and whose holder has a name."""
+    everything = [kept for kept in desk.book.awards(past=True) if kept.superseded_by is None]
+    granted = [kept for kept in everything if kept.award.granted <= desk.today]
+    continued = {kept.award.renews for kept in granted}
+    for kept in granted:
+        if kept.award.id in continued:
+            continue
         holder = desk.book.find_person(kept.award.candidate)
         assert holder is not None
         if holder.name != "erased person":

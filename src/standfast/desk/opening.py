@@ -78,9 +78,13 @@ class Desk:
         """This desk at another moment; files are not read again."""
         return self._with_files_read(Desk(self.root, moment, self.book))
 
-    def on_book(self, book: Book) -> Desk:
-        """This desk with another record book on it; files are not read again."""
-        return self._with_files_read(Desk(self.root, self.moment, book))
+    def on_past(self, past: Book) -> Desk:
+        """This desk with the book as it stood, and the school's settings that stood in it."""
+        desk = self._with_files_read(Desk(self.root, self.moment, past))
+        settings = past.school()
+        if settings is not None:
+            desk.__dict__["school"] = settings
+        return desk
 
     def _with_files_read(self, other: Desk) -> Desk:
         read = ("definitions", "school")
