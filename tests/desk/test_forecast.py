@@ -27,11 +27,11 @@ from standfast.desk.habits import (
 )
 from standfast.desk.lived import Lived, Try
 from standfast.engine.dates import award_dates, renewed_dates
+from standfast.engine.planning.chances import Rate, Share
+from standfast.engine.planning.forecast import Course, Drawn, simulate
 from standfast.model.award import Award
 from standfast.model.rubric import Refresher, Rubric, Validity
 from standfast.model.school import Forecast
-from standfast.planning.chances import Rate, Share
-from standfast.planning.forecast import Course, Drawn, simulate
 
 TODAY = date(2026, 11, 20)
 USUAL = Validity(

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from standfast.planning.chances import Rate, Share, spread, unevenness
-from standfast.planning.forecast import (
+from standfast.engine.planning.chances import Rate, Share, spread, unevenness
+from standfast.engine.planning.forecast import (
     KINDS,
     Course,
     Drawn,

@@ -13,7 +13,7 @@ from standfast.cli import options, show
 
 if TYPE_CHECKING:
     from standfast.desk.forecast import Forecast, OfRubric, Row, Table
-    from standfast.planning.chances import Rate, Share, Spread
+    from standfast.engine.planning.chances import Rate, Share, Spread
 
 
 def add_to(app: typer.Typer) -> None:
@@ -158,7 +158,7 @@ def _certain(one: OfRubric) -> str:
 
 def counted(known: Share | Rate) -> str:
     """34 of 41; with 0.8 supposed, worth 10: 0.82."""
-    from standfast.planning.chances import Share
+    from standfast.engine.planning.chances import Share
 
     supposed = f"{known.prior:g} supposed, worth {known.weight:g}"
     if isinstance(known, Share):

@@ -14,9 +14,9 @@ from functools import cached_property
 
 from standfast.desk.habits import GONE_AFTER, month_number
 from standfast.engine.dates import Span, award_dates, renewed_dates
+from standfast.engine.planning.forecast import Months, Term
 from standfast.model.award import AwardDates
 from standfast.model.rubric import Validity
-from standfast.planning.forecast import Months, Term
 
 MIDDLE = 15
 

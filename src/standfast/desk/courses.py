@@ -11,10 +11,10 @@ from standfast.desk.coming import Ahead, Terms, due_day, last_month_for_refreshe
 from standfast.desk.habits import GIVEN_UP_AFTER, came_early, deadline
 from standfast.desk.lived import Lived
 from standfast.engine.dates import DAY, award_dates, subtract
+from standfast.engine.planning.chances import Rate
+from standfast.engine.planning.forecast import Course, Habits, Term, Trying
 from standfast.model.award import Award
 from standfast.model.rubric import Rubric, Validity
-from standfast.planning.chances import Rate
-from standfast.planning.forecast import Course, Habits, Term, Trying
 
 
 @dataclass(frozen=True)

@@ -16,9 +16,9 @@ from standfast.desk.habits import by_calendar_month, habits, months_vary, newcom
 from standfast.desk.lived import Lived, lived
 from standfast.desk.opening import Desk
 from standfast.engine.dates import DAY
+from standfast.engine.planning.chances import Rate, Share, Spread
+from standfast.engine.planning.forecast import SEED, Course, Drawn, Habits, Kind, simulate, together
 from standfast.engine.quarters import NamedBy, Quarter
-from standfast.planning.chances import Rate, Share, Spread
-from standfast.planning.forecast import SEED, Course, Drawn, Habits, Kind, simulate, together
 from standfast.problems import NotFound, Refused, StandfastError
 
 NO_PROMISE = (

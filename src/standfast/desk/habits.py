@@ -12,10 +12,10 @@ from statistics import median
 
 from standfast.desk.lived import Lived, Try
 from standfast.engine.dates import MONTHS, subtract
+from standfast.engine.planning.chances import Rate, Share, unevenness
+from standfast.engine.planning.forecast import KINDS, Habits, Kind
 from standfast.model.award import Award
 from standfast.model.school import Forecast
-from standfast.planning.chances import Rate, Share, unevenness
-from standfast.planning.forecast import KINDS, Habits, Kind
 
 GONE_AFTER = 24
 """Months past grace after which nobody expects a holder any more: common practice, no source."""

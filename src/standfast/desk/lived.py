@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 from standfast.desk.opening import Desk
 from standfast.engine.dates import DAY, standing, subtract
+from standfast.engine.planning.forecast import Kind
 from standfast.model.award import Award
 from standfast.model.base import Period
 from standfast.model.rubric import Rubric, Validity
-from standfast.planning.forecast import Kind
 
 if TYPE_CHECKING:
     from standfast.store.taught import Decided

@@ -32,12 +32,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
-from standfast.planning.chances import Rate, Share, Spread, spread
+from standfast.engine.planning.chances import Rate, Share, Spread, spread
 
 if TYPE_CHECKING:
     import numpy as np
 
-    from standfast.planning.chances import Counts, Floats
+    from standfast.engine.planning.chances import Counts, Floats
 
 DRAWS = 10_000
 """Enough that another seed moves a mean by about a hundredth of its spread."""
