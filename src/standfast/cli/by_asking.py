@@ -76,12 +76,12 @@ def _all_said(lesson: Lesson) -> None:
 def _setup(desk: Desk, lesson: Lesson, folder: Path) -> Setup:
     from standfast.cli.scoring.setup import Setup
     from standfast.desk.approvals import approval_of
-    from standfast.desk.definitions import written
+    from standfast.desk.focusing import ahead
     from standfast.desk.people import person, tie_refused
 
     candidate, rubric = lesson.candidate or "", lesson.rubric or ""
     assessor, practical = lesson.assessor or "", lesson.practical or ""
-    texts = written(desk, rubric)
+    coming = ahead(desk, candidate, rubric)
     approval = approval_of(desk, person(desk, assessor), rubric, desk.today)
     if approval.state == "lapsed":
         cure = "add a 'scores' line in the people file, with its last day"
@@ -95,14 +95,15 @@ def _setup(desk: Desk, lesson: Lesson, folder: Path) -> Setup:
             ["somebody without one must score"],
         )
     return Setup(
-        texts.rubric,
-        texts.syllabus,
+        coming.texts.rubric,
+        coming.texts.syllabus,
         candidate,
         person(desk, candidate).name,
         assessor,
         practical,
         minutes=lesson.minutes,
         paper=lesson.paper,
+        covers=coming.covers,
         resume=_again(lesson, folder),
     )
 

@@ -8,12 +8,14 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from standfast.desk.definitions import Texts, kept, written
+from standfast.desk.focusing import focus_of
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
 from standfast.desk.sheets import keep_texts
 from standfast.engine.decide import decide
 from standfast.engine.impartiality import with_ties_of
 from standfast.model.decision import Decision
+from standfast.model.focus import Focus
 from standfast.model.people import ConflictPolicy, Person
 from standfast.model.sheet import Sheet
 
@@ -31,12 +33,14 @@ class Decided:
     sheets: tuple[Sheet, ...]
     since: date | None
     conflicts: ConflictPolicy
+    focus: Focus | None = None
 
 
 def decide_for(desk: Desk, candidate: str, rubric: str) -> Decided:
     """The decision for a candidate under a rubric on the desk's day, from the sheets in the book.
 
-    The rubric's text is that of the newest sheet; without a sheet it is the one in the files.
+    The rubric's text is that of the newest sheet; without a sheet it is the one in the files.  A
+    refresher is decided on what its rubric says that it covers.
 
     Raises:
         NotFound: no such person or rubric.
@@ -54,8 +58,9 @@ def decide_for(desk: Desk, candidate: str, rubric: str) -> Decided:
     since = closed_on(desk.book, candidate, rubric, desk.today)
     who = _with_ties(desk, person(desk, candidate), sheets)
     policy = desk.school.conflict_of_interest
-    decision = decide(texts.rubric, texts.syllabus, sheets, who, desk.today, since, policy)
-    return Decided(decision, texts, who, sheets, since, policy)
+    focus = focus_of(desk, candidate, texts.rubric, newest.sheet if newest else None)
+    decision = decide(texts.rubric, texts.syllabus, sheets, who, desk.today, since, policy, focus)
+    return Decided(decision, texts, who, sheets, since, policy, focus)
 
 
 def _with_ties(desk: Desk, candidate: Person, sheets: Sequence[Sheet]) -> Person:
@@ -78,7 +83,8 @@ def keep(desk: Desk, decided: Decided) -> str:
     """Enters the decision into the book; gives the entry's id."""
     from standfast.store.bodies import DecisionInputs
 
-    inputs = DecisionInputs.of(decided.candidate, decided.sheets, decided.since, decided.conflicts)
+    made_from = (decided.candidate, decided.sheets, decided.since, decided.conflicts)
+    inputs = DecisionInputs.of(*made_from, decided.focus)
     with desk.book.together():
         keep_texts(desk, decided.texts)
         return desk.book.put_decision(decided.decision, inputs, desk.stamp()).id

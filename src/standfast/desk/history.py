@@ -11,6 +11,7 @@ from standfast.desk.appeals import against
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
 from standfast.model.decision import OUTCOME_WORDS
+from standfast.model.focus import Focus
 
 if TYPE_CHECKING:
     from standfast.store.bodies import Body
@@ -66,6 +67,14 @@ def entered_on(event: Event, zone: ZoneInfo) -> date:
     return datetime.fromisoformat(event.at).astimezone(zone).date()
 
 
+def _covered(focus: Focus | None) -> str:
+    """What was covered and why, when it was not the whole rubric."""
+    if focus is None:
+        return ""
+    each = "; ".join(f"{one.competency} ({one.because})" for one in focus.covered)
+    return f"; the {focus.kind} covered {each}"
+
+
 def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for each kind of entry
     from standfast.store import bodies
 
@@ -89,6 +98,7 @@ def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for eac
             return (
                 f"decided under {decision.rubric.id} on {decision.on}:"
                 f" {OUTCOME_WORDS[decision.outcome]}, from {len(decision.sheets)} sheets"
+                f"{_covered(decision.focus)}"
             )
         case bodies.AwardGranted(award=award):
             verb = "renewed" if award.renews else "granted"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,9 +13,11 @@ from standfast.desk.awards import find_award, how_it_stands, reduction_of, skill
 from standfast.desk.decisions import decide_for
 from standfast.desk.definitions import kept, written
 from standfast.desk.due import Asked, DueList, Row, due
+from standfast.desk.focusing import Ahead, ahead
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
 from standfast.desk.schools import shipped
+from standfast.engine.narrowing import asked
 from standfast.model.award import Award, Standing
 from standfast.model.rubric import Rubric
 from standfast.problems import NotFound, Refused, StandfastError
@@ -213,8 +216,12 @@ def _parts(desk: Desk, wanted: str) -> list[Part]:
     return parts
 
 
-def print_score_sheet(desk: Desk, rubric: str, lesson: Lesson, out: Path) -> Path:
+def print_score_sheet(
+    desk: Desk, rubric: str, lesson: Lesson, out: Path, candidate: str | None = None
+) -> Path:
     """Prints a blank score sheet of one page, with as many lines for tries as it holds.
+
+    For a named candidate a refresher's sheet asks only what the refresher covers.
 
     Raises:
         NotFound: no such rubric, skill or person.
@@ -223,7 +230,9 @@ def print_score_sheet(desk: Desk, rubric: str, lesson: Lesson, out: Path) -> Pat
     from standfast.paper.pdf import TooLong
     from standfast.paper.view.score_sheet import score_sheet_view
 
-    texts = written(desk, rubric)
+    coming = ahead(desk, candidate, rubric) if candidate else Ahead(written(desk, rubric), None)
+    texts, lesson = coming.texts, replace(lesson, focus=coming.focus)
+    sheet_asks = asked(texts.rubric, coming.covers)
     known = [skill.id for skill in texts.syllabus.skills]
     for skill in lesson.skills:
         if skill not in known:
@@ -231,7 +240,7 @@ def print_score_sheet(desk: Desk, rubric: str, lesson: Lesson, out: Path) -> Pat
     press = printer(desk)
 
     def draw(rows: int) -> bytes | None:
-        view = score_sheet_view(texts.rubric, texts.syllabus, desk.school, lesson, rows)
+        view = score_sheet_view(sheet_asks, texts.syllabus, desk.school, lesson, rows)
         try:
             return press.print("score-sheet", view, most_pages=1)
         except TooLong:

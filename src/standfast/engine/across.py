@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from itertools import combinations
 
+from standfast.engine.covering import never_seen_faults
 from standfast.model.rubric import Rubric
 from standfast.model.syllabus import Syllabus
 from standfast.problems import Fault, Path, nearest
@@ -61,6 +62,7 @@ def _names(
         )
         return
     newest = max(refreshed, key=lambda other: other.version)
+    yield from never_seen_faults(rubric, newest)
     if newest.syllabus != rubric.syllabus:
         yield Fault(
             ("syllabus",),

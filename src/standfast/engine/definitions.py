@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from standfast.engine.across import faults_across
+from standfast.engine.covering import covers_faults
 from standfast.engine.dates import Span
 from standfast.engine.standards import standard_faults
 from standfast.engine.syllabuses import faults_in_syllabus
@@ -28,7 +29,9 @@ def faults_in_rubric(rubric: Rubric, syllabus: Syllabus | None) -> tuple[Fault, 
 
     Without a syllabus, what only the syllabus can tell is left unsaid.
     """
-    faults = [f for check in (_whole, _ids, _weights, _looks_apart) for f in check(rubric)]
+    faults = [
+        f for check in (_whole, _ids, _weights, _looks_apart, covers_faults) for f in check(rubric)
+    ]
     too_long = list(period_faults(rubric))
     faults += too_long or [*_decision(rubric), *validity_faults(rubric)]
     for c, competency in enumerate(rubric.competencies):

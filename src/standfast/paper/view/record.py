@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -22,7 +22,6 @@ from standfast.model.people import Person
 from standfast.model.rubric import (
     AttemptsCriterion,
     ClearancesCriterion,
-    Competency,
     Criterion,
     RatingCriterion,
     Rubric,
@@ -317,7 +316,7 @@ def _part(part: Part, facts: RecordFacts) -> PartView:
         near=decision.near,
         next_steps=decision.next_steps,
         disagreements=tuple(_disagreement(found, known) for found in decision.disagreements),
-        competencies=tuple(_competency(c, decision.findings) for c in rubric.competencies),
+        competencies=tuple(_competencies(rubric, decision)),
         sessions=tuple(_session(sheet, part, facts) for sheet in part.sheets),
     )
 
@@ -328,15 +327,26 @@ def _disagreement(found: Disagreement, known: Mapping[str, str]) -> str:
     return f"{about}: {marks}; counted as {found.joined}"
 
 
-def _competency(competency: Competency, findings: Sequence[Finding]) -> CompetencyView:
-    own = {f.criterion: f for f in findings if f.competency == competency.id}
-    total = sum(f.points for f in own.values())
-    met = sum(f.points for f in own.values() if f.state == "met")
-    return CompetencyView(
-        title=competency.title,
-        share=f"{met} of {total} points met, {asked(competency.least_share)} asked",
-        findings=tuple(_finding(c, own[c.id]) for c in competency.criteria if c.id in own),
-    )
+def _competencies(rubric: Rubric, decision: Decision) -> Iterator[CompetencyView]:
+    """Those of which something was judged; of a refresher or top-up why they were covered."""
+    focus = decision.focus
+    because = {one.competency: one.because for one in focus.covered} if focus else {}
+    for competency in rubric.competencies:
+        own = {f.criterion: f for f in decision.findings if f.competency == competency.id}
+        if not own:
+            continue
+        total = sum(f.points for f in own.values())
+        met = sum(f.points for f in own.values() if f.state == "met")
+        share = f"{met} of {total} points met, {asked(competency.least_share)} asked"
+        if focus and competency.id not in because:
+            share = f"not covered by this {focus.kind}; only what is watched for in every practical"
+        elif focus:
+            share += f" · {because[competency.id]}"
+        yield CompetencyView(
+            title=competency.title,
+            share=share,
+            findings=tuple(_finding(c, own[c.id]) for c in competency.criteria if c.id in own),
+        )
 
 
 SIGNS = {"met": "+", "not met": "x", "open": "?"}
