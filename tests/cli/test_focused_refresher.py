@@ -1,4 +1,4 @@
-"""A refresher covers what is always named and what was weakest: on screen, paper and in the book."""
+"""A refresher covers what is always named and what was weakest: on screen, paper, in the book."""
 
 from __future__ import annotations
 
@@ -34,14 +34,15 @@ def awarded(scored: Path, standfast: Run) -> Path:
     return scored
 
 
-def teach(school: Path, day: str = LESSON, *, whole: bool = False, **lapses: int) -> None:
-    """Takes in a good lesson of what the refresher covers, but for so many lapses in a criterion."""
+def teach(
+    school: Path, day: str = LESSON, *, whole: bool = False, lapses: dict[str, int] | None = None
+) -> None:
+    """Takes in a good lesson of what the refresher covers, with so many lapses in a criterion."""
     with open_desk(school, moment(day)) as desk:
         coming = ahead(desk, INES, REFRESHER)
         rubric, syllabus = coming.texts.rubric, coming.texts.syllabus
         part = rubric if whole else asked(rubric, coming.covers)
-        named = {name.replace("_", "-"): count for name, count in lapses.items()}
-        made = lesson(part, syllabus, "hana-dvorakova", date.fromisoformat(day), lapses=named)
+        made = lesson(part, syllabus, "hana-dvorakova", date.fromisoformat(day), lapses=lapses)
         kinds = {criterion.kind for criterion in part.criteria()}
         less = {"covers": () if whole else coming.covers}
         less |= {} if "samples" in kinds else {"samples": ()}
@@ -118,10 +119,9 @@ def test_the_next_refresher_asks_for_others(awarded: Path, standfast: Run) -> No
 def test_a_sheet_of_everything_suffices_and_a_lapse_outside_changes_nothing(
     awarded: Path, standfast: Run
 ) -> None:
-    outside = {"failed-attempt", "exit-recovery", "steady-reference"} - set(covered(standfast))
-    lapsing = {"failed-attempt": "down_first", "exit-recovery": "settled"}
-    name = next((lapsing[one] for one in sorted(outside) if one in lapsing), "down_first")
-    teach(awarded, whole=True, **({name: 1} if name == "settled" else {name: 4}))
+    lapses = {"failed-attempt": {"down-first": 4}, "exit-recovery": {"settled": 1}}
+    outside = next(one for one in lapses if one not in covered(standfast))
+    teach(awarded, whole=True, lapses=lapses[outside])
 
     assert standfast("decide", INES, REFRESHER, "--on", LESSON).code == 0
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -21,10 +22,10 @@ from standfast.model.sheet import Sheet
 NAMES = ("alpha", "beta", "gamma", "delta")
 
 
-def parts(**other: object) -> tuple[Competency, ...]:
+def parts() -> tuple[Competency, ...]:
     """Four competencies: questions, a rating, choices with a stop, looks with a count."""
     return (
-        made.competency("alpha", made.attempts("place", critical=True), weight=0.25, **other),
+        made.competency("alpha", made.attempts("place", critical=True), weight=0.25),
         made.competency("beta", made.rating("looks"), weight=0.25),
         made.competency(
             "gamma",
@@ -50,11 +51,11 @@ def refresher(always: tuple[str, ...] = ("alpha",), weakest: int = 1) -> Rubric:
     )
 
 
-def lesson(**other: object) -> Sheet:
+def lesson(**other: Any) -> Sheet:  # noqa: ANN401 - any field of a sheet
     return made.sheet(1, rubric="bar-again", **other)
 
 
-def first(**other: object) -> Decision:
+def first(**other: Any) -> Decision:  # noqa: ANN401 - any field of a sheet
     return decide(FULL, made.syllabus(), [made.sheet(9, **other)], made.person(), made.ON)
 
 
@@ -161,12 +162,16 @@ def test_headroom_is_the_share_of_the_way_from_the_standard_to_the_best(
     criterion: Criterion, figure: dict[str, object], room: str
 ) -> None:
     seen = {"value": 0.9, **figure} if "value" not in figure else figure
-    found = Finding.model_validate(
-        {
-            **{"criterion": criterion.id, "competency": "c", "kind": criterion.kind},
-            **{"state": "met", "critical": False, "points": 1, "standard": "", "says": ""},
-            "figure": Figure.model_validate(seen),
-        }
+    found = Finding(
+        criterion=criterion.id,
+        competency="c",
+        kind=criterion.kind,
+        state="met",
+        critical=False,
+        points=1,
+        figure=Figure.model_validate(seen),
+        standard="",
+        says="",
     )
 
     assert headroom(criterion, found) == Fraction(room)
@@ -183,7 +188,7 @@ findings = st.fixed_dictionaries(
 
 @given(findings, st.sets(st.sampled_from(NAMES)), st.integers(0, 4))
 def test_always_is_in_it_and_no_weaker_one_is_left_out(
-    seen: dict[str, object], always: set[str], weakest: int
+    seen: dict[str, Any], always: set[str], weakest: int
 ) -> None:
     earlier = first(**seen)
     rule = refresher(tuple(sorted(always)), weakest)
@@ -239,16 +244,19 @@ def test_a_weak_mark_outside_changes_nothing() -> None:
     assert again(found, lesson(ratings=made.marks(looks=1))).outcome == "pass"
 
 
+NOT_READY = made.choices(["let-go"] * 6, skill="sit", student="S3")
+
+
 @pytest.mark.parametrize(
     ("seen", "outcome"),
     [
         pytest.param({"incidents": made.incidents("dropped")}, "stopped", id="a-stop"),
-        pytest.param({"clearances": made.choices(["let-go"] * 6, skill="sit", student="S3")}, "fail", id="let-go-who-was-not-ready"),
+        pytest.param({"clearances": NOT_READY}, "fail", id="let-go-who-was-not-ready"),
         pytest.param({"attempts": made.tries(["no"] * 12)}, "fail", id="critical-and-refuted"),
         pytest.param({"attempts": made.tries(["yes"] * 2)}, "pass", id="critical-and-little-seen"),
         pytest.param({"incidents": made.incidents("late")}, "pass", id="an-incident-in-its-limit"),
     ],
-)  # fmt: skip
+)
 def test_what_was_seen_outside_is_not_overlooked(seen: dict[str, object], outcome: str) -> None:
     found = focus(refresher(("beta",), 0), first())
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from standfast.desk.decisions import Decided, decide_for, keep
 from standfast.desk.definitions import written
+from standfast.desk.honouring import honoured_of
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
 from standfast.engine.awarding import objections, part_taken, suspensions
@@ -181,7 +182,8 @@ def how_it_stands(desk: Desk, award: Award) -> Standing:
     """How the award stands on the desk's day, by its dates, documents and rulings."""
     holder = person(desk, award.candidate)
     documents = documents_of(award, holder, desk.today)
-    return standing(award, documents, desk.today, desk.book.rulings(award.id))
+    rulings, version = desk.book.rulings(award.id), honoured_of(desk, award)
+    return standing(award, documents, desk.today, rulings, version)
 
 
 def reduction_of(desk: Desk, award: Award) -> Reduction | None:

@@ -18,7 +18,8 @@ from datetime import date, timedelta
 from typing import Literal
 
 from standfast.engine.ahead import next_coming
-from standfast.model.award import Award, AwardDates, Ruling, Standing, State
+from standfast.engine.honouring import FULL_AGAIN, Told, still_matters, with_version
+from standfast.model.award import Award, AwardDates, Honoured, Ruling, Standing
 from standfast.model.base import Period
 from standfast.model.rubric import Refresher, Validity
 from standfast.problems import Refused
@@ -196,25 +197,27 @@ def standing(
     documents: Mapping[str, date | None],
     on: date,
     rulings: Sequence[Ruling] = (),
+    honoured: Honoured | None = None,
 ) -> Standing:
     """How an award stands on a day, why, until when, and what comes next.
 
     What was ruled last by that day counts before dates and documents: withdrawn is for good,
     suspended holds until reinstated.
     `documents` gives the last day of each document that the holder has on that day, None where
-    there is none.  Every day named is inclusive.
+    there is none.  `honoured` says how long the award's version of its rubric counts, when a later
+    one has set an end.  Every day named is inclusive.
     """
     held = {kind: documents.get(kind) for kind in award.documents}
-    ends, ends_by = _ends_by(award.dates.last_day, held, on)
-    state, because, until, step = (
-        _coming_state(award.dates, on)
-        or _ruled_state(award, rulings, on)
-        or _document_state(held, on)
-        or _own_state(award.dates, on)
-    )
+    version = still_matters(honoured, award.dates)
+    ends, ends_by = _ends_by(award.dates.last_day, held, on, version)
+    told = _coming_state(award.dates, on) or _ruled_state(award, rulings, on)
+    if told is None:
+        told = _document_state(held, on) or _own_state(award.dates, on)
+        told = with_version(told, version, on) if version else told
+    state, because, until, step = told
     if until is not None and on >= award.dates.first_day:
         until = min([until, *(last for last in held.values() if last)])
-    coming = None if state == "withdrawn" else next_coming(award.dates, held, on)
+    coming = None if state == "withdrawn" else next_coming(award.dates, held, on, version)
     return Standing(
         state=state,
         because=because,
@@ -227,17 +230,14 @@ def standing(
     )
 
 
-_Told = tuple[State, str, date | None, str]
-
-
-def _coming_state(dates: AwardDates, on: date) -> _Told | None:
+def _coming_state(dates: AwardDates, on: date) -> Told | None:
     first = dates.first_day
     if on >= first:
         return None
     return "lapsed", f"not begun: its first day is {first}", first - DAY, f"wait until {first}"
 
 
-def _ruled_state(award: Award, rulings: Sequence[Ruling], on: date) -> _Told | None:
+def _ruled_state(award: Award, rulings: Sequence[Ruling], on: date) -> Told | None:
     """What the last ruling by that day makes of the award; None when it does not stop it."""
     last = None
     for ruling in rulings:
@@ -253,9 +253,13 @@ def _ruled_state(award: Award, rulings: Sequence[Ruling], on: date) -> _Told | N
     return "suspended", because, None, "it must be reinstated before it counts again"
 
 
-def _ends_by(own: date, held: Mapping[str, date | None], on: date) -> tuple[date, str]:
+def _ends_by(
+    own: date, held: Mapping[str, date | None], on: date, honoured: Honoured | None
+) -> tuple[date, str]:
     """The earliest last day, and whose it is; a missing document ended no later than yesterday."""
     ends = [(own, 0, "award")]
+    if honoured:
+        ends.append((honoured.until, 1, f"version {honoured.version} of the rubric"))
     for kind, last in held.items():
         missing = max(on, date.min + DAY) - DAY
         ends.append((last, 1, kind) if last else (missing, 1, f"{kind}, of which none is recorded"))
@@ -263,7 +267,7 @@ def _ends_by(own: date, held: Mapping[str, date | None], on: date) -> tuple[date
     return day, whose
 
 
-def _document_state(held: Mapping[str, date | None], on: date) -> _Told | None:
+def _document_state(held: Mapping[str, date | None], on: date) -> Told | None:
     missing = sorted(kind for kind, last in held.items() if last is None)
     ended = sorted((last, kind) for kind, last in held.items() if last and last < on)
     told = [f"{kind}: none is recorded" for kind in missing]
@@ -274,12 +278,12 @@ def _document_state(held: Mapping[str, date | None], on: date) -> _Told | None:
     return "lapsed", "; ".join(told), None, f"record the renewed {kinds} with its last day"
 
 
-def _own_state(dates: AwardDates, on: date) -> _Told:
+def _own_state(dates: AwardDates, on: date) -> Told:
     due, opens = dates.refresher_due, dates.refresher_opens
     if due is None:
         if on <= dates.last_day:
             return "current", f"runs until {dates.last_day}", dates.last_day, ""
-        return "lapsed", f"ended on {dates.last_day}", None, "a full practical is needed again"
+        return "lapsed", f"ended on {dates.last_day}", None, FULL_AGAIN
     if on <= due:
         if opens is None or on < opens:
             until = due if opens is None else opens - DAY
@@ -293,7 +297,7 @@ def _own_state(dates: AwardDates, on: date) -> _Told:
     return _late_state(dates, due, on)
 
 
-def _late_state(dates: AwardDates, due: date, on: date) -> _Told:
+def _late_state(dates: AwardDates, due: date, on: date) -> Told:
     grace, final = dates.grace_until, dates.full_practical_after
     missed = f"refresher was due on {due}"
     if grace is not None and on <= grace:
@@ -302,4 +306,4 @@ def _late_state(dates: AwardDates, due: date, on: date) -> _Told:
         suffices = f"pass a refresher by {final}" if final else "pass a refresher"
         return "lapsed", missed, None, f"{suffices}; counting starts anew on that day"
     because = f"{missed}, and a refresher sufficed until {final}"
-    return "lapsed", because, None, "a full practical is needed again"
+    return "lapsed", because, None, FULL_AGAIN
