@@ -30,6 +30,7 @@ class Lesson:
     practical: str | None
     minutes: int
     paper: bool
+    top_up: bool = False
 
 
 def score_by_asking(lesson: Lesson, folder: Path, by: str | None) -> Taken:
@@ -81,7 +82,7 @@ def _setup(desk: Desk, lesson: Lesson, folder: Path) -> Setup:
 
     candidate, rubric = lesson.candidate or "", lesson.rubric or ""
     assessor, practical = lesson.assessor or "", lesson.practical or ""
-    coming = ahead(desk, candidate, rubric)
+    coming = ahead(desk, candidate, rubric, top_up=lesson.top_up)
     approval = approval_of(desk, person(desk, assessor), rubric, desk.today)
     if approval.state == "lapsed":
         cure = "add a 'scores' line in the people file, with its last day"
@@ -115,4 +116,5 @@ def _again(lesson: Lesson, folder: Path) -> str:
     if folder != options.HERE:
         said["school"] = str(folder)
     named = " ".join(f"--{word} {shlex.quote(value)}" for word, value in said.items())
-    return f"standfast score {named}{' --paper' if lesson.paper else ''}"
+    flags = " --paper" * lesson.paper + " --top-up" * lesson.top_up
+    return f"standfast score {named}{flags}"

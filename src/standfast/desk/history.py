@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from standfast.desk.appeals import against
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
+from standfast.model.award import Award
 from standfast.model.decision import OUTCOME_WORDS
 from standfast.model.focus import Focus
 
@@ -67,6 +68,14 @@ def entered_on(event: Event, zone: ZoneInfo) -> date:
     return datetime.fromisoformat(event.at).astimezone(zone).date()
 
 
+def _granted(desk: Desk, award: Award) -> str:
+    decision = desk.book.find_decision(award.decision)
+    focus = decision.decision.focus if decision else None
+    if focus and focus.kind == "top-up":
+        return f"topped up, now under version {award.rubric.version}:"
+    return "renewed" if award.renews else "granted"
+
+
 def _covered(focus: Focus | None) -> str:
     """What was covered and why, when it was not the whole rubric."""
     if focus is None:
@@ -101,7 +110,7 @@ def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for eac
                 f"{_covered(decision.focus)}"
             )
         case bodies.AwardGranted(award=award):
-            verb = "renewed" if award.renews else "granted"
+            verb = _granted(desk, award)
             return (
                 f"{verb} certificate {award.number}, {award.scope.title}, until"
                 f" {award.dates.last_day}, confirmed by {name_of(desk, award.certifier)}"

@@ -217,20 +217,31 @@ def _parts(desk: Desk, wanted: str) -> list[Part]:
 
 
 def print_score_sheet(
-    desk: Desk, rubric: str, lesson: Lesson, out: Path, candidate: str | None = None
+    desk: Desk,
+    rubric: str,
+    lesson: Lesson,
+    out: Path,
+    candidate: str | None = None,
+    *,
+    top_up: bool = False,
 ) -> Path:
     """Prints a blank score sheet of one page, with as many lines for tries as it holds.
 
-    For a named candidate a refresher's sheet asks only what the refresher covers.
+    For a named candidate the sheet of a refresher or a top-up asks only what it covers.
 
     Raises:
         NotFound: no such rubric, skill or person.
+        Refused: there is nothing to top up, or it is not said whose award.
         StandfastError: not even the least number of lines fits.
     """
     from standfast.paper.pdf import TooLong
     from standfast.paper.view.score_sheet import score_sheet_view
 
-    coming = ahead(desk, candidate, rubric) if candidate else Ahead(written(desk, rubric), None)
+    if top_up and candidate is None:
+        raise Refused("a top-up depends on the award that is held; say whose with --candidate")
+    coming = Ahead(written(desk, rubric), None)
+    if candidate:
+        coming = ahead(desk, candidate, rubric, top_up=top_up)
     texts, lesson = coming.texts, replace(lesson, focus=coming.focus)
     sheet_asks = asked(texts.rubric, coming.covers)
     known = [skill.id for skill in texts.syllabus.skills]

@@ -140,6 +140,20 @@ def renewed_dates(validity: Validity, old: AwardDates, passed_on: date) -> Award
     return award_dates(validity, passed_on)
 
 
+def topped_up_dates(old: AwardDates, passed_on: date) -> AwardDates:
+    """The days of the award that a top-up passed on that day makes: all as they were.
+
+    A top-up is no refresher: a missed one is still missed.
+
+    Raises:
+        Refused: the award lapsed too long ago and needs a full practical.
+    """
+    final = old.full_practical_after
+    if final is not None and passed_on > final:
+        raise Refused(f"a top-up sufficed until {final}, and {passed_on} is after it; {FULL_AGAIN}")
+    return old.model_copy(update={"first_day": passed_on})
+
+
 def _anniversary(refresher: Refresher, counted_from: date, due: date) -> tuple[date, Span]:
     """The day to count from, and how far the anniversary lies from it.
 
