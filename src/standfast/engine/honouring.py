@@ -27,6 +27,8 @@ def with_version(told: Told, honoured: Honoured, on: date) -> Told:
     state, because, until, step = told
     version, last = f"version {honoured.version}", honoured.until
     if on <= last:
+        if state == "lapsed":
+            return told
         until = until if until is None else min(until, last)
         return state, f"{because}; honoured under {version} until {last}", until, step
     over = f"{version} was honoured until {last}"

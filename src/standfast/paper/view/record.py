@@ -272,7 +272,8 @@ def _next_dates(facts: RecordFacts) -> Iterator[Row]:
             continue
         if held.standing.state == "lapsed":
             if dates.full_practical_after and dates.full_practical_after >= facts.on:
-                rows.append((dates.full_practical_after, "last day for a refresher", what))
+                suffices = "top-up" if held.standing.next_step.startswith("top-up") else "refresher"
+                rows.append((dates.full_practical_after, f"last day for a {suffices}", what))
             continue
         if dates.refresher_due and dates.refresher_due >= facts.on:
             rows.append((dates.refresher_due, "refresher due", what))

@@ -94,6 +94,7 @@ def score_sheet_view(
     skills = [s for s in syllabus.skills if not lesson.skills or s.id in lesson.skills]
     before = _before_lesson(rubric)
     criteria = list(rubric.criteria())
+    choices = any(isinstance(c, ClearancesCriterion) for c in criteria)
     return ScoreSheetView(
         title=f"Score sheet: {rubric.title}",
         language=school.language,
@@ -106,9 +107,9 @@ def score_sheet_view(
         minutes=lesson.minutes,
         covers=tuple(_covers(rubric, lesson.focus)),
         skills=tuple(Numbered(_number(s.id, syllabus), s.title) for s in skills),
-        log_skills=tuple(_log_skills(skills, syllabus)),
+        log_skills=tuple(_log_skills(skills, syllabus)) if choices else (),
         students=tuple(f"S{n}" for n in range(1, lesson.students + 1)),
-        choices=any(isinstance(c, ClearancesCriterion) for c in criteria),
+        choices=choices,
         questions=tuple(_questions(rubric)),
         tries=tuple(range(1, tries + 1)),
         looks=_looks(rubric, lesson.minutes),
