@@ -259,3 +259,18 @@ def test_an_erased_person_s_appeal_is_still_listed_and_answered(
     assert INES not in json.dumps(listed(standfast, "2026-11-26"))
     assert standfast("book", "rebuild").code == 0
     assert standfast("book", "audit").code == 0
+
+
+@pytest.mark.usefixtures("awarded")
+def test_the_due_list_counts_what_waits_for_an_answer(standfast: Run) -> None:
+    before = standfast("due", "--on", "2026-11-23")
+    appeal(standfast)
+
+    on_the_last_day = standfast("due", "--on", "2026-12-23")
+    a_day_later = standfast("due", "--on", "2026-12-24")
+    as_json = standfast("due", "--on", "2026-12-24", "--json")
+
+    assert "appeals and complaints" not in before.out
+    assert "appeals and complaints: 1 open; standfast appeals" in on_the_last_day.out
+    assert "appeals and complaints: 1 overdue; standfast appeals" in a_day_later.out
+    assert as_json.json["appeals"] == {"overdue": 1}

@@ -142,14 +142,16 @@ def live(school: School, story: Story) -> None:
     texts = {1: school.keep_texts()[0], 2: school.keep_texts(second(story.transition))[0]}
     for number, one in enumerate(story.held):
         dates = award_dates(one.validity, BEGAN + timedelta(days=one.granted))
-        common = {"candidate": f"holder-{one.holder}", "dates": dates, "documents": one.documents}
-        common["rubric"] = texts[one.version]
-        award = school.award(decision, f"A-{number}", **common)
+        whose = {"candidate": f"holder-{one.holder}", "documents": one.documents}
+        common: dict[str, object] = {**whose, "rubric": texts[one.version]}
+        award = school.award(
+            decision, f"A-{number}", **common, dates=dates, granted=dates.first_day
+        )
         school.book.put_award(award, school.stamp())
         if one.renewed:
             again = award_dates(one.validity, dates.first_day + timedelta(days=200))
-            changes = {**common, "dates": again, "renews": award.id}
-            award = school.award(decision, f"B-{number}", **changes)
+            changes = {**common, "dates": again, "granted": again.first_day}
+            award = school.award(decision, f"B-{number}", **changes, renews=award.id)
             school.book.put_award(award, school.stamp())
         if one.then:
             ruled = {"award": award.id, "on": BEGAN + timedelta(days=400), "by": "zoe"}
@@ -162,9 +164,14 @@ def live(school: School, story: Story) -> None:
 def every_award(
     desk: Desk, story: Story
 ) -> Iterator[tuple[Award, Person, tuple[Ruling, ...], Honoured | None]]:
-    """Every award that was neither renewed nor corrected and whose holder has a name."""
+    """Every award that stood on the day and whose holder has a name."""
     bound = honoured(RUBRIC, [second(story.transition)], desk.today)
-    for kept in desk.book.awards():
+    everything = [kept for kept in desk.book.awards(past=True) if kept.superseded_by is None]
+    granted = [kept for kept in everything if kept.award.granted <= desk.today]
+    continued = {kept.award.renews for kept in granted}
+    for kept in granted:
+        if kept.award.id in continued:
+            continue
         holder = desk.book.find_person(kept.award.candidate)
         assert holder is not None
         if holder.name != "erased person":

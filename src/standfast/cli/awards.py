@@ -87,6 +87,7 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
     practicals.
     """
     from standfast.cli import words
+    from standfast.desk.appeals import waiting
     from standfast.desk.due import COLUMNS, Asked, cells, export, to_calendar
     from standfast.desk.due import due as due_in
     from standfast.desk.printing import print_letters
@@ -100,6 +101,7 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
             to_calendar(desk, found, asked, calendar)
         if letters:
             print_letters(desk, found, letters, show.progress("letters"))
+        objections = waiting(desk)
     value = {
         "title": found.title,
         "first": str(found.first),
@@ -109,5 +111,6 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
             dict(zip((c.replace(" ", "_") for c in COLUMNS), cells(row), strict=True))
             for row in found.rows
         ],
+        "appeals": {state: len(group) for state, group in objections.items()},
     }
-    show.answer(words.of_due(found), value, as_json=as_json)
+    show.answer(words.of_due(found, objections), value, as_json=as_json)

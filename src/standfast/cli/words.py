@@ -9,6 +9,7 @@ from datetime import date
 from itertools import groupby
 
 from standfast.cli.show import table
+from standfast.desk.appeals import Listed
 from standfast.desk.approvals import Approved
 from standfast.desk.due import DueList, Row
 from standfast.model.approval import ApprovalStanding
@@ -137,8 +138,11 @@ def of_award(award: Award, name: str, certifier: str, standing: Standing) -> lis
     return [*lines, "", *wrapped(CAUTION)]
 
 
-def of_due(found: DueList) -> list[str]:
-    """Counts on top, then a group for each thing to do, the one with the soonest day first."""
+def of_due(found: DueList, waiting: Mapping[str, Sequence[Listed]]) -> list[str]:
+    """Counts on top, then a group for each thing to do, the one with the soonest day first.
+
+    `waiting` are the appeals and complaints without an answer, counted below.
+    """
     head_line = f"{found.title}, {found.first} to {found.last}: {found.counts}"
     lines = textwrap.wrap(head_line, TERMINAL, subsequent_indent="  ")
     for what, group in found.groups:
@@ -146,6 +150,9 @@ def of_due(found: DueList) -> list[str]:
         rows = [(str(r.by), cut(r.name), r.site, _which(r), r.to_do) for r in group]
         head = ("by", "who", "site", of, "to do")
         lines += ["", f"{what}: {len(group)}", *_within(rows, head)]
+    if waiting:
+        counts = ", ".join(f"{len(group)} {state}" for state, group in waiting.items())
+        lines += ["", f"appeals and complaints: {counts}; standfast appeals lists them"]
     return lines
 
 

@@ -235,6 +235,13 @@ def appeals(desk: Desk) -> tuple[Listed, ...]:
     return tuple(sorted(found, key=lambda one: (one.answer is not None, one.appeal.due_by)))
 
 
+def waiting(desk: Desk) -> dict[str, list[Listed]]:
+    """The appeals and complaints without an answer: those that are overdue, and those open."""
+    unanswered = [one for one in appeals(desk) if one.answer is None]
+    states = dict.fromkeys(one.state for one in unanswered)
+    return {state: [one for one in unanswered if one.state == state] for state in states}
+
+
 def _listed(desk: Desk, one: Appeal, given: Answer | None) -> Listed:
     left = days_left(one, desk.today)
     return Listed(one, given, name_of(desk, one.about), against(desk, one), left)

@@ -232,12 +232,15 @@ def find_award(desk: Desk, wanted: str) -> Award:
     found = desk.book.find_award(wanted)
     if found is None:
         holder = desk.book.find_person(wanted)
-        own = desk.book.awards(holder.id) if holder else ()
+        own = desk.book.awards(holder.id, on=desk.today) if holder else ()
         if not own:
             known = [one.award.number for one in desk.book.awards()]
             raise NotFound("certificate", wanted, known)
         return own[-1].award
-    standing_now = [one.award for one in desk.book.awards(found.award.candidate)]
+    now = desk.book.awards(found.award.candidate, on=desk.today)
+    standing_now = [one.award for one in now]
+    if found.award.granted > desk.today:
+        raise Refused(f"{wanted} was granted on {found.award.granted}, after {desk.today}")
     if found.award.id not in {award.id for award in standing_now}:
         raise Refused(
             f"{wanted} was renewed or corrected; this took its place:",

@@ -95,7 +95,7 @@ def certificate_jobs(desk: Desk, out: Path) -> list[Job]:
     from standfast.paper.batch import Job
 
     jobs = []
-    for one in desk.book.awards():
+    for one in desk.book.awards(on=desk.today):
         told = how_it_stands(desk, one.award)
         if told.state not in NO_CERTIFICATE:
             view = _certificate(desk, one.award, told)
@@ -168,9 +168,7 @@ def _title(desk: Desk, text: str, otherwise: str) -> str:
 
 
 def _held(desk: Desk, wanted: str) -> list[Held]:
-
-    awards = [one.award for one in desk.book.awards(wanted) if one.award.granted <= desk.today]
-    return [_one_held(desk, award) for award in awards]
+    return [_one_held(desk, one.award) for one in desk.book.awards(wanted, on=desk.today)]
 
 
 def _one_held(desk: Desk, award: Award) -> Held:

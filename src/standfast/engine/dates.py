@@ -226,7 +226,7 @@ def standing(
     ends, ends_by = _ends_by(award.dates.last_day, held, on, version)
     told = _coming_state(award.dates, on) or _ruled_state(award, rulings, on)
     if told is None:
-        told = _document_state(held, on) or _own_state(award.dates, on)
+        told = _own_or_document_state(award.dates, held, on)
         told = with_version(told, version, on) if version else told
     state, because, until, step = told
     if until is not None and on >= award.dates.first_day:
@@ -279,6 +279,17 @@ def _ends_by(
         ends.append((last, 1, kind) if last else (missing, 1, f"{kind}, of which none is recorded"))
     day, _, whose = min(ends)
     return day, whose
+
+
+def _own_or_document_state(dates: AwardDates, held: Mapping[str, date | None], on: date) -> Told:
+    """A document that ended or is missing stops an award; one that is late already needs both."""
+    own, document = _own_state(dates, on), _document_state(held, on)
+    if document is None:
+        return own
+    if own[0] not in {"in grace", "lapsed"}:
+        return document
+    state, because, until, step = document
+    return state, f"{because}; {own[1]}", until, f"{step}; then {own[3]}"
 
 
 def _document_state(held: Mapping[str, date | None], on: date) -> Told | None:

@@ -93,8 +93,4 @@ def _late(
     mendable = mendable and (honoured is None or on <= honoured.until or honoured.top_up)
     if not mendable and not first <= day <= last:
         return None
-    says = now.because
-    missed = dates.refresher_due
-    if missed and missed < on and str(missed) not in says:
-        says += f"; refresher was due on {missed}"
-    return Due(day, "late", award.candidate, award.number, award.scope.title, says)
+    return Due(day, "late", award.candidate, award.number, award.scope.title, now.because)

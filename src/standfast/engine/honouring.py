@@ -34,8 +34,8 @@ def with_version(told: Told, honoured: Honoured, on: date) -> Told:
     over = f"{version} was honoured until {last}"
     if state in {"current", "refresher due"}:
         return "lapsed", over, None, honoured.step
-    if step == FULL_AGAIN:
-        steps = FULL_AGAIN
+    if step.endswith(FULL_AGAIN):
+        steps = step
     else:  # a full practical mends everything else as well
         steps = f"{honoured.step}; {step}" if honoured.top_up else honoured.step
     return "lapsed", f"{over}; {because}", None, steps

@@ -19,7 +19,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     decisions(candidate=None, rubric=None, superseded=False) -> kept decisions
     put_award(award, stamp, corrects=None) -> Entry
     find_award(id or number) -> KeptAward | None
-    awards(candidate=None, past=False) -> kept awards
+    awards(candidate=None, past=False, on=None) -> kept awards
     awards_due(first, last) -> kept awards            held(days, site, rubric) -> held awards
     transitions() -> rubric versions with a transition
     put_ruling(ruling, stamp) -> Entry                rulings(award_id) -> rulings
@@ -288,10 +288,16 @@ class Book:
         with self._reading() as reading:
             return awards.find_award(reading, award)
 
-    def awards(self, candidate: str | None = None, *, past: bool = False) -> tuple[KeptAward, ...]:
-        """Awards in the order of the journal, without renewed or corrected ones unless asked."""
+    def awards(
+        self, candidate: str | None = None, *, past: bool = False, on: date | None = None
+    ) -> tuple[KeptAward, ...]:
+        """Awards in the order in which they were granted, of a candidate or all.
+
+        Those that stood on the day `on`; without a day, those in whose place none has come; with
+        `past`, all that ever were granted.
+        """
         with self._reading() as reading:
-            return awards.find_awards(reading, candidate, past=past)
+            return awards.find_awards(reading, candidate, past=past, on=on)
 
     def put_ruling(self, ruling: Ruling, stamp: Stamp) -> Entry:
         """Enters what was ruled of an award."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sqlalchemy import Select, select
+from sqlalchemy import ColumnElement, and_, select, true
 
 from standfast.model.decision import Decision
 from standfast.model.sheet import Correction
@@ -86,7 +86,7 @@ def _corrected(reading: Reading, decision: Decision, entry: str, by: str) -> str
 
 def find_decision(reading: Reading, entry: str) -> KeptDecision | None:
     """The decision of that entry, or None."""
-    found = _kept(reading, select(decisions.c.seq).where(decisions.c.entry == entry))
+    found = _kept(reading, decisions.c.entry == entry)
     return found[0] if found else None
 
 
@@ -101,18 +101,18 @@ def find_decisions(
 
     Decisions that were corrected are left out unless asked for.
     """
-    query = select(decisions.c.seq)
+    wanted: list[ColumnElement[bool]] = []
     if candidate is not None:
-        query = query.where(decisions.c.candidate == reading.names.ref(candidate))
+        wanted.append(decisions.c.candidate == reading.names.ref(candidate))
     if rubric is not None:
-        query = query.where(decisions.c.rubric == rubric)
+        wanted.append(decisions.c.rubric == rubric)
     if not superseded:
-        query = query.where(decisions.c.superseded_by.is_(None))
-    return _kept(reading, query)
+        wanted.append(decisions.c.superseded_by.is_(None))
+    return _kept(reading, and_(true(), *wanted))
 
 
-def _kept(reading: Reading, numbers: Select[int]) -> tuple[KeptDecision, ...]:
-    query = select(decisions.c.seq, decisions.c.superseded_by).where(decisions.c.seq.in_(numbers))
+def _kept(reading: Reading, wanted: ColumnElement[bool]) -> tuple[KeptDecision, ...]:
+    query = select(decisions.c.seq, decisions.c.superseded_by).where(wanted)
     later = {row.seq: row.superseded_by for row in reading.conn.execute(query)}
     return tuple(
         KeptDecision(
@@ -123,5 +123,5 @@ def _kept(reading: Reading, numbers: Select[int]) -> tuple[KeptDecision, ...]:
             reading.names.handle(entry.who),
             later[entry.seq],
         )
-        for entry, body in reading.bodies(DecisionMade, numbers)
+        for entry, body in reading.bodies(DecisionMade, select(decisions.c.seq).where(wanted))
     )

@@ -213,6 +213,7 @@ def _award(batch: Batch, seq: int, _id: str, body: JSON) -> None:
             award["decision"],
             None,
             None,
+            None,
             dates.get("full_practical_after", FAR),
             spaced(award.get("documents", ())),
             award["rubric"]["version"],
@@ -220,6 +221,7 @@ def _award(batch: Batch, seq: int, _id: str, body: JSON) -> None:
     )
     if "renews" in award:
         batch.mark(awards, award["renews"], "renewed_by", key)
+        batch.mark(awards, award["renews"], "renewed_on", award["granted"])
     if "corrects" in body:
         batch.mark(awards, body["corrects"], "superseded_by", key)
 
