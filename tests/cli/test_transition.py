@@ -83,6 +83,16 @@ def taught(school: Path, day: str = LESSON, assessor: str = "hana-dvorakova") ->
         take_sheet(desk, made.model_copy(update=bare))
 
 
+def said_on(file: str) -> str:
+    """What a page says, spaces made one."""
+    text = subprocess.run(["pdftotext", file, "-"], check=True, capture_output=True).stdout
+    return " ".join(text.decode().split())
+
+
+def words_of(standfast: Run, what: str) -> str:
+    return said_on(standfast("print", what, INES, "--on", LESSON, "--json").json["files"][0])
+
+
 def test_both_files_are_right_together(changed: Path, standfast: Run) -> None:
     assert standfast("check").code == 0, standfast("check").out
 
@@ -136,9 +146,7 @@ def test_the_paper_of_a_top_up_asks_only_what_is_new(entered: Path, standfast: R
         *("print", "sheet", RUBRIC, "--candidate", INES, "--top-up", "--on", LESSON, "--json")
     )
 
-    file = ran.json["files"][0]
-    text = subprocess.run(["pdftotext", file, "-"], check=True, capture_output=True).stdout
-    words = " ".join(text.decode().split())
+    words = said_on(ran.json["files"][0])
     assert "low-trapeze-1, version 2" in words
     assert "Spotting position (new in version 2: 'Helper told'; changed in version 2:" in words
     assert "In the spotting place before the move began?" in words
@@ -171,6 +179,11 @@ def test_a_top_up_brings_the_award_over_and_leaves_its_days(entered: Path, stand
         in standfast("history", INES).out
     )
     assert "topped up" not in before
+    record, paper = (words_of(standfast, what) for what in ("record", "certificate"))
+    assert "Instructor, low static trapeze: pass" in record
+    assert "Instructor, low static trapeze, top-up: pass" in record
+    assert "new in version 2: 'Helper told'" in record
+    assert "seen on 13 October 2026, 3 November 2026 and 10 June 2027" in paper
     assert standfast("book", "replay").code == 0
     assert standfast("book", "audit").code == 0
     later = standfast("decide", INES, RUBRIC, "--top-up", "--on", "2028-01-01")

@@ -10,12 +10,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from tests.engine import made
 
-from standfast.engine.dates import DAY, award_dates, standing
+from standfast.engine.dates import DAY, award_dates, standing, topped_up_dates
 from standfast.engine.definitions import faults_across, faults_in_rubric
 from standfast.engine.due import due_between
 from standfast.engine.transition import honoured, top_up_focus
 from standfast.model.award import Award, Honoured, Ruling, Standing
 from standfast.model.rubric import Refresher, Rubric, Validity
+from standfast.problems import Refused
 
 GRANTED = date(2026, 3, 1)
 UNTIL = date(2027, 8, 31)
@@ -277,6 +278,26 @@ def test_what_makes_a_criterion_new(change: dict[str, Any], new: bool) -> None:
     found = top_up_focus(made.rubric(old), made.rubric(now, version=2))
 
     assert (found is not None) is new
+
+
+# What a top-up leaves
+
+
+@pytest.mark.parametrize(
+    ("on", "suffices"),
+    [
+        pytest.param(date(2026, 3, 2), True, id="soon"),
+        pytest.param(date(2028, 4, 1), True, id="last day a refresher suffices"),
+        pytest.param(date(2028, 4, 2), False, id="the day after"),
+    ],
+)
+def test_a_top_up_keeps_every_day_while_the_award_can_be_mended(on: date, suffices: bool) -> None:
+    if not suffices:
+        with pytest.raises(Refused, match="a top-up sufficed until 2028-04-01"):
+            topped_up_dates(DATES, on)
+        return
+
+    assert topped_up_dates(DATES, on) == DATES.model_copy(update={"first_day": on})
 
 
 # What a file may say

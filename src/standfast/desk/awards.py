@@ -136,7 +136,7 @@ def _goes_on_from(desk: Desk, decided: Decided) -> KeptAward | None:
     rubric = decided.texts.rubric
     if rubric.refreshes:
         return _renewed(desk, decided, rubric.refreshes)
-    return _renewed(desk, decided, rubric.id) if decided.is_top_up else None
+    return _renewed(desk, decided, rubric.id) if decided.decision.is_top_up else None
 
 
 def _dates(
@@ -144,7 +144,7 @@ def _dates(
 ) -> AwardDates:
     if before is None:
         return award_dates(validity, today)
-    if decided.is_top_up:
+    if decided.decision.is_top_up:
         return topped_up_dates(before.award.dates, today)
     return renewed_dates(validity, before.award.dates, today)
 
@@ -163,7 +163,7 @@ def _standing_awards(desk: Desk, candidate: str, rubric: str) -> list[KeptAward]
 
 def _renewed(desk: Desk, decided: Decided, granting: str) -> KeptAward:
     """The award under that rubric that a refresher or a top-up continues."""
-    who, what = decided.candidate.id, "topped up" if decided.is_top_up else "refreshed"
+    who, what = decided.candidate.id, "topped up" if decided.decision.is_top_up else "refreshed"
     found = [
         one
         for one in _standing_awards(desk, who, granting)
@@ -175,7 +175,7 @@ def _renewed(desk: Desk, decided: Decided, granting: str) -> KeptAward:
             ["a full practical comes first; a suspended award is reinstated first"],
         )
     version = honoured_of(desk, found[-1].award)
-    if version and desk.today > version.until and not decided.is_top_up:
+    if version and desk.today > version.until and not decided.decision.is_top_up:
         raise Refused(
             f"{found[-1].award.number} was granted under version {version.version}, which was"
             f" honoured until {version.until}; a refresher does not bring it under a later one",

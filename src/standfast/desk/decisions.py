@@ -35,11 +35,6 @@ class Decided:
     conflicts: ConflictPolicy
     focus: Focus | None = None
 
-    @property
-    def is_top_up(self) -> bool:
-        """Whether only what is new in a version was judged."""
-        return self.focus is not None and self.focus.kind == "top-up"
-
 
 def decide_for(desk: Desk, candidate: str, rubric: str, *, top_up: bool = False) -> Decided:
     """The decision for a candidate under a rubric on the desk's day, from the sheets in the book.

@@ -70,8 +70,7 @@ def entered_on(event: Event, zone: ZoneInfo) -> date:
 
 def _granted(desk: Desk, award: Award) -> str:
     decision = desk.book.find_decision(award.decision)
-    focus = decision.decision.focus if decision else None
-    if focus and focus.kind == "top-up":
+    if decision and decision.decision.is_top_up:
         return f"topped up, now under version {award.rubric.version}:"
     return "renewed" if award.renews else "granted"
 

@@ -6,6 +6,7 @@ import os
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -19,6 +20,7 @@ from standfast.desk.people import name_of, person
 from standfast.desk.schools import shipped
 from standfast.engine.narrowing import asked
 from standfast.model.award import Award, Standing
+from standfast.model.decision import Decision
 from standfast.model.rubric import Rubric
 from standfast.problems import NotFound, Refused, StandfastError
 
@@ -122,11 +124,24 @@ def _certificate(desk: Desk, award: Award, told: Standing) -> CertificateView:
         desk.school,
         granting if isinstance(granting, Rubric) else texts.rubric,
         texts.syllabus,
-        [one.sheet.on for key in decision.decision.sheets if (one := desk.book.find_sheet(key))],
+        list(_seen_on(desk, award)),
         told,
         reduced=reduction_of(desk, award),
         decision=decision.decision,
     )
+
+
+def _seen_on(desk: Desk, award: Award) -> Iterator[date]:
+    """The days of the practicals: of a top-up also those of the award that it goes on from."""
+    kept = desk.book.find_decision(award.decision)
+    if kept is None:
+        return
+    for key in kept.decision.sheets:
+        if sheet := desk.book.find_sheet(key):
+            yield sheet.sheet.on
+    before = desk.book.find_award(award.renews) if award.renews else None
+    if before and kept.decision.is_top_up:
+        yield from _seen_on(desk, before.award)
 
 
 def print_record(desk: Desk, wanted: str, out: Path) -> Path:
@@ -183,35 +198,41 @@ def _one_held(desk: Desk, award: Award) -> Held:
 
 def _parts(desk: Desk, wanted: str) -> list[Part]:
     """For each rubric with a sheet: the last decision in the book, else one made for the paper."""
-    from standfast.paper.view.record import Part
-
     rubrics = dict.fromkeys(
         one.sheet.rubric for one in desk.book.sheets(wanted) if one.sheet.on <= desk.today
     )
-    parts = []
-    for rubric in rubrics:
-        made = [
-            one.decision
-            for one in desk.book.decisions(wanted, rubric)
-            if one.decision.on <= desk.today
-        ]
-        if made:
-            decision = made[-1]
-            text = kept(desk, decision.rubric.hash, decision.syllabus.hash).rubric
-        else:
-            decided = decide_for(desk, wanted, rubric)
-            decision, text = decided.decision, decided.texts.rubric
-        named = {*decision.sheets, *(left.sheet for left in decision.left_out)}
-        sheets = sorted(
-            (
-                one.sheet
-                for one in desk.book.sheets(wanted, rubric, superseded=True)
-                if one.sheet.id in named
-            ),
-            key=lambda sheet: (sheet.began, sheet.assessor),
-        )
-        parts.append(Part(text, decision, bool(made), tuple(sheets)))
-    return parts
+    return [part for rubric in rubrics for part in _of_rubric(desk, wanted, rubric)]
+
+
+def _of_rubric(desk: Desk, wanted: str, rubric: str) -> Iterator[Part]:
+    """The last decision on what the rubric asks, and a top-up that came after it."""
+    made = [
+        one.decision for one in desk.book.decisions(wanted, rubric) if one.decision.on <= desk.today
+    ]
+    if not made:
+        decided = decide_for(desk, wanted, rubric)
+        yield _part(desk, decided.decision, decided.texts.rubric, kept_so=False)
+        return
+    top_ups = [n for n, one in enumerate(made) if one.is_top_up]
+    others = [n for n in range(len(made)) if n not in top_ups]
+    for n in sorted({*others[-1:], *(n for n in top_ups[-1:] if not others or n > others[-1])}):
+        text = kept(desk, made[n].rubric.hash, made[n].syllabus.hash).rubric
+        yield _part(desk, made[n], text, kept_so=True)
+
+
+def _part(desk: Desk, decision: Decision, text: Rubric, *, kept_so: bool) -> Part:
+    from standfast.paper.view.record import Part
+
+    named = {*decision.sheets, *(left.sheet for left in decision.left_out)}
+    sheets = sorted(
+        (
+            one.sheet
+            for one in desk.book.sheets(decision.candidate, text.id, superseded=True)
+            if one.sheet.id in named
+        ),
+        key=lambda sheet: (sheet.began, sheet.assessor),
+    )
+    return Part(text, decision, kept_so, tuple(sheets))
 
 
 def print_score_sheet(

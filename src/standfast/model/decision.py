@@ -122,3 +122,8 @@ class Decision(Noun):
     """Counted sheets whose assessor had a conflict of interest, which the school allows."""
     focus: Focus | None = None
     """What was judged, and why just that; the whole rubric when empty."""
+
+    @property
+    def is_top_up(self) -> bool:
+        """Whether only what is new in a version was judged."""
+        return self.focus is not None and self.focus.kind == "top-up"

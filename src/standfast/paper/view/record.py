@@ -303,7 +303,7 @@ def _part(part: Part, facts: RecordFacts) -> PartView:
     decision, rubric = part.decision, part.rubric
     known = {sheet.id: f"{day(sheet.on)}, {facts.name_of(sheet.assessor)}" for sheet in part.sheets}
     return PartView(
-        title=rubric.title,
+        title=rubric.title + (", top-up" if part.decision.is_top_up else ""),
         text=f"version {rubric.version}, text {decision.rubric.hash[:12]}",
         outcome=f"{OUTCOME_WORDS[decision.outcome]} on {day(decision.on)}",
         kept="as entered in the record book"
