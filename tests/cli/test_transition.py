@@ -262,7 +262,7 @@ def test_what_was_not_known_yet_did_not_count(entered: Path) -> None:
         [kept] = [e for e in desk.book.history() if e.kind == "text-kept" and e.seq > 20]
         before = datetime.fromisoformat(kept.at) - timedelta(milliseconds=1)
         with desk.book.as_it_stood(before) as past:
-            [then] = standings(desk.on_book(past), INES)
+            [then] = standings(desk.on_past(past), INES)
         [now] = standings(desk, INES)
 
     assert (then.standing.state, now.standing.state) == ("current", "lapsed")

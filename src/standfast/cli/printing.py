@@ -38,17 +38,16 @@ def certificate(
     out: Out = options.HERE,
     folder: options.Folder = options.HERE,
     on: options.On = None,
-    as_known: options.AsKnown = None,
     as_json: options.Json = False,
 ) -> None:
     """Print one certificate.
 
-    Of an award that has not lapsed on the day.
+    Of an award that has not lapsed on the day, and is neither suspended nor withdrawn since.
     """
     from standfast.desk.printing import print_certificate
 
-    with options.question(folder, options.When(on, as_known)) as known:
-        file = print_certificate(known.desk, number, out)
+    with options.desk(folder, on) as desk:
+        file = print_certificate(desk, number, out)
     _say([file], as_json=as_json)
 
 
@@ -60,7 +59,6 @@ def certificates(
     out: Out = options.HERE,
     folder: options.Folder = options.HERE,
     on: options.On = None,
-    as_known: options.AsKnown = None,
     as_json: options.Json = False,
 ) -> None:
     """Print every certificate that has not lapsed."""
@@ -69,8 +67,8 @@ def certificates(
     if not everything:
         show.remark("say --all to print every certificate; one alone: standfast print certificate")
         raise typer.Exit(show.COULD_NOT)
-    with options.question(folder, options.When(on, as_known)) as known:
-        files = print_certificates(known.desk, out, show.progress("certificates"))
+    with options.desk(folder, on) as desk:
+        files = print_certificates(desk, out, show.progress("certificates"))
     _say(list(files), as_json=as_json)
 
 

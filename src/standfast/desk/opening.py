@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import cached_property
 from pathlib import Path
@@ -90,9 +90,17 @@ class Desk:
         """This desk at another moment; files are not read again."""
         return self._with_files_read(Desk(self.root, moment, self.book))
 
-    def on_book(self, book: Book) -> Desk:
-        """This desk with another record book on it; files are not read again."""
-        return self._with_files_read(Desk(self.root, self.moment, book))
+    def on_day(self, day: date) -> Desk:
+        """This desk with that day asked about."""
+        return self.at(replace(self.moment, on=day))
+
+    def on_past(self, past: Book) -> Desk:
+        """This desk with the book as it stood, and the school's settings that stood in it."""
+        desk = self._with_files_read(Desk(self.root, self.moment, past))
+        settings = past.school()
+        if settings is not None:
+            desk.__dict__["school"] = settings
+        return desk
 
     def _with_files_read(self, other: Desk) -> Desk:
         read = ("definitions", "school")

@@ -67,11 +67,8 @@ def print_certificate(desk: Desk, wanted: str, out: Path) -> Path:
     """
     award = find_award(desk, wanted)
     told = how_it_stands(desk, award)
-    if told.state in NO_CERTIFICATE:
-        raise Refused(
-            f"{award.number} {NO_CERTIFICATE[told.state]} on {desk.today}: {told.because}",
-            ["no certificate is printed for it; 'standfast print record' tells its story"],
-        )
+    if why := _no_certificate(desk, award, told):
+        raise Refused(why, ["no certificate is printed; 'standfast print record' tells its story"])
     view = _certificate(desk, award, told)
     return _save(out, _certificate_file(award), printer(desk).print("certificate", view))
 
@@ -99,10 +96,27 @@ def certificate_jobs(desk: Desk, out: Path) -> list[Job]:
     jobs = []
     for one in desk.book.awards(on=desk.today):
         told = how_it_stands(desk, one.award)
-        if told.state not in NO_CERTIFICATE:
+        if not _no_certificate(desk, one.award, told):
             view = _certificate(desk, one.award, told)
             jobs.append(Job("certificate", view, out / _certificate_file(one.award)))
     return jobs
+
+
+def _no_certificate(desk: Desk, award: Award, told: Standing) -> str:
+    """Why no certificate of that day is given out; empty when one may be.
+
+    What was ruled later counts too: nobody is to show a paper of an earlier day.
+    """
+    from standfast.store.names import ERASED
+
+    if told.state in NO_CERTIFICATE:
+        return f"{award.number} {NO_CERTIFICATE[told.state]} on {desk.today}: {told.because}"
+    now = how_it_stands(desk.on_day(max(desk.today, desk.calendar_day)), award)
+    if now.state in {"suspended", "withdrawn"}:
+        return f"{award.number} {NO_CERTIFICATE[now.state]}: {now.because}"
+    if person(desk, award.candidate).name == ERASED:
+        return f"{award.number}: its holder's name was erased"
+    return ""
 
 
 def _certificate_file(award: Award) -> str:
@@ -126,6 +140,7 @@ def _certificate(desk: Desk, award: Award, told: Standing) -> CertificateView:
         texts.syllabus,
         list(_seen_on(desk, award)),
         told,
+        desk.today,
         reduced=reduction_of(desk, award),
         decision=decision.decision,
     )
