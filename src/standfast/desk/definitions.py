@@ -117,6 +117,8 @@ class Texts:
 def written(desk: Desk, rubric: str, version: int | None = None) -> Texts:
     """The rubric as the school's files have it now: that version, or the newest.
 
+    The newest of those in force on the desk's day, when any is.
+
     Raises:
         BadInput: there is none, and files that may hold it have faults.
         NotFound: the files have no such rubric, or no such syllabus for it.
@@ -127,7 +129,8 @@ def written(desk: Desk, rubric: str, version: int | None = None) -> Texts:
         wanted = rubric if version is None else f"{rubric} version {version}"
         known = [r.id if version is None else f"{r.id} version {r.version}" for r in rubrics]
         raise _not_there(desk, NotFound("rubric", wanted, known))
-    newest = max(fitting, key=lambda r: r.version)
+    in_force = [r for r in fitting if r.in_force_on(desk.today)]
+    newest = max(in_force or fitting, key=lambda r: r.version)
     syllabuses = [placed.noun for placed in desk.definitions.syllabuses]
     syllabus = _of(newest, syllabuses)
     if syllabus is None:

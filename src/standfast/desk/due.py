@@ -7,10 +7,11 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 from uuid import NAMESPACE_URL, uuid5
 
 from standfast.desk.awards import documents_of
+from standfast.desk.honouring import honoured_of
 from standfast.desk.opening import Desk
 from standfast.engine.approvals import ApprovalDue, approvals_due
 from standfast.engine.dates import Span
@@ -21,10 +22,14 @@ from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.problems import NotFound, Refused, StandfastError
 
+if TYPE_CHECKING:
+    from standfast.store.transitions import KeptTransition
+
 What = Literal[
     "refresher",
     "award ends",
     "document ends",
+    "version ends",
     "late",
     "approval ends",
     "reference practical",
@@ -107,17 +112,27 @@ def _rubrics(desk: Desk) -> set[str]:
 def _of_awards(desk: Desk, asked: Asked, first: date, last: date) -> Iterator[Row]:
     from standfast.store.due import Days
 
+    known = desk.book.transitions()
     for held in desk.book.held(Days(first, last, desk.today), asked.site, asked.rubric):
-        for item in due_of(desk, held.award, held.holder, held.rulings, first, last):
+        for item in due_of(desk, held.award, held.holder, held.rulings, first, last, known):
             yield _award_row(item, held.award, held.holder)
 
 
 def due_of(
-    desk: Desk, award: Award, holder: Person, rulings: Sequence[Ruling], first: date, last: date
+    desk: Desk,
+    award: Award,
+    holder: Person,
+    rulings: Sequence[Ruling],
+    first: date,
+    last: date,
+    known: Sequence[KeptTransition] | None = None,
 ) -> list[Due]:
-    """What one award needs in those days, by all that the desk knows of it."""
-    documents = documents_of(award, holder, desk.today)
-    return due_between(award, documents, first, last, desk.today, rulings)
+    """What one award needs in those days, by all that the desk knows of it.
+
+    `known` are the book's transitions, for who asks about many awards.
+    """
+    documents, version = documents_of(award, holder, desk.today), honoured_of(desk, award, known)
+    return due_between(award, documents, first, last, desk.today, rulings, version)
 
 
 def _award_row(item: Due, award: Award, holder: Person) -> Row:

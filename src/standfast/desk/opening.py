@@ -17,6 +17,8 @@ from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
     from standfast.files.folder import Definitions
+    from standfast.model.award import Honoured
+    from standfast.model.rubric import Rubric
     from standfast.store.book import Book
     from standfast.store.journal import Stamp
 
@@ -63,6 +65,16 @@ class Desk:
         from standfast.files.school import read_school
 
         return read_school(self.root / SCHOOL_FILE).noun
+
+    @cached_property
+    def read(self) -> dict[str, Rubric]:
+        """Rubrics of the book that were read already, by the hash of their content."""
+        return {}
+
+    @cached_property
+    def told(self) -> dict[tuple[str, ...], Honoured | None]:
+        """What was worked out of them already, by the hashes of all that it was made from."""
+        return {}
 
     @property
     def today(self) -> date:

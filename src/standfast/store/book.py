@@ -22,6 +22,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     find_award(id or number) -> KeptAward | None
     awards(candidate=None, past=False, on=None) -> kept awards
     awards_due(first, last) -> kept awards            held(days, site, rubric) -> held awards
+    transitions() -> rubric versions with a transition
     put_ruling(ruling, stamp) -> Entry                rulings(award_id) -> rulings
     find_ruling(entry_id) -> Ruling | None            ruled() -> awards of which something was ruled
     put_appeal(appeal, stamp) -> Entry                put_answer(answer, stamp) -> Entry
@@ -93,6 +94,7 @@ from standfast.store.sheets import KeptSheet
 from standfast.store.tables import journal
 from standfast.store.taught import Decided, Lesson
 from standfast.store.transactions import Transactions
+from standfast.store.transitions import KeptTransition, find_transitions
 from standfast.store.writing import Reading, body_of, next_seq
 
 
@@ -363,6 +365,11 @@ class Book:
         """Awards that could have something due, of people who still have a name; by index."""
         with self._reading() as reading:
             return tuple(due.find_held(reading, days, site, rubric))
+
+    def transitions(self) -> tuple[KeptTransition, ...]:
+        """The rubric versions that say what becomes of awards under earlier ones."""
+        with self._reading() as reading:
+            return find_transitions(reading)
 
     def rubrics_held(self) -> tuple[str, ...]:
         """The rubrics that somebody holds an award under, sorted."""

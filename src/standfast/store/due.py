@@ -16,6 +16,7 @@ from sqlalchemy import (
     Select,
     and_,
     exists,
+    false,
     func,
     literal,
     or_,
@@ -28,6 +29,7 @@ from standfast.model.award import Award, Ruling
 from standfast.model.people import Person
 from standfast.store.bodies import AwardGranted, AwardRuled, PersonSet
 from standfast.store.tables import awards, documents, identity, journal, people, rulings
+from standfast.store.transitions import KeptTransition, find_transitions
 from standfast.store.writing import Reading
 
 
@@ -101,6 +103,7 @@ def could_be_due(reading: Reading, days: Days) -> CompoundSelect[int]:
         select(awards.c.seq).where(renewed_since(days.on)),
         _document_ends(days),
         *(_document_lacks(kind, on) for kind in sorted(_kinds(reading, on))),
+        *(_version_ends(one, days) for one in find_transitions(reading)),
     )
 
 
@@ -124,6 +127,22 @@ def _document_lacks(kind: str, on: str) -> Select[int]:
     )
     needs = awards.c.documents.contains(f" {kind} ")
     return select(awards.c.seq).where(STANDS, awards.c.mendable_until >= on, needs, ~running)
+
+
+def _version_ends(said: KeptTransition, days: Days) -> Select[int]:
+    """Which are under an earlier version that is honoured until one of those days.
+
+    Once it is honoured no more, also which can still be mended.
+    """
+    of_version = and_(
+        STANDS, awards.c.rubric == said.rubric.id, awards.c.version < said.rubric.version
+    )
+    found = select(awards.c.seq).where(of_version)
+    if days.first <= said.until <= days.last:
+        return found
+    if said.until < days.on:
+        return found.where(awards.c.mendable_until >= days.on.isoformat())
+    return found.where(false())
 
 
 def _kinds(reading: Reading, on: str) -> set[str]:

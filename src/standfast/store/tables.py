@@ -125,6 +125,8 @@ texts = _table(
     _text("kind"),
     _text("id"),
     Column("version", Integer, nullable=False),
+    # Of a rubric with a transition: until when earlier versions are honoured.
+    _text("honoured_until", null=True),
     Index("texts_version", "kind", "id", "version", "seq"),
 )
 
@@ -179,6 +181,7 @@ awards = _table(
     _text("superseded_by", null=True),
     _text("mendable_until"),
     _text("documents"),
+    Column("version", Integer, nullable=False),
     Index("awards_candidate", "candidate", "scope", "first_day"),
     # Of what stands alone, and covering: a due list that must look up each row is hardly faster
     # than reading them all.
@@ -190,6 +193,7 @@ awards = _table(
     ),
     _of_standing("awards_refresher", "refresher_due", "seq"),
     _of_standing("awards_standing", "candidate", "documents", "seq"),
+    _of_standing("awards_version", "rubric", "version", "mendable_until", "seq"),
     _of_standing(
         *("awards_mendable", "mendable_until", "refresher_due", "last_day", "candidate"),
         *("documents", "seq"),
