@@ -59,6 +59,8 @@ def _each(known: Known, found: Sequence[Stands]) -> list[str]:
         lines += ["", f"{award.scope.title}, {award.number}: {told.state.upper()}"]
         because = told.because + (f", until {told.until}" if told.until else "")
         lines += words.wrapped(because, "    ", "  because: ")
+        if told.limit:
+            lines += words.wrapped(told.limit, "    ", "  in grace: ")
         if told.next_day:
             lines += words.wrapped(f"{told.next_day}: {told.next_because}", "    ", "  next day: ")
         if told.next_step:

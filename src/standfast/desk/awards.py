@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from standfast.desk.decisions import Decided, decide_for, keep
 from standfast.desk.definitions import written
-from standfast.desk.honouring import honoured_of
+from standfast.desk.honouring import honoured_of, rubric_text
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
 from standfast.engine.awarding import objections, part_taken, suspensions
@@ -207,7 +207,16 @@ def how_it_stands(desk: Desk, award: Award) -> Standing:
     holder = person(desk, award.candidate)
     documents = documents_of(award, holder, desk.today)
     rulings, version = desk.book.rulings(award.id), honoured_of(desk, award)
-    return standing(award, documents, desk.today, rulings, version)
+    told = standing(award, documents, desk.today, rulings, version)
+    if told.state != "in grace":
+        return told
+    return told.model_copy(update={"limit": grace_limit(desk, award)})
+
+
+def grace_limit(desk: Desk, award: Award) -> str:
+    """What the award's rubric says of the time of grace: does not teach alone."""
+    text = rubric_text(desk, award.rubric)
+    return (text.validity.in_grace if text and text.validity else None) or ""
 
 
 def reduction_of(desk: Desk, award: Award) -> Reduction | None:

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 from uuid import NAMESPACE_URL, uuid5
 
-from standfast.desk.awards import documents_of
+from standfast.desk.awards import documents_of, grace_limit
 from standfast.desk.honouring import honoured_of
 from standfast.desk.opening import Desk
 from standfast.engine.approvals import ApprovalDue, approvals_due
@@ -30,6 +30,7 @@ What = Literal[
     "award ends",
     "document ends",
     "version ends",
+    "in grace",
     "late",
     "approval ends",
     "reference practical",
@@ -132,7 +133,14 @@ def due_of(
     `known` are the book's transitions, for who asks about many awards.
     """
     documents, version = documents_of(award, holder, desk.today), honoured_of(desk, award, known)
-    return due_between(award, documents, first, last, desk.today, rulings, version)
+    found = due_between(award, documents, first, last, desk.today, rulings, version)
+    return [_with_limit(desk, award, item) if item.what == "in grace" else item for item in found]
+
+
+def _with_limit(desk: Desk, award: Award, item: Due) -> Due:
+    """The same, with what holds in the time of grace."""
+    limit = grace_limit(desk, award)
+    return replace(item, says=f"{item.says}; until then: {limit}") if limit else item
 
 
 def _award_row(item: Due, award: Award, holder: Person) -> Row:

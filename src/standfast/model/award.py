@@ -86,6 +86,10 @@ class Honoured(Noun):
     """Whether that is a top-up; a full practical otherwise."""
 
 
+COUNTING: frozenset[State] = frozenset({"current", "refresher due", "in grace"})
+"""The states in which an award counts."""
+
+
 class Standing(Noun):
     """How an award stands on a day, why, and the next day that matters."""
 
@@ -101,3 +105,7 @@ class Standing(Noun):
     """The last day of the award: the earliest of its own and that of each document."""
     ends_by: str
     """What that last day comes from: the award, or which document."""
+    counts_until: Day | None = None
+    """The last day on which it counts if nothing more is done; None when it does not count."""
+    limit: str = ""
+    """What holds while it is in grace, in the rubric's words: does not teach alone."""
