@@ -99,7 +99,8 @@ def _say_filed(filed: Filed, *, as_json: bool) -> None:
     text = [
         f"{one.appeal.number} about {one.about}, {one.against}: received {one.appeal.received}",
         f"  to be answered by {one.appeal.due_by}, that day included, by somebody who took no part",
-        f"next: standfast answer {one.appeal.number} --decider WHO --upheld --because WHY",
+        f"next: standfast answer {one.appeal.number} --decider WHO --because WHY, and --upheld or",
+        "      --not-upheld",
     ]
     show.answer(text, {**_value(one), "entry": filed.entry}, as_json=as_json)
 

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Literal
 from uuid import NAMESPACE_URL, uuid5
 
+from standfast.desk.appeals import answer_days
 from standfast.desk.awards import documents_of
 from standfast.desk.opening import Desk
 from standfast.engine.approvals import ApprovalDue, approvals_due
@@ -220,7 +221,7 @@ def to_calendar(desk: Desk, found: DueList, asked: Asked, file: Path) -> None:
             f"{row.to_do} ({', '.join(filter(None, (row.about, row.certificate)))}). {CAUTION}",
         )
         for row in found.rows
-    ]
+    ] + answer_days(desk, found.last)
     write_calendar(file, days, desk.school.name, (found.first, found.last), desk.moment.now)
 
 
