@@ -54,8 +54,8 @@ def check(paths: Sequence[Path]) -> Checked:
 
 def _meaning(found: Definitions, beside: Definitions) -> Iterator[Problem]:
     """What the files say that cannot be, each file alone and all together."""
+    from standfast.engine.planning.faults import faults_in_day
     from standfast.files.read import problems_at
-    from standfast.planning.faults import faults_in_day
 
     for plan in found.plans:
         yield from problems_at(plan, faults_in_day(plan.noun))

@@ -135,7 +135,7 @@ def _certificate(desk: Desk, award: Award, told: Standing) -> CertificateView:
         texts.syllabus,
         [one.sheet.on for key in decision.decision.sheets if (one := desk.book.find_sheet(key))],
         told,
-        desk.today,
+        on=desk.today,
         reduced=reduction_of(desk, award),
         decision=decision.decision,
     )

@@ -17,12 +17,17 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     put_decision(decision, DecisionInputs.of(candidate, sheets, since), stamp, corrects=None)
     find_decision(entry_id) -> KeptDecision | None
     decisions(candidate=None, rubric=None, superseded=False) -> kept decisions
+    lessons() -> practicals with their days           decided() -> decisions with their days
     put_award(award, stamp, corrects=None) -> Entry
     find_award(id or number) -> KeptAward | None
     awards(candidate=None, past=False, on=None) -> kept awards
     held(days, site, rubric) -> held awards
     put_ruling(ruling, stamp) -> Entry                rulings(award_id) -> rulings
+<<<<<<< HEAD
     find_ruling(entry_id) -> Ruling | None            kept_rulings(award_id) -> with entries
+=======
+    find_ruling(entry_id) -> Ruling | None            ruled() -> awards of which something was ruled
+>>>>>>> main
     put_appeal(appeal, stamp) -> Entry                put_answer(answer, stamp) -> Entry
     find_appeal(id or number) -> KeptAppeal | None
     appeals(about=None, award=None) -> kept appeals and complaints
@@ -75,6 +80,7 @@ from standfast.store import (
     replay,
     schools,
     sheets,
+    taught,
     texts,
 )
 from standfast.store.appeals import KeptAppeal
@@ -89,6 +95,7 @@ from standfast.store.past import as_it_stood
 from standfast.store.replay import Decide, Differing
 from standfast.store.sheets import KeptSheet
 from standfast.store.tables import journal
+from standfast.store.taught import Decided, Lesson
 from standfast.store.transactions import Transactions
 from standfast.store.writing import Reading, body_of, next_seq
 
@@ -276,6 +283,16 @@ class Book:
         with self._reading() as reading:
             return decisions.find_decisions(reading, candidate, rubric, superseded=superseded)
 
+    def lessons(self) -> tuple[Lesson, ...]:
+        """Every practical that was scored, by day; read from rows, so that all can be counted."""
+        with self._reading() as reading:
+            return taught.find_lessons(reading)
+
+    def decided(self) -> tuple[Decided, ...]:
+        """Every decision that stands, by day; read from rows, so that all can be counted."""
+        with self._reading() as reading:
+            return taught.find_decided(reading)
+
     def put_award(self, award: Award, stamp: Stamp, corrects: Correction | None = None) -> Entry:
         """Enters an award; the same award again gives the entry that has it."""
         with self._writing() as writing:
@@ -338,6 +355,11 @@ class Book:
         """Appeals and complaints in the order of the journal, about a person, an award, or all."""
         with self._reading() as reading:
             return appeals.find_appeals(reading, about, award)
+
+    def ruled(self) -> frozenset[str]:
+        """The ids of awards of which anything was ever ruled; read from rows."""
+        with self._reading() as reading:
+            return taught.find_ruled(reading)
 
     def held(
         self, days: Days, site: str | None = None, rubric: str | None = None

@@ -76,8 +76,8 @@ def certificate_view(  # noqa: PLR0913 - one for each noun that the page is made
     syllabus: Syllabus,
     seen_on: Sequence[date],
     told: Standing,
-    on: date,
     *,
+    on: date,
     reduced: Reduction | None = None,
     decision: Decision | None = None,
 ) -> CertificateView:
