@@ -37,11 +37,13 @@ def standing(
     Past or future: the state, why, and the next day that matters.  Asked about the past, the book
     answers as it stood then.
     """
+    from standfast.cli import words
     from standfast.desk.standings import standings
 
     with options.question(folder, options.When(on, as_known)) as known:
         found = standings(known.desk, who, rubric=rubric, site=site)
     text = _table(known, found) if who is None else _each(known, found)
+    text += ["", *words.wrapped(words.CAUTION)]
     show.answer(text, _value(known, found), as_json=as_json)
 
 
@@ -67,10 +69,10 @@ def _each(known: Known, found: Sequence[Stands]) -> list[str]:
             lines += words.wrapped(told.next_step, "    ", "  to do: ")
         lines.append(f"  ends: {told.ends} ({told.ends_by})")
         if one.reduced:
-            without = ", ".join(one.reduced.without)
+            without = "; ".join(one.without)
             reduced = f"since {one.reduced.since}, {without} taken away"
             lines += words.wrapped(reduced, "    ", "  reduced: ")
-    return [*lines, "", *words.wrapped(words.CAUTION)]
+    return lines
 
 
 def _table(known: Known, found: Sequence[Stands]) -> list[str]:
@@ -93,9 +95,12 @@ def _row(one: Stands) -> tuple[str, ...]:
 
 
 def _value(known: Known, found: Sequence[Stands]) -> dict[str, Any]:
+    from standfast.cli import words
+
     return {
         "on": str(known.desk.today),
         "as_known": str(known.until or known.desk.calendar_day),
+        "caution": words.CAUTION,
         "awards": [
             {
                 "person": one.holder.id,

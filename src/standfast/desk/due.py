@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 from uuid import NAMESPACE_URL, uuid5
 
+from standfast.desk.appeals import answer_days
 from standfast.desk.awards import documents_of, grace_limit
 from standfast.desk.honouring import honoured_of
 from standfast.desk.opening import Desk
@@ -243,7 +244,7 @@ def to_calendar(desk: Desk, found: DueList, asked: Asked, file: Path) -> None:
             f"{row.to_do} ({', '.join(filter(None, (row.about, row.certificate)))}). {CAUTION}",
         )
         for row in found.rows
-    ]
+    ] + answer_days(desk, found.last)
     write_calendar(file, days, desk.school.name, (found.first, found.last), desk.moment.now)
 
 

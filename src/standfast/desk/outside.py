@@ -45,7 +45,7 @@ def outside(desk: Desk, number: str) -> Outside:
     Raises:
         Refused: there is no such certificate.
     """
-    kept = desk.book.find_award(number.strip().upper())
+    kept = desk.book.find_award(number)
     if kept is None or kept.award.id == number.strip():
         raise Refused(f"{desk.school.name} has no certificate '{number}'; look at its number again")
     number = kept.award.number

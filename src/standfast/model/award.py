@@ -71,6 +71,8 @@ class Ruling(Noun):
     """The skills that a reduction takes away."""
     tied: Yes = False
     """Who ruled had a conflict of interest with the holder, which the school allows."""
+    took_part: Line | None = None
+    """How who ruled had trained or assessed the holder before."""
 
 
 class Honoured(Noun):
