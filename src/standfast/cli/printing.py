@@ -136,7 +136,11 @@ def sheet(  # noqa: PLR0913, PLR0917 - one option for each thing that is known b
 def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow the list
     quarter: Annotated[
         str | None,
-        typer.Option(metavar="QUARTER", help="2026Q4, or FY2026/27 Q2; this one when left out."),
+        typer.Option(
+            metavar="QUARTER",
+            help="2026Q4 (October to December), or FY2026/27 Q2 (of the school's own year); the"
+            " school's own of today when left out.",
+        ),
     ] = None,
     ahead: Annotated[
         str | None, typer.Option("--next", metavar="SPAN", help="Instead: 90d, 12w or 3m ahead.")

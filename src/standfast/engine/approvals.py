@@ -32,12 +32,16 @@ class _Run:
     last: date
 
 
+ApprovalWhat = Literal["approval ends", "reference practical", "approval late"]
+"""Its own last day; a reference practical is due; ended or lapsed already."""
+
+
 @dataclass(frozen=True)
 class ApprovalDue:
     """One thing that keeps an approval going, and its day."""
 
     day: date
-    what: Literal["approval ends", "reference practical", "approval late"]
+    what: ApprovalWhat
     role: Role
     rubric: str
     says: str
