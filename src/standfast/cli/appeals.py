@@ -146,6 +146,7 @@ def appeals(
     as_json: options.Json = False,
 ) -> None:
     """List appeals and complaints, the open ones first."""
+    from standfast.cli import words
     from standfast.desk import appeals as desk_of
 
     with options.question(folder, options.When(on, as_known)) as known:
@@ -158,7 +159,7 @@ def appeals(
     ]
     head = ("number", "received", "state", "about", "against")
     text = [f"on {day}: {len(waiting)} open, {late} of them overdue, {len(found)} in all"]
-    text += show.table(rows, head, "  ") if rows else []
+    text += words.within(rows, head) if rows else []
     show.answer(text, {"on": day, "appeals": [_value(one) for one in found]}, as_json=as_json)
 
 

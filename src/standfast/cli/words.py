@@ -139,7 +139,7 @@ def of_due(found: DueList, waiting: Mapping[str, Sequence[Listed]]) -> list[str]
         of = "certificate" if group[0].certificate else "approval"
         rows = [(str(r.by), cut(r.name), r.site, _which(r), r.to_do) for r in group]
         head = ("by", "who", "site", of, "to do")
-        lines += ["", f"{what}: {len(group)}", *_within(rows, head)]
+        lines += ["", f"{what}: {len(group)}", *within(rows, head)]
     if waiting:
         counts = ", ".join(f"{len(group)} {state}" for state, group in waiting.items())
         lines += ["", f"appeals and complaints: {counts}; standfast appeals lists them"]
@@ -150,8 +150,11 @@ TERMINAL, LEAST = 100, 24
 """Columns of a line of a table, and the fewest of its last column."""
 
 
-def _within(rows: Sequence[tuple[str, ...]], head: tuple[str, ...]) -> list[str]:
-    """The table, its last column in as many lines as it needs to stay within the terminal."""
+def within(rows: Sequence[tuple[str, ...]], head: tuple[str, ...]) -> list[str]:
+    """The table, its last column in as many lines as it needs to stay within 100 columns.
+
+    The head of that column is not broken.
+    """
     narrow = table([row[:-1] for row in rows], head[:-1], "  ")
     room = max(TERMINAL - len(narrow[1]) - 2, LEAST)
     broken = []
@@ -171,7 +174,7 @@ def of_approvals(found: Sequence[Approved], on: date) -> list[str]:
         lines += ["", f"{name[0]} ({name[1]})"]
         told = [one.standing for one in group]
         rows = [(t.role, t.rubric, t.state, str(t.until or "-"), _why(t)) for t in told]
-        lines += _within(rows, ("as", "rubric", "state", "until", "why, and what next"))
+        lines += within(rows, ("as", "rubric", "state", "until", "why, and what next"))
     return lines
 
 
