@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+import shutil
 import subprocess
 import sys
 from collections import Counter
@@ -13,6 +14,7 @@ from pathlib import Path
 
 import pytest
 from tests.cli.conftest import ON, ROOT, Run
+from tests.cli.test_help import EXAMPLES, example_of
 
 from standfast.cli.app import run
 from standfast.cli.options import moment
@@ -163,6 +165,25 @@ def test_it_runs_again_over_its_own_and_over_nothing_else(
 
     assert refused.code == 2
     assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
+
+
+NOT_TYPED = {
+    "standfast": "it builds the school, which was done to come here",
+    "standfast demo": "likewise",
+}
+"""Commands whose example is not run, and why."""
+
+
+@pytest.mark.parametrize("name", sorted(EXAMPLES.keys() - NOT_TYPED.keys()))
+def test_every_example_of_the_help_works_when_typed_there(
+    shown: Shown, name: str, tmp_path: Path, standfast: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    school = shutil.copytree(shown.folder / "demo-out" / "school", tmp_path / "school")
+    monkeypatch.chdir(school)
+
+    ran = standfast(*example_of(name)[1:])
+
+    assert ran.code in {0, 1}, ran.err
 
 
 def samples() -> Iterator[tuple[str, list[str]]]:

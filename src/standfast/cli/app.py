@@ -15,6 +15,7 @@ from standfast.cli import (
     book,
     definitions,
     demo,
+    options,
     outside,
     planning,
     practicals,
@@ -37,7 +38,7 @@ app = typer.Typer(
         " insurer's terms and a qualified rigger's judgement come first. When in doubt, the"
         " student stays on the ground."
     ),
-    epilog="Example: standfast demo",
+    epilog=options.example("standfast demo"),
 )
 
 for module in (

@@ -14,9 +14,14 @@ from standfast.cli.practicals import Candidate, RubricId
 def add_to(app: typer.Typer) -> None:
     """Adds these commands."""
     app.command(
-        epilog="Example: standfast award ada-berg low-trapeze-1 --certifier kei-ito --on 2026-03-01"
+        epilog=options.example(
+            "standfast award ines-carvalho-teles low-trapeze-1"
+            " --certifier marit-solheim-aune --on 2026-11-20"
+        )
     )(award)
-    app.command(epilog="Example: standfast due --quarter 2026Q4")(due)
+    app.command(epilog=options.example('standfast due --quarter "FY2026/27 Q2" --on 2026-11-20'))(
+        due
+    )
 
 
 def award(

@@ -17,7 +17,9 @@ if TYPE_CHECKING:
 
 def add_to(app: typer.Typer) -> None:
     """Adds the command."""
-    app.command(epilog="Example: standfast standing ada-berg --on 2026-12-31")(standing)
+    app.command(epilog=options.example("standfast standing ines-carvalho-teles --on 2026-12-31"))(
+        standing
+    )
 
 
 def standing(

@@ -27,9 +27,13 @@ SIGNS = {"met": "+", "not met": "x", "open": "?"}
 
 
 def wrapped(text: str, indent: str = "", first: str | None = None) -> list[str]:
-    """The text in lines of at most 88 columns."""
+    """The text in lines of at most 88 columns; a short name with hyphens stays whole."""
     return textwrap.wrap(
-        text, WIDTH, initial_indent=indent if first is None else first, subsequent_indent=indent
+        text,
+        WIDTH,
+        initial_indent=indent if first is None else first,
+        subsequent_indent=indent,
+        break_on_hyphens=False,
     ) or [first or indent]
 
 
@@ -159,7 +163,7 @@ def within(rows: Sequence[tuple[str, ...]], head: tuple[str, ...]) -> list[str]:
     room = max(TERMINAL - len(narrow[1]) - 2, LEAST)
     broken = []
     for row in rows:
-        first, *more = textwrap.wrap(row[-1], room) or [""]
+        first, *more = textwrap.wrap(row[-1], room, break_on_hyphens=False) or [""]
         broken.append((*row[:-1], first))
         broken += [(*[""] * (len(row) - 1), part) for part in more]
     return table(broken, head, "  ")
