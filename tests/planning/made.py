@@ -18,7 +18,7 @@ from standfast.model.plan import AskedDay
 from standfast.planning.lessons import Lesson
 from standfast.planning.programme import Watch
 
-HOURS = [f"{hour:02}" for hour in range(8, 20)]
+HOURS = [f"{hour:02}" for hour in range(6, 24)]
 
 
 def unhurried() -> Watch:
