@@ -236,6 +236,18 @@ def test_on_paper_it_says_the_same_and_lets_nobody_teach(school: Path, standfast
     assert "Invented for demonstration" in words
 
 
+def test_on_paper_every_name_has_the_same_weight(school: Path, standfast: Run) -> None:
+    # Not every script has a bold face, so no name may be bold beside others that cannot be.
+    standfast("print", "plan", DAY, "--out", "paper")
+    file = school / "paper" / "plan-trapeze-2026-12-05.pdf"
+    asked = ["pdftohtml", "-xml", "-stdout", "-i", file]
+    told = subprocess.run(asked, check=True, capture_output=True).stdout.decode()
+
+    names = re.findall(r"<text[^>]*>(.*?(?:Odalys|Siggi|Hana|佐々木|Yasmin).*?)</text>", told)
+    assert len(names) > 5
+    assert not any("<b>" in name for name in names)
+
+
 def test_the_same_day_gives_the_same_answer(school: Path, standfast: Run) -> None:
     one, other = standfast("plan", DAY, "--json"), standfast("plan", DAY, "--json")
 
