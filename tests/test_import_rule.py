@@ -14,7 +14,7 @@ SOURCE = Path(__file__).parent.parent / "src" / "standfast"
 RINGS = (
     {"problems"},
     {"model"},
-    {"files", "engine", "agreement", "planning", "store", "seal", "paper"},
+    {"files", "engine", "agreement", "store", "seal", "paper"},
     {"desk"},
     {"cli", "web"},
     {"__main__"},

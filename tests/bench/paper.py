@@ -68,7 +68,7 @@ def views(count: int) -> list[CertificateView]:
         holder = Person(id="ines-carvalho-teles", name=f"Inês Carvalho Teles the {number}th")
         told = standing(award, {}, ON)
         found.append(
-            certificate_view(award, holder, certifier, school, rubric, syllabus, [ON], told)
+            certificate_view(award, holder, certifier, school, rubric, syllabus, [ON], told, on=ON)
         )
     return found
 

@@ -167,6 +167,37 @@ def test_it_runs_again_over_its_own_and_over_nothing_else(
     assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
 
 
+def test_a_forecast_rests_on_what_the_school_lived_through(inside: Path, standfast: Run) -> None:
+    value = standfast("forecast", "--on", ON, "--json").json
+    with open_desk(inside, moment(ON)) as desk:
+        ended = [
+            one.decision
+            for one in desk.book.decisions()
+            if one.decision.outcome != "more" and one.decision.on <= desk.today
+        ]
+        standing_now = [one.award.rubric.id for one in desk.book.awards()]
+
+    for kind in ("practical", "refresher"):
+        own = [d.outcome for d in ended if ("refresher" in d.rubric.id) == (kind == "refresher")]
+        known = value["rests_on"][f"{kind}_tries_that_were_not_passed"]
+        assert known["of"] == len(own) > 20
+        assert known["yes"] == len(own) - own.count("pass") > 5
+    back = value["rests_on"]["holders_who_come_back_in_time"]
+    assert 20 < back["yes"] < back["of"]
+    assert {one["rubric"] for one in value["rubrics"]} == set(standing_now)
+    for one in value["rubrics"]:
+        held = one["awards_in_time"] + one["awards_past_grace"]
+        assert held <= standing_now.count(one["rubric"]) <= held + one["people_begun"]
+        assert one["newcomers"]["count"] > 5
+    for quarter in value["quarters"]:
+        months = [m for m in value["months"] if quarter["first"] <= m["first"] <= quarter["last"]]
+        for what in ("practicals", "refreshers"):
+            summed = sum(month[what]["mean"] for month in months)
+            assert abs(summed - quarter[what]["mean"]) < 1e-6
+            parts = [one["all"][what]["mean"] for one in value["rubrics"]]
+            assert abs(sum(parts) - value["all"][what]["mean"]) < 1e-6
+
+
 NOT_TYPED = {
     "standfast": "it builds the school, which was done to come here",
     "standfast demo": "likewise",

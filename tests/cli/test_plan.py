@@ -240,7 +240,7 @@ def test_on_paper_every_name_has_the_same_weight(school: Path, standfast: Run) -
     # Not every script has a bold face, so no name may be bold beside others that cannot be.
     standfast("print", "plan", DAY, "--out", "paper")
     file = school / "paper" / "plan-trapeze-2026-12-05.pdf"
-    asked = ["pdftohtml", "-xml", "-stdout", "-i", file]
+    asked = ["pdftohtml", "-xml", "-stdout", "-i", str(file)]
     told = subprocess.run(asked, check=True, capture_output=True).stdout.decode()
 
     names = re.findall(r"<text[^>]*>(.*?(?:Odalys|Siggi|Hana|佐々木|Yasmin).*?)</text>", told)

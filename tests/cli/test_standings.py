@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import subprocess
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -153,7 +154,6 @@ def test_in_the_invented_school_only_a_day_that_is_named_counts(
     [
         pytest.param(("due", "--quarter", "2027Q4"), 0, id="due"),
         pytest.param(("holds", NUMBER), 1, id="holds"),
-        pytest.param(("print", "certificate", NUMBER), 1, id="print certificate"),
         pytest.param(("print", "record", INES), 0, id="print record"),
         pytest.param(("print", "due", "--quarter", "2027Q4"), 0, id="print due"),
         pytest.param(("assessors",), 0, id="assessors"),
@@ -171,6 +171,49 @@ def test_every_question_knows_both_days(
     assert "as the book stood on 2026-12-05" in then.err
     assert "as the book stood" not in since.err
     assert too_late.code == 2
+
+
+def test_no_certificate_of_an_earlier_day_is_given_out_once_it_was_ruled_on(
+    suspended_late: Path, standfast: Run
+) -> None:
+    with freeze_time("2027-02-01T12:00:00Z"):
+        one = standfast("print", "certificate", NUMBER, "--on", "2026-11-25")
+        all_of_them = standfast("print", "certificates", "--all", "--on", "2026-11-25", "--json")
+        assert standfast("reinstate", NUMBER, *BECAUSE).code == 0
+        again = standfast("print", "certificate", NUMBER, "--on", "2026-11-25", "--json")
+
+    assert (one.code, one.out) == (1, "")
+    assert f"{NUMBER} is suspended: suspended on 2026-12-01" in one.err
+    assert all_of_them.json["files"] == []
+    assert again.code == 0
+    words = subprocess.run(
+        ["pdftotext", suspended_late / again.json["files"][0], "-"], check=True, capture_output=True
+    ).stdout.decode()
+    assert "As the record book stood on 25 November 2026" in " ".join(words.split())
+
+
+@freeze_time("2027-02-01T12:00:00Z")
+def test_no_certificate_names_an_erased_person(school: Path, standfast: Run) -> None:
+    assert school.is_dir()
+    assert standfast("book", "forget", INES, "--yes").code == 0
+
+    ran = standfast("print", "certificate", NUMBER)
+
+    assert ran.code == 1
+    assert "its holder's name was erased" in ran.err
+
+
+def test_the_schools_settings_are_those_that_were_known(school: Path, standfast: Run) -> None:
+    with freeze_time("2026-12-10T12:00:00Z"):
+        (school / "school.yaml").write_text(settings() + "reference_every: P1M\n", "utf-8")
+        assert standfast("people").code == 0
+
+    with freeze_time("2027-02-01T12:00:00Z"):
+        then = standfast("assessors", "--on", "2026-12-09", "--json").json["approvals"]
+        since = standfast("assessors", "--on", "2026-12-10", "--json").json["approvals"]
+
+    assert {one["state"] for one in then} == {"current"}
+    assert {one["state"] for one in since} > {"current"}
 
 
 @pytest.mark.usefixtures("suspended_late")

@@ -306,6 +306,25 @@ def test_an_award_lapses_with_a_document(last: str | None, state: str) -> None:
     assert found.ends_by.startswith("first-aid")
 
 
+def test_of_several_documents_each_that_ended_is_said_and_the_first_ends_the_award() -> None:
+    kinds = ("first-aid", "insurance", "safeguarding-check")
+    held = {
+        "first-aid": day("2024-05-31"),
+        "insurance": day("2024-05-30"),
+        "safeguarding-check": day("2024-06-01"),
+    }
+
+    before, after = (standing(award(DATES, kinds), held, day(on)) for on in BOTH)
+
+    assert (before.state, before.until) == ("current", day("2024-05-30"))
+    assert after.because == "insurance ended on 2024-05-30; first-aid ended on 2024-05-31"
+    assert after.next_step == "record the renewed insurance and first-aid with its last day"
+    assert (after.ends, after.ends_by) == (day("2024-05-30"), "insurance")
+
+
+BOTH = ("2024-05-30", "2024-06-01")
+
+
 def test_a_document_that_the_award_does_not_name_changes_nothing() -> None:
     found = standing(award(DATES), {"insurance": day("2024-01-01")}, day("2024-06-01"))
 

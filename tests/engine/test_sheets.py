@@ -283,6 +283,16 @@ def test_no_choice_is_asked_for_where_nothing_judges_it() -> None:
     assert faults(made, rubric(attempts())) == ()
 
 
+def test_a_sheet_of_a_part_is_asked_for_that_part_alone() -> None:
+    under = rubric(attempts("place"), attempts("still"), rating("looks"), incident("left"))
+    part = sheet(attempts=tries(["yes"]), clearances=(), samples=(), ratings=(), covers=("place",))
+    happened = part.model_copy(update={"incidents": incidents("left")})
+
+    assert faults(part, under) == faults(happened, under) == ()
+    wrong = part.model_copy(update={"attempts": (), "covers": ("plaice",)})
+    assert the(wrong, rubric(attempts())).path == ("covers", 0)
+
+
 # Looks
 
 

@@ -242,6 +242,7 @@ def test_both_forms_read_back_equal_whatever_was_written(
             "ratings": (Rating(criterion="briefing", level=level, note=remark),),
             "notes": (Note(text=note), Note(at=60, text=note)),
             "corrects": Correction(of=practical.id, because=because) if because else None,
+            "covers": ("in-place", "still") if failed else (),
         }
     )
 

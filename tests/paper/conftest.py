@@ -94,6 +94,7 @@ class Made:
             self.syllabus,
             [sheet.on for sheet in self.sheets],
             standing(award, documents, ON),
+            on=ON,
         )
 
     def record(self, name: str = NAMES["plain"], paper: str = "A4", notes: int = 0) -> RecordView:

@@ -14,9 +14,9 @@ import numpy as np
 from hypothesis import strategies as st
 from scipy.sparse.csgraph import connected_components
 
+from standfast.engine.planning.lessons import Lesson
+from standfast.engine.planning.programme import Watch
 from standfast.model.plan import AskedDay
-from standfast.planning.lessons import Lesson
-from standfast.planning.programme import Watch
 
 HOURS = [f"{hour:02}" for hour in range(6, 24)]
 

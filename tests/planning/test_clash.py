@@ -8,9 +8,9 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from tests.planning.made import Made, asked, days, every_plan, unhurried
 
-from standfast.planning.clash import smallest_clash, smallest_hitting
-from standfast.planning.programme import Unsettled, Watch
-from standfast.planning.wishes import Day, Wish, day_of, unmet
+from standfast.engine.planning.clash import smallest_clash, smallest_hitting
+from standfast.engine.planning.programme import Unsettled, Watch
+from standfast.engine.planning.wishes import Day, Wish, day_of, unmet
 
 
 def met_together(made: Made, day: Day) -> set[frozenset[Wish]]:

@@ -18,10 +18,10 @@ from tests.planning.made import (
     worth_of,
 )
 
-from standfast.planning.day import AIMS, SAME, Plan, best_plan
-from standfast.planning.lessons import Lesson, all_linked, links, loads, measures
-from standfast.planning.programme import Programme, Unsettled, Watch, first_in_order
-from standfast.planning.wishes import day_of, unmet
+from standfast.engine.planning.day import AIMS, SAME, Plan, best_plan
+from standfast.engine.planning.lessons import Lesson, all_linked, links, loads, measures
+from standfast.engine.planning.programme import Programme, Unsettled, Watch, first_in_order
+from standfast.engine.planning.wishes import day_of, unmet
 
 UNHURRIED = settings(deadline=None, max_examples=60)
 

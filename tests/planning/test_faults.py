@@ -9,12 +9,12 @@ import pytest
 from tests.planning.made import unhurried
 
 from standfast.desk.definitions import check
+from standfast.engine.planning.day import best_plan
+from standfast.engine.planning.faults import faults_in_day
+from standfast.engine.planning.wishes import day_of
 from standfast.files.folder import read_definitions
 from standfast.files.plan import as_plan, read_plan
 from standfast.files.read import parse_yaml
-from standfast.planning.day import best_plan
-from standfast.planning.faults import faults_in_day
-from standfast.planning.wishes import day_of
 from standfast.problems import BadInput
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -6,9 +6,9 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 from tests.planning.made import Made, asked, broken, days, every_plan, worth_of
 
-from standfast.planning.lessons import Lesson
-from standfast.planning.moving import moved
-from standfast.planning.wishes import day_of
+from standfast.engine.planning.lessons import Lesson
+from standfast.engine.planning.moving import moved
+from standfast.engine.planning.wishes import day_of
 
 
 @settings(deadline=None, max_examples=60, suppress_health_check=[HealthCheck.filter_too_much])

@@ -134,3 +134,33 @@ def test_what_was_renewed_is_not_due(decided: School) -> None:
     grant(decided, "A-2", renews=first.id, dates=dates)
 
     assert decided.book.awards_due(date(2027, 1, 1), date(2028, 12, 31)) == ()
+
+
+@pytest.mark.parametrize(
+    ("on", "expected"),
+    [
+        pytest.param(date(2026, 2, 28), [], id="a day before it was granted"),
+        pytest.param(date(2026, 3, 1), ["A-1"], id="granted that day"),
+        pytest.param(date(2027, 2, 27), ["A-1"], id="a day before it was renewed"),
+        pytest.param(date(2027, 2, 28), ["A-2"], id="renewed that day"),
+        pytest.param(date(2030, 1, 1), ["A-2"], id="long after"),
+    ],
+)
+def test_on_each_day_the_award_of_that_day_stood(
+    decided: School, on: date, expected: list[str]
+) -> None:
+    first = grant(decided)
+    later = date(2027, 2, 28)
+    dates = first.dates.model_copy(update={"first_day": later})
+    grant(decided, "A-2", renews=first.id, granted=later, dates=dates)
+
+    assert [kept.award.number for kept in decided.book.awards("cato", on=on)] == expected
+
+
+def test_a_corrected_award_stood_on_no_day(decided: School) -> None:
+    wrong = grant(decided)
+    award = decided.award(decided.decide([made.sheet(1)]).id, "A-2")
+    because = Correction(of=wrong.id, because="a wrong number")
+    decided.book.put_award(award, decided.stamp(), because)
+
+    assert [kept.award.number for kept in decided.book.awards("cato", on=wrong.granted)] == ["A-2"]

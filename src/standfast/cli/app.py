@@ -15,6 +15,7 @@ from standfast.cli import (
     book,
     definitions,
     demo,
+    forecast,
     options,
     outside,
     planning,
@@ -43,7 +44,7 @@ app = typer.Typer(
 
 for module in (
     *(definitions, practicals, awards, standings, rulings, appeals, outside, assessors),
-    *(planning, demo),
+    *(planning, forecast, demo),
 ):
     module.add_to(app)
 app.add_typer(printing.app, name="print")

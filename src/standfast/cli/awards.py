@@ -28,6 +28,7 @@ def award(
     candidate: Candidate,
     rubric: RubricId,
     certifier: Annotated[str, typer.Option(help="Who confirms the decision.")],
+    top_up: options.TopUp = False,
     folder: options.Folder = options.HERE,
     on: options.On = None,
     by: options.By = None,
@@ -43,7 +44,7 @@ def award(
 
     with options.desk(folder, on, by or certifier) as desk:
         enter_files(desk)
-        granted = grant(desk, candidate, rubric, certifier)
+        granted = grant(desk, candidate, rubric, certifier, top_up=top_up)
     text = words.of_award(
         granted.award, granted.candidate.name, granted.certifier.name, granted.standing
     )

@@ -30,6 +30,7 @@ class Lesson:
     practical: str | None
     minutes: int
     paper: bool
+    top_up: bool = False
 
 
 def score_by_asking(lesson: Lesson, folder: Path, by: str | None) -> Taken:
@@ -76,12 +77,12 @@ def _all_said(lesson: Lesson) -> None:
 def _setup(desk: Desk, lesson: Lesson, folder: Path) -> Setup:
     from standfast.cli.scoring.setup import Setup
     from standfast.desk.approvals import approval_of
-    from standfast.desk.definitions import written
+    from standfast.desk.focusing import ahead
     from standfast.desk.people import person, tie_refused
 
     candidate, rubric = lesson.candidate or "", lesson.rubric or ""
     assessor, practical = lesson.assessor or "", lesson.practical or ""
-    texts = written(desk, rubric)
+    coming = ahead(desk, candidate, rubric, top_up=lesson.top_up)
     approval = approval_of(desk, person(desk, assessor), rubric, desk.today)
     if approval.state == "lapsed":
         cure = "add a 'scores' line in the people file, with its last day"
@@ -95,14 +96,15 @@ def _setup(desk: Desk, lesson: Lesson, folder: Path) -> Setup:
             ["somebody without one must score"],
         )
     return Setup(
-        texts.rubric,
-        texts.syllabus,
+        coming.texts.rubric,
+        coming.texts.syllabus,
         candidate,
         person(desk, candidate).name,
         assessor,
         practical,
         minutes=lesson.minutes,
         paper=lesson.paper,
+        covers=coming.covers,
         resume=_again(lesson, folder),
     )
 
@@ -114,4 +116,5 @@ def _again(lesson: Lesson, folder: Path) -> str:
     if folder != options.HERE:
         said["school"] = str(folder)
     named = " ".join(f"--{word} {shlex.quote(value)}" for word, value in said.items())
-    return f"standfast score {named}{' --paper' if lesson.paper else ''}"
+    flags = " --paper" * lesson.paper + " --top-up" * lesson.top_up
+    return f"standfast score {named}{flags}"

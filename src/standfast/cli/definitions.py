@@ -104,8 +104,14 @@ def people(
         f"new: {', '.join(entered.new) or 'nobody'}",
         f"changed: {', '.join(entered.changed) or 'nobody'}",
         f"as before: {entered.same}",
+        *(
+            f"{version} counts from now on for awards under earlier ones"
+            for version in entered.versions
+        ),
     ]
     value = {"new": entered.new, "changed": entered.changed, "same": entered.same}
+    if entered.versions:
+        value["versions"] = entered.versions
     show.answer(words, value, as_json=as_json)
 
 

@@ -43,6 +43,10 @@ AsKnown = Annotated[
         help="Leave out what was entered after this day; for a past --on, that day when left out.",
     ),
 ]
+TopUp = Annotated[
+    bool,
+    typer.Option("--top-up", help="Only what is new since the version of the award that is held."),
+]
 By = Annotated[
     str | None,
     typer.Option(

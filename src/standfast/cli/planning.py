@@ -14,7 +14,7 @@ from standfast.cli import options, show
 
 if TYPE_CHECKING:
     from standfast.desk.planning import PlannedDay
-    from standfast.planning.programme import Watch
+    from standfast.engine.planning.programme import Watch
 
 QUIET = 3.0
 """Seconds that an answer may take without a remark."""
@@ -56,7 +56,7 @@ def plan(
 
 def watch(seconds: int) -> Watch:
     """Counts the seconds from now on; what is said is shown once it has taken a while."""
-    from standfast.planning.programme import Watch
+    from standfast.engine.planning.programme import Watch
 
     begun = monotonic()
 

@@ -42,6 +42,7 @@ def score(  # noqa: PLR0913, PLR0917 - one option for each thing a person may sa
     practical: Annotated[str | None, typer.Option(help="A short name for the lesson.")] = None,
     minutes: Annotated[int, typer.Option(min=5, max=600, help="How long the lesson is.")] = 60,
     paper: Annotated[bool, typer.Option("--paper", help="Copy from a sheet of paper.")] = False,
+    top_up: options.TopUp = False,
     folder: options.Folder = options.HERE,
     by: options.By = None,
     as_json: options.Json = False,
@@ -55,7 +56,7 @@ def score(  # noqa: PLR0913, PLR0917 - one option for each thing a person may sa
     from standfast.desk.sheets import take_file
 
     if sheet is None:
-        lesson = Lesson(candidate, rubric, assessor, practical, minutes, paper)
+        lesson = Lesson(candidate, rubric, assessor, practical, minutes, paper, top_up)
         _say_taken(score_by_asking(lesson, folder, by), as_json=as_json)
         return
     from standfast.files.sheets import read_sheet
@@ -80,18 +81,20 @@ def _say_taken(taken: Taken, *, as_json: bool) -> None:
         f"sheet {sheet.id} {again}",
         f"  practical {sheet.practical} on {sheet.on}: {who}",
         f"  {counts}",
-        f"next: standfast decide {sheet.candidate} {sheet.rubric}",
+        f"next: standfast decide {sheet.candidate} {sheet.rubric}"
+        + (" (with --top-up when it was one)" if sheet.covers else ""),
     ]
     value = {"sheet": sheet.id, "entry": taken.entry, "again": taken.again}
     show.answer(text, value, as_json=as_json)
 
 
-def decide(
+def decide(  # noqa: PLR0913, PLR0917 - one option for each thing a person may say
     candidate: Candidate,
     rubric: RubricId,
     keep: Annotated[
         bool, typer.Option("--keep", help="Enter the decision into the record book.")
     ] = False,
+    top_up: options.TopUp = False,
     folder: options.Folder = options.HERE,
     on: options.On = None,
     as_known: options.AsKnown = None,
@@ -114,9 +117,9 @@ def decide(
     with options.question(folder, when, by=by, at_the_time=False) as known:
         desk, entry = known.desk, None
         if keep:
-            decided, entry = decisions.decide_and_keep(desk, candidate, rubric)
+            decided, entry = decisions.decide_and_keep(desk, candidate, rubric, top_up=top_up)
         else:
-            decided = decisions.decide_for(desk, candidate, rubric)
+            decided = decisions.decide_for(desk, candidate, rubric, top_up=top_up)
         sheets = decisions.known_as(desk, decided.sheets)
     text = words.of_decision(
         decided.decision, decided.candidate.name, decided.texts.rubric.title, sheets

@@ -40,17 +40,16 @@ def certificate(
     out: Out = options.HERE,
     folder: options.Folder = options.HERE,
     on: options.On = None,
-    as_known: options.AsKnown = None,
     as_json: options.Json = False,
 ) -> None:
     """Print one certificate.
 
-    Of an award that has not lapsed on the day.
+    Of an award that has not lapsed on the day, and is neither suspended nor withdrawn since.
     """
     from standfast.desk.printing import print_certificate
 
-    with options.question(folder, options.When(on, as_known)) as known:
-        file = print_certificate(known.desk, number, out)
+    with options.desk(folder, on) as desk:
+        file = print_certificate(desk, number, out)
     _say([file], as_json=as_json)
 
 
@@ -64,7 +63,6 @@ def certificates(
     out: Out = options.HERE,
     folder: options.Folder = options.HERE,
     on: options.On = None,
-    as_known: options.AsKnown = None,
     as_json: options.Json = False,
 ) -> None:
     """Print every certificate that has not lapsed."""
@@ -73,8 +71,8 @@ def certificates(
     if not everything:
         show.remark("say --all to print every certificate; one alone: standfast print certificate")
         raise typer.Exit(show.COULD_NOT)
-    with options.question(folder, options.When(on, as_known)) as known:
-        files = print_certificates(known.desk, out, show.progress("certificates"))
+    with options.desk(folder, on) as desk:
+        files = print_certificates(desk, out, show.progress("certificates"))
     _say(list(files), as_json=as_json)
 
 
@@ -116,18 +114,21 @@ def sheet(  # noqa: PLR0913, PLR0917 - one option for each thing that is known b
     ] = "",
     students: Annotated[int, typer.Option(min=1, max=20, help="How many students.")] = 6,
     minutes: Annotated[int, typer.Option(min=5, max=240, help="How long it is.")] = 45,
+    top_up: options.TopUp = False,
     out: Out = options.HERE,
     folder: options.Folder = options.HERE,
+    on: options.On = None,
     as_json: options.Json = False,
 ) -> None:
     """Print a blank score sheet of one page.
 
-    In the order in which the terminal asks, with as many lines for tries as the page holds.
+    In the order in which the terminal asks, with as many lines for tries as the page holds.  For a
+    refresher or a top-up of a named candidate only what it covers on the day, and why.
     """
     from standfast.desk.printing import print_score_sheet
     from standfast.paper.view.score_sheet import Lesson
 
-    with options.desk(folder) as desk:
+    with options.desk(folder, on) as desk:
         from standfast.desk.people import name_of
 
         lesson = Lesson(
@@ -138,7 +139,7 @@ def sheet(  # noqa: PLR0913, PLR0917 - one option for each thing that is known b
             minutes,
             tuple(part.strip() for part in skills.split(",") if part.strip()),
         )
-        file = print_score_sheet(desk, rubric, lesson, out)
+        file = print_score_sheet(desk, rubric, lesson, out, candidate or None, top_up=top_up)
     _say([file], as_json=as_json)
 
 

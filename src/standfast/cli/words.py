@@ -15,6 +15,7 @@ from standfast.desk.due import DueList, Row
 from standfast.model.approval import ApprovalStanding
 from standfast.model.award import Award, Standing
 from standfast.model.decision import OUTCOME_WORDS, STATE_WORDS, Decision, Disagreement, Reason
+from standfast.model.focus import Focus
 
 CAUTION = (
     "This records what was seen on those days. It is no licence, no medical clearance and no"
@@ -46,6 +47,7 @@ def of_decision(decision: Decision, name: str, title: str, sheets: Mapping[str, 
     lines = [
         f"{name}, {title}, on {decision.on}: {OUTCOME_WORDS[decision.outcome].upper()}",
         *(f"  sheet {n}: {sheets.get(sheet, sheet)}" for sheet, n in numbers.items()),
+        *(of_focus(decision.focus) if decision.focus else ()),
         "",
     ]
     for reason in decision.reasons:
@@ -68,6 +70,14 @@ def of_decision(decision: Decision, name: str, title: str, sheets: Mapping[str, 
     )
     lines.extend(_block("what to do next", decision.next_steps))
     return [*lines, "", *wrapped(CAUTION)]
+
+
+def of_focus(focus: Focus) -> list[str]:
+    """What a refresher or top-up covers, a line for each competency with the reason."""
+    lines = [f"  this {focus.kind} covers, beside every incident:"]
+    for one in focus.covered:
+        lines += wrapped(f"{one.competency}: {one.because}", "      ", "    - ")
+    return lines
 
 
 def _in_order(decision: Decision, sheets: Mapping[str, str]) -> list[str]:

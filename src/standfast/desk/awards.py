@@ -9,16 +9,17 @@ from typing import TYPE_CHECKING
 
 from standfast.desk.decisions import Decided, decide_for, keep
 from standfast.desk.definitions import written
+from standfast.desk.honouring import honoured_of
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
 from standfast.engine.awarding import objections, part_taken, suspensions
-from standfast.engine.dates import award_dates, renewed_dates, standing
+from standfast.engine.dates import award_dates, renewed_dates, standing, topped_up_dates
 from standfast.engine.impartiality import tied
 from standfast.engine.scope import reduction
 from standfast.model.award import Award, AwardDates, Reduction, Standing
 from standfast.model.decision import Decision
 from standfast.model.people import Person
-from standfast.model.rubric import Rubric
+from standfast.model.rubric import Rubric, Validity
 from standfast.model.syllabus import Syllabus
 from standfast.problems import NotFound, Refused, StandfastError
 
@@ -37,8 +38,12 @@ class Granted:
     entry: str
 
 
-def grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
+def grant(
+    desk: Desk, candidate: str, rubric: str, certifier: str, *, top_up: bool = False
+) -> Granted:
     """Grants what a pass under the rubric permits, on the desk's day; a refresher renews.
+
+    A top-up brings the award under the version in force and leaves its days as they were.
 
     The decision and the award are entered together, or neither.
 
@@ -50,7 +55,8 @@ def grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
     """
     not_ahead(desk)
     with desk.book.together():  # nothing may come between the evidence and the award
-        return _grant(desk, candidate, rubric, certifier)
+        decided = decide_for(desk, candidate, rubric, top_up=top_up)
+        return _grant(desk, decided, candidate, rubric, certifier)
 
 
 def not_ahead(desk: Desk) -> None:
@@ -65,8 +71,7 @@ def not_ahead(desk: Desk) -> None:
         )
 
 
-def _grant(desk: Desk, candidate: str, rubric: str, certifier: str) -> Granted:
-    decided = decide_for(desk, candidate, rubric)
+def _grant(desk: Desk, decided: Decided, candidate: str, rubric: str, certifier: str) -> Granted:
     who = person(desk, certifier)
     part = part_taken(who, decided.candidate, decided.sheets, desk.today)
     is_tied = tied(who, decided.candidate, desk.today)
@@ -101,21 +106,16 @@ def _earlier(desk: Desk, candidate: str) -> list[tuple[Award, Decision]]:
 
 def _award(desk: Desk, decided: Decided, certifier: Person, part: str | None, entry: str) -> Award:
     rubric = decided.texts.rubric
-    before = _renewed(desk, decided) if rubric.refreshes else None
+    before = _goes_on_from(desk, decided)
     granting = _granting(desk, before, rubric)
     if granting.grants is None or granting.validity is None:
         raise StandfastError(f"{granting.id} grants nothing; run 'standfast check'")
     today = desk.today
-    dates: AwardDates = (
-        renewed_dates(granting.validity, before.award.dates, today)
-        if before
-        else award_dates(granting.validity, today)
-    )
     return Award(
         id=desk.new_key(),
         number=_number(desk, granting),
         candidate=decided.candidate.id,
-        rubric=before.award.rubric if before else decided.decision.rubric,
+        rubric=before.award.rubric if before and rubric.refreshes else decided.decision.rubric,
         scope=granting.grants,
         decision=entry,
         granted=today,
@@ -123,17 +123,35 @@ def _award(desk: Desk, decided: Decided, certifier: Person, part: str | None, en
         certifier_took_part=part,
         certifier_tied=tied(certifier, decided.candidate, desk.today),
         renews=before.award.id if before else _lapsed(desk, decided),
-        dates=dates,
+        dates=_dates(granting.validity, before, decided, today),
         documents=granting.documents,
         conditions=granting.grants.conditions,
-        # A refresher is too short to see again what was taken away; a full practical is not.
+        # What is short does not show again what was taken away; a full practical does.
         reduced=reduction_of(desk, before.award) if before else None,
     )
 
 
+def _goes_on_from(desk: Desk, decided: Decided) -> KeptAward | None:
+    """The award that a refresher or a top-up continues; None for a full practical."""
+    rubric = decided.texts.rubric
+    if rubric.refreshes:
+        return _renewed(desk, decided, rubric.refreshes)
+    return _renewed(desk, decided, rubric.id) if decided.decision.is_top_up else None
+
+
+def _dates(
+    validity: Validity, before: KeptAward | None, decided: Decided, today: date
+) -> AwardDates:
+    if before is None:
+        return award_dates(validity, today)
+    if decided.decision.is_top_up:
+        return topped_up_dates(before.award.dates, today)
+    return renewed_dates(validity, before.award.dates, today)
+
+
 def _granting(desk: Desk, before: KeptAward | None, rubric: Rubric) -> Rubric:
     """The rubric whose scope and validity count: for a refresher that of the award it renews."""
-    if before is None:
+    if before is None or rubric.refreshes is None:
         return rubric
     text = desk.book.find_text(before.award.rubric.hash)
     return text if isinstance(text, Rubric) else written(desk, before.award.rubric.id).rubric
@@ -143,18 +161,25 @@ def _standing_awards(desk: Desk, candidate: str, rubric: str) -> list[KeptAward]
     return [one for one in desk.book.awards(candidate) if one.award.rubric.id == rubric]
 
 
-def _renewed(desk: Desk, decided: Decided) -> KeptAward:
-    """The award that a refresher continues."""
-    refreshed = decided.texts.rubric.refreshes or ""
+def _renewed(desk: Desk, decided: Decided, granting: str) -> KeptAward:
+    """The award under that rubric that a refresher or a top-up continues."""
+    who, what = decided.candidate.id, "topped up" if decided.decision.is_top_up else "refreshed"
     found = [
         one
-        for one in _standing_awards(desk, decided.candidate.id, refreshed)
+        for one in _standing_awards(desk, who, granting)
         if how_it_stands(desk, one.award).state not in {"suspended", "withdrawn"}
     ]
     if not found:
         raise Refused(
-            f"{decided.candidate.id} holds no award under {refreshed} that could be refreshed",
+            f"{who} holds no award under {granting} that could be {what}",
             ["a full practical comes first; a suspended award is reinstated first"],
+        )
+    version = honoured_of(desk, found[-1].award)
+    if version and desk.today > version.until and not decided.decision.is_top_up:
+        raise Refused(
+            f"{found[-1].award.number} was granted under version {version.version}, which was"
+            f" honoured until {version.until}; a refresher does not bring it under a later one",
+            [version.step],
         )
     return found[-1]
 
@@ -181,7 +206,8 @@ def how_it_stands(desk: Desk, award: Award) -> Standing:
     """How the award stands on the desk's day, by its dates, documents and rulings."""
     holder = person(desk, award.candidate)
     documents = documents_of(award, holder, desk.today)
-    return standing(award, documents, desk.today, desk.book.rulings(award.id))
+    rulings, version = desk.book.rulings(award.id), honoured_of(desk, award)
+    return standing(award, documents, desk.today, rulings, version)
 
 
 def reduction_of(desk: Desk, award: Award) -> Reduction | None:
@@ -206,12 +232,15 @@ def find_award(desk: Desk, wanted: str) -> Award:
     found = desk.book.find_award(wanted)
     if found is None:
         holder = desk.book.find_person(wanted)
-        own = desk.book.awards(holder.id) if holder else ()
+        own = desk.book.awards(holder.id, on=desk.today) if holder else ()
         if not own:
             known = [one.award.number for one in desk.book.awards()]
             raise NotFound("certificate", wanted, known)
         return own[-1].award
-    standing_now = [one.award for one in desk.book.awards(found.award.candidate)]
+    now = desk.book.awards(found.award.candidate, on=desk.today)
+    standing_now = [one.award for one in now]
+    if found.award.granted > desk.today:
+        raise Refused(f"{wanted} was granted on {found.award.granted}, after {desk.today}")
     if found.award.id not in {award.id for award in standing_now}:
         raise Refused(
             f"{wanted} was renewed or corrected; this took its place:",

@@ -8,12 +8,14 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from standfast.desk.definitions import Texts, kept, written
+from standfast.desk.focusing import focus_of, top_up_of
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
 from standfast.desk.sheets import keep_texts
 from standfast.engine.decide import decide
 from standfast.engine.impartiality import with_ties_of
 from standfast.model.decision import Decision
+from standfast.model.focus import Focus
 from standfast.model.people import ConflictPolicy, Person
 from standfast.model.sheet import Sheet
 
@@ -31,21 +33,28 @@ class Decided:
     sheets: tuple[Sheet, ...]
     since: date | None
     conflicts: ConflictPolicy
+    focus: Focus | None = None
 
 
-def decide_for(desk: Desk, candidate: str, rubric: str) -> Decided:
+def decide_for(desk: Desk, candidate: str, rubric: str, *, top_up: bool = False) -> Decided:
     """The decision for a candidate under a rubric on the desk's day, from the sheets in the book.
 
-    The rubric's text is that of the newest sheet; without a sheet it is the one in the files.
+    The rubric's text is that of the newest sheet; without a sheet it is the one in the files.  A
+    refresher is decided on what its rubric says that it covers, a top-up on what is new in the
+    version in force.
 
     Raises:
         NotFound: no such person or rubric.
+        Refused: there is nothing to top up.
     """
     found = [
         one
         for one in desk.book.sheets(candidate, rubric, superseded=True)
         if one.sheet.on <= desk.today
     ]
+    if top_up:
+        version = written(desk, rubric).rubric.version
+        found = [one for one in found if one.sheet.rubric_version == version]
     newest = max(found, key=lambda one: (one.sheet.began, one.sheet.id), default=None)
     texts = (
         kept(desk, newest.rubric.hash, newest.syllabus.hash) if newest else written(desk, rubric)
@@ -54,8 +63,10 @@ def decide_for(desk: Desk, candidate: str, rubric: str) -> Decided:
     since = closed_on(desk.book, candidate, rubric, desk.today)
     who = _with_ties(desk, person(desk, candidate), sheets)
     policy = desk.school.conflict_of_interest
-    decision = decide(texts.rubric, texts.syllabus, sheets, who, desk.today, since, policy)
-    return Decided(decision, texts, who, sheets, since, policy)
+    find = top_up_of if top_up else focus_of
+    focus = find(desk, candidate, texts.rubric, newest.sheet if newest else None)
+    decision = decide(texts.rubric, texts.syllabus, sheets, who, desk.today, since, policy, focus)
+    return Decided(decision, texts, who, sheets, since, policy, focus)
 
 
 def _with_ties(desk: Desk, candidate: Person, sheets: Sequence[Sheet]) -> Person:
@@ -78,16 +89,19 @@ def keep(desk: Desk, decided: Decided) -> str:
     """Enters the decision into the book; gives the entry's id."""
     from standfast.store.bodies import DecisionInputs
 
-    inputs = DecisionInputs.of(decided.candidate, decided.sheets, decided.since, decided.conflicts)
+    made_from = (decided.candidate, decided.sheets, decided.since, decided.conflicts)
+    inputs = DecisionInputs.of(*made_from, decided.focus)
     with desk.book.together():
         keep_texts(desk, decided.texts)
         return desk.book.put_decision(decided.decision, inputs, desk.stamp()).id
 
 
-def decide_and_keep(desk: Desk, candidate: str, rubric: str) -> tuple[Decided, str]:
+def decide_and_keep(
+    desk: Desk, candidate: str, rubric: str, *, top_up: bool = False
+) -> tuple[Decided, str]:
     """As `decide_for`, and enters the decision; nothing comes between evidence and entry."""
     with desk.book.together():
-        decided = decide_for(desk, candidate, rubric)
+        decided = decide_for(desk, candidate, rubric, top_up=top_up)
         return decided, keep(desk, decided)
 
 

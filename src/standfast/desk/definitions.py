@@ -55,8 +55,8 @@ def check(paths: Sequence[Path]) -> Checked:
 
 def _meaning(found: Definitions, beside: Definitions) -> Iterator[Problem]:
     """What the files say that cannot be, each file alone and all together."""
+    from standfast.engine.planning.faults import faults_in_day
     from standfast.files.read import problems_at
-    from standfast.planning.faults import faults_in_day
 
     for plan in found.plans:
         yield from problems_at(plan, faults_in_day(plan.noun))
@@ -118,6 +118,8 @@ class Texts:
 def written(desk: Desk, rubric: str, version: int | None = None) -> Texts:
     """The rubric as the school's files have it now: that version, or the newest.
 
+    The newest of those in force on the desk's day, when any is.
+
     Raises:
         BadInput: there is none, and files that may hold it have faults.
         NotFound: the files have no such rubric, or no such syllabus for it.
@@ -128,7 +130,8 @@ def written(desk: Desk, rubric: str, version: int | None = None) -> Texts:
         wanted = rubric if version is None else f"{rubric} version {version}"
         known = [r.id if version is None else f"{r.id} version {r.version}" for r in rubrics]
         raise _not_there(desk, NotFound("rubric", wanted, known))
-    newest = max(fitting, key=lambda r: r.version)
+    in_force = [r for r in fitting if r.in_force_on(desk.today)]
+    newest = max(in_force or fitting, key=lambda r: r.version)
     syllabuses = [placed.noun for placed in desk.definitions.syllabuses]
     syllabus = _of(newest, syllabuses)
     if syllabus is None:

@@ -6,9 +6,10 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from standfast.desk.awards import documents_of
+from standfast.desk.honouring import honoured_of
 from standfast.desk.opening import Desk
 from standfast.engine.approvals import ApprovalDue, ApprovalWhat, approvals_due
 from standfast.engine.dates import Span
@@ -19,6 +20,9 @@ from standfast.model.award import Award, Ruling
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.problems import NotFound, StandfastError
+
+if TYPE_CHECKING:
+    from standfast.store.transitions import KeptTransition
 
 What = AwardWhat | ApprovalWhat
 Role = Literal["holder", "assessor", "certifier"]
@@ -103,17 +107,27 @@ def _rubrics(desk: Desk) -> set[str]:
 def _of_awards(desk: Desk, asked: Asked, first: date, last: date) -> Iterator[Row]:
     from standfast.store.due import Days
 
+    known = desk.book.transitions()
     for held in desk.book.held(Days(first, last, desk.today), asked.site, asked.rubric):
-        for item in due_of(desk, held.award, held.holder, held.rulings, first, last):
+        for item in due_of(desk, held.award, held.holder, held.rulings, first, last, known):
             yield _award_row(item, held.award, held.holder)
 
 
 def due_of(
-    desk: Desk, award: Award, holder: Person, rulings: Sequence[Ruling], first: date, last: date
+    desk: Desk,
+    award: Award,
+    holder: Person,
+    rulings: Sequence[Ruling],
+    first: date,
+    last: date,
+    known: Sequence[KeptTransition] | None = None,
 ) -> list[Due]:
-    """What one award needs in those days, by all that the desk knows of it."""
-    documents = documents_of(award, holder, desk.today)
-    return due_between(award, documents, first, last, desk.today, rulings)
+    """What one award needs in those days, by all that the desk knows of it.
+
+    `known` are the book's transitions, for who asks about many awards.
+    """
+    documents, version = documents_of(award, holder, desk.today), honoured_of(desk, award, known)
+    return due_between(award, documents, first, last, desk.today, rulings, version)
 
 
 def _award_row(item: Due, award: Award, holder: Person) -> Row:

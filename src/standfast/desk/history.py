@@ -10,7 +10,9 @@ from zoneinfo import ZoneInfo
 from standfast.desk.appeals import against
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
+from standfast.model.award import Award
 from standfast.model.decision import OUTCOME_WORDS
+from standfast.model.focus import Focus
 
 if TYPE_CHECKING:
     from standfast.store.bodies import Body
@@ -66,6 +68,21 @@ def entered_on(event: Event, zone: ZoneInfo) -> date:
     return datetime.fromisoformat(event.at).astimezone(zone).date()
 
 
+def _granted(desk: Desk, award: Award) -> str:
+    decision = desk.book.find_decision(award.decision)
+    if decision and decision.decision.is_top_up:
+        return f"topped up, now under version {award.rubric.version}:"
+    return "renewed" if award.renews else "granted"
+
+
+def _covered(focus: Focus | None) -> str:
+    """What was covered and why, when it was not the whole rubric."""
+    if focus is None:
+        return ""
+    each = "; ".join(f"{one.competency} ({one.because})" for one in focus.covered)
+    return f"; the {focus.kind} covered {each}"
+
+
 def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for each kind of entry
     from standfast.store import bodies
 
@@ -89,9 +106,10 @@ def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for eac
             return (
                 f"decided under {decision.rubric.id} on {decision.on}:"
                 f" {OUTCOME_WORDS[decision.outcome]}, from {len(decision.sheets)} sheets"
+                f"{_covered(decision.focus)}"
             )
         case bodies.AwardGranted(award=award):
-            verb = "renewed" if award.renews else "granted"
+            verb = _granted(desk, award)
             return (
                 f"{verb} certificate {award.number}, {award.scope.title}, until"
                 f" {award.dates.last_day}, confirmed by {name_of(desk, award.certifier)}"

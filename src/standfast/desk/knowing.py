@@ -49,7 +49,7 @@ def as_known(desk: Desk, named: date | None, *, at_the_time: bool = True) -> Ite
         yield Known(desk, None)
         return
     with desk.book.as_it_stood(_evening(day, ZoneInfo(desk.school.zone))) as past:
-        yield Known(desk.on_book(past), day)
+        yield Known(desk.on_past(past), day)
 
 
 def _evening(day: date, zone: ZoneInfo) -> datetime:

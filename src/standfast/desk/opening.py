@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import cached_property
 from pathlib import Path
@@ -17,6 +17,8 @@ from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
     from standfast.files.folder import Definitions
+    from standfast.model.award import Honoured
+    from standfast.model.rubric import Rubric
     from standfast.store.book import Book
     from standfast.store.journal import Stamp
 
@@ -64,6 +66,16 @@ class Desk:
 
         return read_school(self.root / SCHOOL_FILE).noun
 
+    @cached_property
+    def read(self) -> dict[str, Rubric]:
+        """Rubrics of the book that were read already, by the hash of their content."""
+        return {}
+
+    @cached_property
+    def told(self) -> dict[tuple[str, ...], Honoured | None]:
+        """What was worked out of them already, by the hashes of all that it was made from."""
+        return {}
+
     @property
     def today(self) -> date:
         """The day the question is about: as asked, else today where the school is."""
@@ -78,9 +90,17 @@ class Desk:
         """This desk at another moment; files are not read again."""
         return self._with_files_read(Desk(self.root, moment, self.book))
 
-    def on_book(self, book: Book) -> Desk:
-        """This desk with another record book on it; files are not read again."""
-        return self._with_files_read(Desk(self.root, self.moment, book))
+    def on_day(self, day: date) -> Desk:
+        """This desk with that day asked about."""
+        return self.at(replace(self.moment, on=day))
+
+    def on_past(self, past: Book) -> Desk:
+        """This desk with the book as it stood, and the school's settings that stood in it."""
+        desk = self._with_files_read(Desk(self.root, self.moment, past))
+        settings = past.school()
+        if settings is not None:
+            desk.__dict__["school"] = settings
+        return desk
 
     def _with_files_read(self, other: Desk) -> Desk:
         read = ("definitions", "school")

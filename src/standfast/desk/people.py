@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from standfast.desk.honouring import enter_transitions
 from standfast.desk.opening import Desk
 from standfast.engine.impartiality import tied
 from standfast.engine.people import faults_in_person
@@ -25,12 +26,15 @@ class Entered:
     new: tuple[str, ...]
     changed: tuple[str, ...]
     same: int
+    versions: tuple[str, ...] = ()
+    """Rubric versions with a transition that the book did not know yet."""
 
 
 def enter_files(desk: Desk, files: Sequence[Path] = ()) -> Entered:
     """Enters settings and people: those of the files named, else those of the school's folder.
 
-    Everybody who is new or changed is entered, or nobody.
+    With them the rubric versions that say what becomes of awards under earlier ones.  Everybody who
+    is new or changed is entered, or nobody.
 
     Raises:
         BadInput: a file has faults; nothing was entered.
@@ -39,7 +43,7 @@ def enter_files(desk: Desk, files: Sequence[Path] = ()) -> Entered:
     people = _of_files(files) if files else _of_folder(desk)
     with desk.book.together():
         desk.book.put_school(desk.school, desk.stamp())
-        return enter(desk, people)
+        return replace(enter(desk, people), versions=enter_transitions(desk))
 
 
 def _of_folder(desk: Desk) -> list[Person]:

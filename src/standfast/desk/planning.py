@@ -18,12 +18,12 @@ from standfast.model.plan import AskedDay
 from standfast.problems import BadInput, Fault, NotFound, Refused, nearest
 
 if TYPE_CHECKING:
+    from standfast.engine.planning.clash import Clash
+    from standfast.engine.planning.day import Plan
+    from standfast.engine.planning.lessons import Load
+    from standfast.engine.planning.programme import Watch
+    from standfast.engine.planning.wishes import Day
     from standfast.files.read import Placed
-    from standfast.planning.clash import Clash
-    from standfast.planning.day import Plan
-    from standfast.planning.lessons import Load
-    from standfast.planning.programme import Watch
-    from standfast.planning.wishes import Day
 
 
 LINKED = (
@@ -124,10 +124,10 @@ def plan_day(desk: Desk, placed: Placed[AskedDay], watch: Watch) -> PlannedDay:
         Refused: the wishes cannot all be met; says the smallest set that clashes.
         Unsettled: time was over before a plan was found.
     """
+    from standfast.engine.planning.day import best_plan
+    from standfast.engine.planning.faults import faults_in_day
+    from standfast.engine.planning.wishes import day_of
     from standfast.files.read import problems_at
-    from standfast.planning.day import best_plan
-    from standfast.planning.faults import faults_in_day
-    from standfast.planning.wishes import day_of
 
     asked = placed.noun
     faults = [*faults_in_day(asked), *_against_the_book(desk, asked)]
@@ -242,7 +242,7 @@ def _planned(
     ties: tuple[Mapping[str, frozenset[str]], Mapping[str, frozenset[str]]],
 ) -> PlannedDay:
     """`ties` says of each candidate who trained them, and who is tied to them otherwise."""
-    from standfast.planning.lessons import all_linked, links, loads
+    from standfast.engine.planning.lessons import all_linked, links, loads
 
     slots = sorted(asked.slots, key=lambda slot: (slot.begins, slot.slot))
     lessons = []
@@ -267,8 +267,8 @@ def _planned(
 
 
 def _no_plan(placed: Placed[AskedDay], day: Day, watch: Watch) -> Refused:
-    from standfast.planning.clash import smallest_clash
-    from standfast.planning.programme import Unsettled
+    from standfast.engine.planning.clash import smallest_clash
+    from standfast.engine.planning.programme import Unsettled
 
     asked = placed.noun
     told = f"no plan for {asked.id} on {asked.day}"

@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,10 +14,13 @@ from standfast.desk.awards import find_award, how_it_stands, reduction_of, skill
 from standfast.desk.decisions import decide_for
 from standfast.desk.definitions import kept, written
 from standfast.desk.due import Asked, DueList, Row, due
+from standfast.desk.focusing import Ahead, ahead
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
 from standfast.desk.schools import shipped
+from standfast.engine.narrowing import asked
 from standfast.model.award import Award, Standing
+from standfast.model.decision import Decision
 from standfast.model.rubric import Rubric
 from standfast.problems import NotFound, Refused, StandfastError
 
@@ -62,11 +67,8 @@ def print_certificate(desk: Desk, wanted: str, out: Path) -> Path:
     """
     award = find_award(desk, wanted)
     told = how_it_stands(desk, award)
-    if told.state in NO_CERTIFICATE:
-        raise Refused(
-            f"{award.number} {NO_CERTIFICATE[told.state]} on {desk.today}: {told.because}",
-            ["no certificate is printed for it; 'standfast print record' tells its story"],
-        )
+    if why := _no_certificate(desk, award, told):
+        raise Refused(why, ["no certificate is printed; 'standfast print record' tells its story"])
     view = _certificate(desk, award, told)
     return _save(out, _certificate_file(award), printer(desk).print("certificate", view))
 
@@ -92,12 +94,29 @@ def certificate_jobs(desk: Desk, out: Path) -> list[Job]:
     from standfast.paper.batch import Job
 
     jobs = []
-    for one in desk.book.awards():
+    for one in desk.book.awards(on=desk.today):
         told = how_it_stands(desk, one.award)
-        if told.state not in NO_CERTIFICATE:
+        if not _no_certificate(desk, one.award, told):
             view = _certificate(desk, one.award, told)
             jobs.append(Job("certificate", view, out / _certificate_file(one.award)))
     return jobs
+
+
+def _no_certificate(desk: Desk, award: Award, told: Standing) -> str:
+    """Why no certificate of that day is given out; empty when one may be.
+
+    What was ruled later counts too: nobody is to show a paper of an earlier day.
+    """
+    from standfast.store.names import ERASED
+
+    if told.state in NO_CERTIFICATE:
+        return f"{award.number} {NO_CERTIFICATE[told.state]} on {desk.today}: {told.because}"
+    now = how_it_stands(desk.on_day(max(desk.today, desk.calendar_day)), award)
+    if now.state in {"suspended", "withdrawn"}:
+        return f"{award.number} {NO_CERTIFICATE[now.state]}: {now.because}"
+    if person(desk, award.candidate).name == ERASED:
+        return f"{award.number}: its holder's name was erased"
+    return ""
 
 
 def _certificate_file(award: Award) -> str:
@@ -119,11 +138,25 @@ def _certificate(desk: Desk, award: Award, told: Standing) -> CertificateView:
         desk.school,
         granting if isinstance(granting, Rubric) else texts.rubric,
         texts.syllabus,
-        [one.sheet.on for key in decision.decision.sheets if (one := desk.book.find_sheet(key))],
+        list(_seen_on(desk, award)),
         told,
+        on=desk.today,
         reduced=reduction_of(desk, award),
         decision=decision.decision,
     )
+
+
+def _seen_on(desk: Desk, award: Award) -> Iterator[date]:
+    """The days of the practicals: of a top-up also those of the award that it goes on from."""
+    kept = desk.book.find_decision(award.decision)
+    if kept is None:
+        return
+    for key in kept.decision.sheets:
+        if sheet := desk.book.find_sheet(key):
+            yield sheet.sheet.on
+    before = desk.book.find_award(award.renews) if award.renews else None
+    if before and kept.decision.is_top_up:
+        yield from _seen_on(desk, before.award)
 
 
 def print_record(desk: Desk, wanted: str, out: Path) -> Path:
@@ -165,9 +198,7 @@ def _title(desk: Desk, text: str, otherwise: str) -> str:
 
 
 def _held(desk: Desk, wanted: str) -> list[Held]:
-
-    awards = [one.award for one in desk.book.awards(wanted) if one.award.granted <= desk.today]
-    return [_one_held(desk, award) for award in awards]
+    return [_one_held(desk, one.award) for one in desk.book.awards(wanted, on=desk.today)]
 
 
 def _one_held(desk: Desk, award: Award) -> Held:
@@ -182,48 +213,71 @@ def _one_held(desk: Desk, award: Award) -> Held:
 
 def _parts(desk: Desk, wanted: str) -> list[Part]:
     """For each rubric with a sheet: the last decision in the book, else one made for the paper."""
-    from standfast.paper.view.record import Part
-
     rubrics = dict.fromkeys(
         one.sheet.rubric for one in desk.book.sheets(wanted) if one.sheet.on <= desk.today
     )
-    parts = []
-    for rubric in rubrics:
-        made = [
-            one.decision
-            for one in desk.book.decisions(wanted, rubric)
-            if one.decision.on <= desk.today
-        ]
-        if made:
-            decision = made[-1]
-            text = kept(desk, decision.rubric.hash, decision.syllabus.hash).rubric
-        else:
-            decided = decide_for(desk, wanted, rubric)
-            decision, text = decided.decision, decided.texts.rubric
-        named = {*decision.sheets, *(left.sheet for left in decision.left_out)}
-        sheets = sorted(
-            (
-                one.sheet
-                for one in desk.book.sheets(wanted, rubric, superseded=True)
-                if one.sheet.id in named
-            ),
-            key=lambda sheet: (sheet.began, sheet.assessor),
-        )
-        parts.append(Part(text, decision, bool(made), tuple(sheets)))
-    return parts
+    return [part for rubric in rubrics for part in _of_rubric(desk, wanted, rubric)]
 
 
-def print_score_sheet(desk: Desk, rubric: str, lesson: Lesson, out: Path) -> Path:
+def _of_rubric(desk: Desk, wanted: str, rubric: str) -> Iterator[Part]:
+    """The last decision on what the rubric asks, and a top-up that came after it."""
+    made = [
+        one.decision for one in desk.book.decisions(wanted, rubric) if one.decision.on <= desk.today
+    ]
+    if not made:
+        decided = decide_for(desk, wanted, rubric)
+        yield _part(desk, decided.decision, decided.texts.rubric, kept_so=False)
+        return
+    top_ups = [n for n, one in enumerate(made) if one.is_top_up]
+    others = [n for n in range(len(made)) if n not in top_ups]
+    for n in sorted({*others[-1:], *(n for n in top_ups[-1:] if not others or n > others[-1])}):
+        text = kept(desk, made[n].rubric.hash, made[n].syllabus.hash).rubric
+        yield _part(desk, made[n], text, kept_so=True)
+
+
+def _part(desk: Desk, decision: Decision, text: Rubric, *, kept_so: bool) -> Part:
+    from standfast.paper.view.record import Part
+
+    named = {*decision.sheets, *(left.sheet for left in decision.left_out)}
+    sheets = sorted(
+        (
+            one.sheet
+            for one in desk.book.sheets(decision.candidate, text.id, superseded=True)
+            if one.sheet.id in named
+        ),
+        key=lambda sheet: (sheet.began, sheet.assessor),
+    )
+    return Part(text, decision, kept_so, tuple(sheets))
+
+
+def print_score_sheet(
+    desk: Desk,
+    rubric: str,
+    lesson: Lesson,
+    out: Path,
+    candidate: str | None = None,
+    *,
+    top_up: bool = False,
+) -> Path:
     """Prints a blank score sheet of one page, with as many lines for tries as it holds.
+
+    For a named candidate the sheet of a refresher or a top-up asks only what it covers.
 
     Raises:
         NotFound: no such rubric, skill or person.
+        Refused: there is nothing to top up, or it is not said whose award.
         StandfastError: not even the least number of lines fits.
     """
     from standfast.paper.pdf import TooLong
     from standfast.paper.view.score_sheet import score_sheet_view
 
-    texts = written(desk, rubric)
+    if top_up and candidate is None:
+        raise Refused("a top-up depends on the award that is held; say whose with --candidate")
+    coming = Ahead(written(desk, rubric), None)
+    if candidate:
+        coming = ahead(desk, candidate, rubric, top_up=top_up)
+    texts, lesson = coming.texts, replace(lesson, focus=coming.focus)
+    sheet_asks = asked(texts.rubric, coming.covers)
     known = [skill.id for skill in texts.syllabus.skills]
     for skill in lesson.skills:
         if skill not in known:
@@ -231,7 +285,7 @@ def print_score_sheet(desk: Desk, rubric: str, lesson: Lesson, out: Path) -> Pat
     press = printer(desk)
 
     def draw(rows: int) -> bytes | None:
-        view = score_sheet_view(texts.rubric, texts.syllabus, desk.school, lesson, rows)
+        view = score_sheet_view(sheet_asks, texts.syllabus, desk.school, lesson, rows)
         try:
             return press.print("score-sheet", view, most_pages=1)
         except TooLong:

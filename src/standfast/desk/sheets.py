@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -74,12 +74,28 @@ def _take(
             *faults_in(sheet, texts.rubric, texts.syllabus, assessor, approval),
             *conflict_faults(sheet, assessor, candidate, desk.school.conflict_of_interest),
             *faults_beside(sheet, _beside(desk, sheet)),
+            *_replaced(desk, sheet),
         ]
         if faults:
             raise BadInput(problems(faults))
         rubric, syllabus = keep_texts(desk, texts)
         entry = desk.book.put_sheet(sheet, rubric, syllabus, desk.stamp())
     return Taken(sheet, entry.id, again=False)
+
+
+def _replaced(desk: Desk, sheet: Sheet) -> Iterator[Fault]:
+    """That a later version, which says what becomes of the earlier one, was in force that day."""
+    for placed in desk.definitions.rubrics:
+        later = placed.noun
+        if later.id != sheet.rubric or later.version <= sheet.rubric_version:
+            continue
+        if later.transition and later.in_force_on(sheet.on):
+            yield Fault(
+                ("rubric_version",),
+                f"version {sheet.rubric_version}, but on {sheet.on} version {later.version} was in"
+                " force",
+                f"score it under version {later.version}, or mend the day",
+            )
 
 
 def _beside(desk: Desk, sheet: Sheet) -> list[Sheet]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from standfast.desk.awards import how_it_stands, reduction_of
 from standfast.desk.opening import Desk
@@ -11,9 +10,6 @@ from standfast.desk.people import person
 from standfast.model.award import Award, Reduction, Standing, State
 from standfast.model.people import Person
 from standfast.problems import NotFound, Refused
-
-if TYPE_CHECKING:
-    from standfast.store.awards import KeptAward
 
 URGENT: tuple[State, ...] = (
     "suspended",
@@ -71,7 +67,7 @@ def _order(one: Stands) -> tuple[int, str, str, str]:
 
 def _wanted(desk: Desk, wanted: str | None) -> list[Award]:
     if wanted is None:
-        return _standing(desk, desk.book.awards(past=True))
+        return [kept.award for kept in desk.book.awards(on=desk.today)]
     award = desk.book.find_award(wanted)
     if award is None and desk.book.find_person(wanted) is None:
         known = [known.id for known in desk.book.people()]
@@ -79,7 +75,7 @@ def _wanted(desk: Desk, wanted: str | None) -> list[Award]:
             known += [one.award.number for one in desk.book.awards()]
         raise NotFound("certificate or person", wanted, known)
     holder = award.award.candidate if award else wanted
-    found = _standing(desk, desk.book.awards(holder, past=True))
+    found = [kept.award for kept in desk.book.awards(holder, on=desk.today)]
     if award is None:
         if not found:
             raise Refused(f"{wanted} held no award on {desk.today}")
@@ -92,10 +88,3 @@ def _wanted(desk: Desk, wanted: str | None) -> list[Award]:
         f"{wanted} was renewed or corrected by {desk.today}; this took its place:",
         [one.number for one in found],
     )
-
-
-def _standing(desk: Desk, kept: tuple[KeptAward, ...]) -> list[Award]:
-    """Those that were granted by the desk's day, and in whose place none had come by then."""
-    granted = [one for one in kept if one.superseded_by is None and one.award.granted <= desk.today]
-    continued = {one.award.renews for one in granted}
-    return [one.award for one in granted if one.award.id not in continued]

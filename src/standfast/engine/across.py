@@ -6,6 +6,8 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from itertools import combinations
 
+from standfast.engine.covering import never_seen_faults
+from standfast.engine.transition import nothing_new_faults
 from standfast.model.rubric import Rubric
 from standfast.model.syllabus import Syllabus
 from standfast.problems import Fault, Path, nearest
@@ -48,6 +50,9 @@ def _names(
         yield Fault(
             ("syllabus",), f"no syllabus '{rubric.syllabus}'", nearest(rubric.syllabus, known)
         )
+    before = [one for one in rubrics if one.id == rubric.id and one.version < rubric.version]
+    if before:
+        yield from nothing_new_faults(rubric, max(before, key=lambda one: one.version))
     if rubric.refreshes is None:
         return
     full = [other for other in rubrics if other.grants]
@@ -61,6 +66,7 @@ def _names(
         )
         return
     newest = max(refreshed, key=lambda other: other.version)
+    yield from never_seen_faults(rubric, newest)
     if newest.syllabus != rubric.syllabus:
         yield Fault(
             ("syllabus",),
@@ -75,10 +81,18 @@ def _names(
         )
 
 
+def _ended_by_transition(one: Rubric, other: Rubric) -> bool:
+    """Whether the later version begins later, and says what becomes of the earlier one."""
+    old, new = sorted((one, other), key=lambda rubric: rubric.version)
+    return old.id == new.id and new.transition is not None and old.in_force < new.in_force
+
+
 def _at_once(one: Rubric, other: Rubric) -> Iterator[tuple[Rubric, Fault]]:
     first = max(one.in_force, other.in_force)
     last = min(one.in_force_until or date.max, other.in_force_until or date.max)
     if first > last or (one.id, one.version) == (other.id, other.version):
+        return
+    if _ended_by_transition(one, other):
         return
     cure = f"end {one.id} version {one.version} with 'in_force_until' before {other.in_force}"
     if one.in_force > other.in_force:

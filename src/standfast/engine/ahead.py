@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from datetime import date
 from typing import NamedTuple
 
-from standfast.model.award import AwardDates
+from standfast.model.award import AwardDates, Honoured
 
 
 class Coming(NamedTuple):
@@ -16,22 +16,32 @@ class Coming(NamedTuple):
     why: str
 
 
-def next_coming(dates: AwardDates, held: Mapping[str, date | None], on: date) -> Coming | None:
+def next_coming(
+    dates: AwardDates,
+    held: Mapping[str, date | None],
+    on: date,
+    honoured: Honoured | None = None,
+) -> Coming | None:
     """The first day from `on` on that changes how the award stands; None when none is left.
 
-    `held` gives the last day of each document that the award depends on.  A last day is named
-    while it runs, a first day before it has come.
+    `held` gives the last day of each document that the award depends on, `honoured` that of its
+    version.  A last day is named while it runs, a first day before it has come.
     """
-    found = [*_of_award(dates, on), *_of_documents(dates, held)]
+    found = [*_of_award(dates, on), *_of_documents(dates, held, on)]
+    if honoured:
+        why = f"version {honoured.version} of the rubric is honoured until then"
+        found.append(Coming(honoured.until, why))
     return min((coming for coming in found if coming.day >= on), default=None)
 
 
-def _of_documents(dates: AwardDates, held: Mapping[str, date | None]) -> Iterator[Coming]:
+def _of_documents(dates: AwardDates, held: Mapping[str, date | None], on: date) -> Iterator[Coming]:
     for kind, last in held.items():
         if last is not None and last < dates.last_day:
             yield Coming(last, f"{kind} ends, before the award does")
         elif last == dates.last_day:
             yield Coming(last, f"{kind} ends, with the award")
+        elif last is not None and on > dates.last_day:
+            yield Coming(last, f"{kind} ends; the award has ended before it")
 
 
 def _of_award(dates: AwardDates, on: date) -> Iterator[Coming]:

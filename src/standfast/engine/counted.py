@@ -9,6 +9,7 @@ from itertools import groupby
 
 from standfast.engine.dates import subtract
 from standfast.model.decision import LeftOut
+from standfast.model.focus import Focus
 from standfast.model.people import ConflictPolicy, Person
 from standfast.model.rubric import IncidentCriterion, Rubric
 from standfast.model.sheet import Sheet
@@ -45,12 +46,14 @@ def sort_out(
     on: date,
     since: date | None,
     conflicts: ConflictPolicy = "refused",
+    focus: Focus | None = None,
 ) -> Evidence:
     """The evidence that counts for that candidate under that rubric on that day.
 
     `since` is the day of the last decision that ended in fail or stopped: what came up to then
     does not count again.  Under the policy `refused` no sheet counts whose assessor had a conflict
-    of interest with the candidate on the day of the lesson.
+    of interest with the candidate on the day of the lesson.  Without a `focus` no sheet counts that
+    covers only a part of the rubric.
 
     Raises:
         Refused: the same sheet id is there twice with different content.
@@ -58,7 +61,7 @@ def sort_out(
     by_id = _each_once(sheets)
     corrected = {sheet.corrects.of for sheet in by_id.values() if sheet.corrects}
     opens = subtract(on, rubric.decision.window)
-    case = _Case(rubric, candidate, on, since, opens, corrected, conflicts)
+    case = _Case(rubric, candidate, on, since, opens, corrected, conflicts, focus)
     counted, left_out = [], []
     for sheet in sorted(by_id.values(), key=_order):
         because = next(case.against(sheet), None)
@@ -90,6 +93,7 @@ class _Case:
     opens: date
     corrected: set[str]
     conflicts: ConflictPolicy
+    focus: Focus | None
 
     def against(self, sheet: Sheet) -> Iterator[str]:
         """Every reason why the sheet does not count, the plainest first."""
@@ -106,6 +110,8 @@ class _Case:
             )
         if sheet.assessor == self.candidate.id:
             yield "the candidate scored it"
+        if sheet.covers and self.focus is None:
+            yield "it covers only a part of the rubric, and this decision is on the whole of it"
         if self.conflicts == "refused" and self.candidate.tied_to(sheet.assessor, sheet.on):
             yield "its assessor had a conflict of interest with the candidate on that day"
         yield from self._days_against(sheet)

@@ -18,7 +18,8 @@ from datetime import date, timedelta
 from typing import Literal
 
 from standfast.engine.ahead import next_coming
-from standfast.model.award import Award, AwardDates, Ruling, Standing, State
+from standfast.engine.honouring import FULL_AGAIN, Told, still_matters, with_version
+from standfast.model.award import Award, AwardDates, Honoured, Ruling, Standing
 from standfast.model.base import Period
 from standfast.model.rubric import Refresher, Validity
 from standfast.problems import Refused
@@ -139,6 +140,20 @@ def renewed_dates(validity: Validity, old: AwardDates, passed_on: date) -> Award
     return award_dates(validity, passed_on)
 
 
+def topped_up_dates(old: AwardDates, passed_on: date) -> AwardDates:
+    """The days of the award that a top-up passed on that day makes: all as they were.
+
+    A top-up is no refresher: a missed one is still missed.
+
+    Raises:
+        Refused: the award lapsed too long ago and needs a full practical.
+    """
+    final = old.full_practical_after
+    if final is not None and passed_on > final:
+        raise Refused(f"a top-up sufficed until {final}, and {passed_on} is after it; {FULL_AGAIN}")
+    return old.model_copy(update={"first_day": passed_on})
+
+
 def _anniversary(refresher: Refresher, counted_from: date, due: date) -> tuple[date, Span]:
     """The day to count from, and how far the anniversary lies from it.
 
@@ -196,24 +211,27 @@ def standing(
     documents: Mapping[str, date | None],
     on: date,
     rulings: Sequence[Ruling] = (),
+    honoured: Honoured | None = None,
 ) -> Standing:
     """How an award stands on a day, why, until when, and what comes next.
 
     What was ruled last by that day counts before dates and documents: withdrawn is for good,
     suspended holds until reinstated.
     `documents` gives the last day of each document that the holder has on that day, None where
-    there is none.  Every day named is inclusive.
+    there is none.  `honoured` says how long the award's version of its rubric counts, when a later
+    one has set an end.  Every day named is inclusive.
     """
     held = {kind: documents.get(kind) for kind in award.documents}
-    ends, ends_by = _ends_by(award.dates.last_day, held, on)
-    state, because, until, step = (
-        _coming_state(award.dates, on)
-        or _ruled_state(award, rulings, on)
-        or _own_or_document_state(award.dates, held, on)
-    )
+    version = still_matters(honoured, award.dates)
+    ends, ends_by = _ends_by(award.dates.last_day, held, on, version)
+    told = _coming_state(award.dates, on) or _ruled_state(award, rulings, on)
+    if told is None:
+        told = _own_or_document_state(award.dates, held, on)
+        told = with_version(told, version, on) if version else told
+    state, because, until, step = told
     if until is not None and on >= award.dates.first_day:
         until = min([until, *(last for last in held.values() if last)])
-    coming = None if state == "withdrawn" else next_coming(award.dates, held, on)
+    coming = None if state == "withdrawn" else next_coming(award.dates, held, on, version)
     return Standing(
         state=state,
         because=because,
@@ -226,17 +244,14 @@ def standing(
     )
 
 
-_Told = tuple[State, str, date | None, str]
-
-
-def _coming_state(dates: AwardDates, on: date) -> _Told | None:
+def _coming_state(dates: AwardDates, on: date) -> Told | None:
     first = dates.first_day
     if on >= first:
         return None
     return "lapsed", f"not begun: its first day is {first}", first - DAY, f"wait until {first}"
 
 
-def _ruled_state(award: Award, rulings: Sequence[Ruling], on: date) -> _Told | None:
+def _ruled_state(award: Award, rulings: Sequence[Ruling], on: date) -> Told | None:
     """What the last ruling by that day makes of the award; None when it does not stop it."""
     last = None
     for ruling in rulings:
@@ -252,9 +267,13 @@ def _ruled_state(award: Award, rulings: Sequence[Ruling], on: date) -> _Told | N
     return "suspended", because, None, "it must be reinstated before it counts again"
 
 
-def _ends_by(own: date, held: Mapping[str, date | None], on: date) -> tuple[date, str]:
+def _ends_by(
+    own: date, held: Mapping[str, date | None], on: date, honoured: Honoured | None
+) -> tuple[date, str]:
     """The earliest last day, and whose it is; a missing document ended no later than yesterday."""
     ends = [(own, 0, "award")]
+    if honoured:
+        ends.append((honoured.until, 1, f"version {honoured.version} of the rubric"))
     for kind, last in held.items():
         missing = max(on, date.min + DAY) - DAY
         ends.append((last, 1, kind) if last else (missing, 1, f"{kind}, of which none is recorded"))
@@ -262,7 +281,7 @@ def _ends_by(own: date, held: Mapping[str, date | None], on: date) -> tuple[date
     return day, whose
 
 
-def _own_or_document_state(dates: AwardDates, held: Mapping[str, date | None], on: date) -> _Told:
+def _own_or_document_state(dates: AwardDates, held: Mapping[str, date | None], on: date) -> Told:
     """A document that ended or is missing stops an award; one that is late already needs both."""
     own, document = _own_state(dates, on), _document_state(held, on)
     if document is None:
@@ -273,7 +292,7 @@ def _own_or_document_state(dates: AwardDates, held: Mapping[str, date | None], o
     return state, f"{because}; {own[1]}", until, f"{step}; then {own[3]}"
 
 
-def _document_state(held: Mapping[str, date | None], on: date) -> _Told | None:
+def _document_state(held: Mapping[str, date | None], on: date) -> Told | None:
     missing = sorted(kind for kind, last in held.items() if last is None)
     ended = sorted((last, kind) for kind, last in held.items() if last and last < on)
     told = [f"{kind}: none is recorded" for kind in missing]
@@ -284,12 +303,12 @@ def _document_state(held: Mapping[str, date | None], on: date) -> _Told | None:
     return "lapsed", "; ".join(told), None, f"record the renewed {kinds} with its last day"
 
 
-def _own_state(dates: AwardDates, on: date) -> _Told:
+def _own_state(dates: AwardDates, on: date) -> Told:
     due, opens = dates.refresher_due, dates.refresher_opens
     if due is None:
         if on <= dates.last_day:
             return "current", f"runs until {dates.last_day}", dates.last_day, ""
-        return "lapsed", f"ended on {dates.last_day}", None, "a full practical is needed again"
+        return "lapsed", f"ended on {dates.last_day}", None, FULL_AGAIN
     if on <= due:
         if opens is None or on < opens:
             until = due if opens is None else opens - DAY
@@ -303,7 +322,7 @@ def _own_state(dates: AwardDates, on: date) -> _Told:
     return _late_state(dates, due, on)
 
 
-def _late_state(dates: AwardDates, due: date, on: date) -> _Told:
+def _late_state(dates: AwardDates, due: date, on: date) -> Told:
     grace, final = dates.grace_until, dates.full_practical_after
     missed = f"refresher was due on {due}"
     if grace is not None and on <= grace:
@@ -312,4 +331,4 @@ def _late_state(dates: AwardDates, due: date, on: date) -> _Told:
         suffices = f"pass a refresher by {final}" if final else "pass a refresher"
         return "lapsed", missed, None, f"{suffices}; counting starts anew on that day"
     because = f"{missed}, and a refresher sufficed until {final}"
-    return "lapsed", because, None, "a full practical is needed again"
+    return "lapsed", because, None, FULL_AGAIN

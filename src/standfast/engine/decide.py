@@ -10,11 +10,13 @@ from standfast.engine.advice import next_steps
 from standfast.engine.counted import sort_out
 from standfast.engine.findings import finding
 from standfast.engine.joining import joined
+from standfast.engine.narrowing import narrowed
 from standfast.engine.nearness import near
 from standfast.engine.rules import Facts, outcome, reasons
 from standfast.model.base import Reference
 from standfast.model.canonical import content_hash
 from standfast.model.decision import Decision
+from standfast.model.focus import Focus
 from standfast.model.people import ConflictPolicy, Person
 from standfast.model.rubric import Rubric
 from standfast.model.sheet import Sheet
@@ -29,6 +31,7 @@ def decide(
     on: date,
     since: date | None = None,
     conflicts: ConflictPolicy = "refused",
+    focus: Focus | None = None,
 ) -> Decision:
     """The outcome for a candidate on a day, with every reason, figure and sheet behind it.
 
@@ -36,25 +39,28 @@ def decide(
     machine.  `since` is the day of the last decision that ended in fail or stopped: a re-take
     starts afresh after it.  The candidate comes with every conflict of interest with an assessor,
     whoever had it recorded; `conflicts` is what the school does about them.  Documents never change
-    the outcome; they are asked for at the award.
+    the outcome; they are asked for at the award.  With a `focus` only what it covers is required;
+    what sheets say beyond it is judged only where it must not be overlooked (`narrowed`).
     Nothing in the decision but `candidate` names a person.
 
     Raises:
         Refused: the same sheet id is there twice with different content, or the rubric's window
             reaches before the year 1.
     """
-    evidence = sort_out(rubric, sheets, candidate, on, since, conflicts)
+    evidence = sort_out(rubric, sheets, candidate, on, since, conflicts, focus)
     record = joined(rubric, syllabus, evidence.practicals())
-    findings = {
+    found = {
         criterion.id: finding(criterion, competency, record[criterion.id].tally)
         for competency in rubric.competencies
         for criterion in competency.criteria
     }
-    facts = Facts(rubric, evidence, candidate, on, findings)
+    judged = narrowed(rubric, focus, found)
+    findings = {criterion.id: found[criterion.id] for criterion in judged.rubric.criteria()}
+    facts = Facts(judged, evidence, candidate, on, findings)
     why = reasons(facts)
     sufficient = all(reason.state == "met" for reason in why if reason.step == "sufficiency")
-    result = outcome(rubric, facts.states, sufficient=sufficient)
-    tallies = {criterion: found.tally for criterion, found in record.items()}
+    result = outcome(judged.rubric, facts.states, sufficient=sufficient)
+    tallies = {criterion: record[criterion].tally for criterion in findings}
     return Decision(
         candidate=candidate.id,
         rubric=_reference(rubric),
@@ -63,12 +69,13 @@ def decide(
         outcome=result,
         reasons=why,
         findings=tuple(findings.values()),
-        disagreements=tuple(found for c in record.values() for found in c.disagreements),
-        near=near(rubric, tallies, facts.states, sufficient=sufficient),
+        disagreements=tuple(d for criterion in findings for d in record[criterion].disagreements),
+        near=near(judged.rubric, tallies, facts.states, sufficient=sufficient),
         next_steps=next_steps(facts, result),
         sheets=tuple(sorted(sheet.id for sheet in evidence.sheets)),
         left_out=evidence.left_out,
         tied=facts.tied_sheets,
+        focus=focus,
     )
 
 

@@ -6,9 +6,11 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 
 from standfast.engine.across import faults_across
+from standfast.engine.covering import covers_faults
 from standfast.engine.dates import Span
 from standfast.engine.standards import standard_faults
 from standfast.engine.syllabuses import faults_in_syllabus
+from standfast.engine.transition import transition_faults
 from standfast.engine.validities import STARTS, period_faults, validity_faults
 from standfast.model.base import exact
 from standfast.model.rubric import (
@@ -28,7 +30,8 @@ def faults_in_rubric(rubric: Rubric, syllabus: Syllabus | None) -> tuple[Fault, 
 
     Without a syllabus, what only the syllabus can tell is left unsaid.
     """
-    faults = [f for check in (_whole, _ids, _weights, _looks_apart) for f in check(rubric)]
+    checks = (_whole, _ids, _weights, _looks_apart, covers_faults, transition_faults)
+    faults = [fault for check in checks for fault in check(rubric)]
     too_long = list(period_faults(rubric))
     faults += too_long or [*_decision(rubric), *validity_faults(rubric)]
     for c, competency in enumerate(rubric.competencies):

@@ -8,10 +8,12 @@ from datetime import date
 from typing import Literal
 
 from standfast.engine.dates import standing
-from standfast.model.award import Award, Ruling, Standing
+from standfast.engine.honouring import still_matters
+from standfast.model.award import Award, Honoured, Ruling, Standing
 
-What = Literal["refresher", "award ends", "document ends", "late"]
-"""A refresher is due; the award's own last day; a document's last day; past its day already."""
+What = Literal["refresher", "award ends", "document ends", "version ends", "late"]
+"""A refresher is due; the last day of the award, of a document, and on which the award's version
+of its rubric is honoured; past its day already."""
 
 
 @dataclass(frozen=True, order=True)
@@ -34,6 +36,7 @@ def due_between(
     last: date,
     on: date,
     rulings: Sequence[Ruling] = (),
+    honoured: Honoured | None = None,
 ) -> list[Due]:
     """What this award needs from `first` to `last`, seen from `on`.
 
@@ -42,17 +45,22 @@ def due_between(
     once only a full practical does, it is listed with the days in which it ended.  A withdrawn
     award has nothing due; a suspended one has its own days still.
     """
-    now = standing(award, documents, on, rulings)
+    honoured = still_matters(honoured, award.dates)
+    now = standing(award, documents, on, rulings, honoured)
     if now.state == "withdrawn":
         return []
     found = [
-        item for item in _days(award, documents) if first <= item.day <= last and item.day >= on
+        item
+        for item in _days(award, documents, honoured)
+        if first <= item.day <= last and item.day >= on
     ]
-    late = _late(award, now, first, last, on)
+    late = _late(award, now, first, last, on, honoured)
     return sorted([late, *found] if late else found)
 
 
-def _days(award: Award, documents: Mapping[str, date | None]) -> Iterable[Due]:
+def _days(
+    award: Award, documents: Mapping[str, date | None], honoured: Honoured | None
+) -> Iterable[Due]:
     def item(day: date, what: What, says: str) -> Due:
         return Due(day, what, award.candidate, award.number, award.scope.title, says)
 
@@ -64,14 +72,25 @@ def _days(award: Award, documents: Mapping[str, date | None]) -> Iterable[Due]:
     for kind, until in documents.items():
         if until is not None and until < dates.last_day:
             yield item(until, "document ends", f"{kind} ends before the award")
+    if honoured and honoured.until < dates.last_day:
+        says = f"version {honoured.version} is honoured until then: {honoured.step}"
+        yield item(honoured.until, "version ends", says)
 
 
-def _late(award: Award, now: Standing, first: date, last: date, on: date) -> Due | None:
+def _late(
+    award: Award,
+    now: Standing,
+    first: date,
+    last: date,
+    on: date,
+    honoured: Honoured | None,
+) -> Due | None:
     dates = award.dates
     if now.state not in {"in grace", "lapsed"} or on < dates.first_day:
         return None
     day = min(now.ends, dates.refresher_due or now.ends)
     mendable = dates.full_practical_after is None or on <= dates.full_practical_after
+    mendable = mendable and (honoured is None or on <= honoured.until or honoured.top_up)
     if not mendable and not first <= day <= last:
         return None
     return Due(day, "late", award.candidate, award.number, award.scope.title, now.because)

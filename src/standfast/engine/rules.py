@@ -15,6 +15,7 @@ from functools import cached_property
 
 from standfast.engine import phrases as say
 from standfast.engine.counted import Evidence
+from standfast.engine.narrowing import Narrowed
 from standfast.model.base import exact
 from standfast.model.decision import Finding, Outcome, Reason, State
 from standfast.model.people import Person
@@ -29,11 +30,16 @@ BEFORE = "a fail, like a pass, needs it"
 class Facts:
     """All that the rule looks at."""
 
-    rubric: Rubric
+    judged: Narrowed
     evidence: Evidence
     candidate: Person
     on: date
     findings: Mapping[str, Finding]
+
+    @property
+    def rubric(self) -> Rubric:
+        """What is judged of the rubric."""
+        return self.judged.rubric
 
     @cached_property
     def states(self) -> States:
@@ -222,7 +228,7 @@ def critical(facts: Facts) -> list[Reason]:
 
 def competencies(facts: Facts) -> list[Reason]:
     """One reason for each competency, in the order of the rubric."""
-    return [_competency(facts, competency) for competency in facts.rubric.competencies]
+    return [_competency(facts, competency) for competency in facts.judged.covered]
 
 
 def _competency(facts: Facts, competency: Competency) -> Reason:
@@ -273,10 +279,12 @@ def _held_to(met: Fraction, could: Fraction, least: Fraction) -> State:
 
 
 def overall(facts: Facts) -> list[Reason]:
-    """One reason: each competency's share met, by its weight."""
-    met = _weighted(facts.rubric, facts.states, {"met"})
-    could = _weighted(facts.rubric, facts.states, {"met", "open"})
-    says = f"{say.percent_down(met)} of the overall points"
+    """One reason: each competency's share met, by its weight; of what is covered alone."""
+    judged = facts.judged
+    met = _weighted(facts.rubric, facts.states, {"met"}) / judged.weight
+    could = _weighted(facts.rubric, facts.states, {"met", "open"}) / judged.weight
+    whose = "overall points" if judged.whole else "points of what is covered"
+    says = f"{say.percent_down(met)} of the {whose}"
     if could > met:
         says += f", {say.percent_down(could)} if all that is open were met"
     return [
@@ -285,7 +293,7 @@ def overall(facts: Facts) -> list[Reason]:
             state=overall_state(facts.rubric, facts.states),
             says=says,
             figure=say.percent_down(met),
-            standard=f"at least {say.percent(facts.rubric.decision.overall_share)}",
+            standard=f"at least {say.percent(judged.overall_share)}",
             sheets=_ids(facts.evidence),
         )
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from standfast.engine.lesson import Lesson, unknown
+from standfast.engine.narrowing import asked
 from standfast.engine.records import record_faults
 from standfast.model.approval import ApprovalStanding
 from standfast.model.people import Person
@@ -33,8 +34,17 @@ def faults_in(
     faults += _assessor_faults(sheet, rubric, assessor, approval)
     faults += [*name_faults(sheet.practical, sheet.candidate), *_student_faults(sheet, syllabus)]
     if (sheet.rubric, sheet.rubric_version) == (rubric.id, rubric.version):
-        faults += record_faults(Lesson(sheet, rubric, syllabus))
+        faults += _covers_faults(sheet, rubric)
+        faults += record_faults(Lesson(sheet, asked(rubric, sheet.covers), syllabus))
     return tuple(faults)
+
+
+def _covers_faults(sheet: Sheet, rubric: Rubric) -> Iterator[Fault]:
+    """What a sheet covers are criteria of its rubric."""
+    known = [criterion.id for criterion in rubric.criteria()]
+    for n, criterion in enumerate(sheet.covers):
+        if criterion not in known:
+            yield unknown(("covers", n), "criterion", criterion, known)
 
 
 def name_faults(practical: str, candidate: str) -> Iterator[Fault]:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from standfast.model.sheet import Sheet
 from standfast.problems import Fault
 
-SAME = ("candidate", "rubric", "rubric_version", "on")
+SAME = ("candidate", "rubric", "rubric_version", "on", "covers")
 
 
 def faults_beside(sheet: Sheet, others: Iterable[Sheet]) -> tuple[Fault, ...]:

@@ -38,7 +38,15 @@ def write_table(file: Path, head: Sequence[str], rows: Sequence[Sequence[object]
     ending = file.suffix.lower()
     if ending not in {".csv", ".xlsx"}:
         raise StandfastError(f"{file}: a table ends in .csv or .xlsx; name it so")
-    content = _csv(head, rows) if ending == ".csv" else _xlsx(head, rows)
+    put_in_place(file, _csv(head, rows) if ending == ".csv" else _xlsx(head, rows))
+
+
+def put_in_place(file: Path, content: bytes) -> None:
+    """Writes the file whole or not at all.
+
+    Raises:
+        StandfastError: it cannot be written.
+    """
     half = file.with_name(f".{file.name}.{os.getpid()}")
     try:
         half.write_bytes(content)

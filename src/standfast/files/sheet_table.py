@@ -15,7 +15,8 @@ The column `what` says what a row is; the others hold what such a row needs.
     note        21:00                                               text
 
 Each question about attempts is a column of its own, named by its criterion, with yes, no or
-unseen.  `corrects` is a row `sheet` whose value is the other sheet's id and whose note says why.
+unseen.  `corrects` is a row `sheet` whose value is the other sheet's id and whose note says why;
+`covers` one whose value names the criteria, with a space between.
 """
 
 from __future__ import annotations
@@ -74,6 +75,8 @@ def _field(builder: Builder, row: Row) -> Iterator[Problem]:
         for key, column in (("of", "value"), ("because", "note")):
             if column in row.cells:
                 builder.put(("corrects", key), row.cells[column], row.number, column)
+    elif name == "covers":
+        builder.put(("covers",), (value or "").split(), row.number, "value")
     elif value is not None:
         whole = name in {"minutes", "rubric_version"}
         builder.put((name,), _number(value) if whole else value, row.number, "value")
@@ -193,6 +196,8 @@ def _rows(sheet: Sheet) -> Iterator[dict[str, Any]]:
     if sheet.corrects:
         corrects = {"value": sheet.corrects.of, "note": sheet.corrects.because}
         yield {"what": "sheet", "name": "corrects", **corrects}
+    if sheet.covers:
+        yield {"what": "sheet", "name": "covers", "value": " ".join(sheet.covers)}
     yield from _student_rows(sheet)
     yield from _lesson_rows(sheet)
     for rating in sheet.ratings:

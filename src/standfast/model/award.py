@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Literal
 
-from standfast.model.base import Day, Key, Line, Noun, PersonId, Reference, Slug, Text, Yes
+from standfast.model.base import Count, Day, Key, Line, Noun, PersonId, Reference, Slug, Text, Yes
 from standfast.model.rubric import Scope
 
 
@@ -71,6 +71,19 @@ class Ruling(Noun):
     """The skills that a reduction takes away."""
     tied: Yes = False
     """Who ruled had a conflict of interest with the holder, which the school allows."""
+
+
+class Honoured(Noun):
+    """How long awards under one version of a rubric count, by what a later version says."""
+
+    version: Count
+    """The award's own."""
+    until: Day
+    """The last day on which it is honoured."""
+    step: str
+    """What is needed after it."""
+    top_up: Yes = False
+    """Whether that is a top-up; a full practical otherwise."""
 
 
 class Standing(Noun):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Literal
 
 from standfast.model.base import Day, Key, Noun, PersonId, Reference, Slug, Whole, Yes
+from standfast.model.focus import Focus
 
 State = Literal["met", "not met", "open"]
 """Of a finding: the standard was reached, cannot be reached, or not enough was seen."""
@@ -119,3 +120,10 @@ class Decision(Noun):
     left_out: tuple[LeftOut, ...] = ()
     tied: tuple[Key, ...] = ()
     """Counted sheets whose assessor had a conflict of interest, which the school allows."""
+    focus: Focus | None = None
+    """What was judged, and why just that; the whole rubric when empty."""
+
+    @property
+    def is_top_up(self) -> bool:
+        """Whether only what is new in a version was judged."""
+        return self.focus is not None and self.focus.kind == "top-up"

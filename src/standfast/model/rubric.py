@@ -206,6 +206,26 @@ class Validity(Noun):
     """Lapsed for longer than this needs a full practical again."""
 
 
+class CoversRule(Noun):
+    """What a refresher practical covers; everything else in the rubric is then not asked for."""
+
+    always: tuple[Slug, ...]
+    """The competencies that every refresher covers."""
+    weakest: Whole = 2
+    """How many more: those that were weakest last time.  Two is common practice, no source."""
+
+
+class Transition(Noun):
+    """What becomes of awards that were granted under earlier versions of the rubric."""
+
+    honoured_until: Day | None = None
+    """The last day on which they count; their own last day when that is earlier, or when empty."""
+    top_up: Yes = False
+    """Whether a practical on what is new brings them under this version."""
+    practicals: Count = 1
+    """How many practicals a top-up takes.  One is common practice, no source."""
+
+
 Joining = Literal["lower", "majority", "higher"]
 """How marks of several assessors of one practical become one: the lower mark; the mark of
 most, the lower of a tie; the higher mark."""
@@ -237,6 +257,10 @@ class Rubric(Noun):
     decision: DecisionRule
     validity: Validity | None = None
     """Empty for a refresher: the refreshed rubric says."""
+    covers: CoversRule | None = None
+    """Of a refresher: what it covers; everything when empty."""
+    transition: Transition | None = None
+    """What becomes of awards under earlier versions; they run to their last day when empty."""
     documents: tuple[Slug, ...] = ()
     """Kinds of document that must run on the day of the award, and with which it ends."""
     joining: JoiningPolicy = JoiningPolicy()
@@ -249,6 +273,10 @@ class Rubric(Noun):
     def criterion(self, wanted: str) -> Criterion | None:
         """The criterion of that id, or None."""
         return next((found for found in self.criteria() if found.id == wanted), None)
+
+    def competency(self, wanted: str) -> Competency | None:
+        """The competency of that id, or None."""
+        return next((found for found in self.competencies if found.id == wanted), None)
 
     def in_force_on(self, day: Day) -> bool:
         """Whether a practical on that day may be scored under this version."""

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from pydantic import AfterValidator, Field
 
-from standfast.model.base import Count, Line, Noun, Period, Slug, Text, Yes
+from standfast.model.base import Count, Line, Noun, Period, Share, Slug, Text, Yes
 from standfast.model.people import ConflictPolicy
 
 
@@ -17,6 +17,29 @@ def _zone(name: str) -> str:
     except (KeyError, ValueError, OSError):
         raise ValueError(f"'{name}' is no time zone; write for example Europe/Vienna") from None
     return name
+
+
+class Forecast(Noun):
+    """What a forecast supposes before the school's own history says otherwise.
+
+    All of it is common practice, no source: every school writes its own.
+    """
+
+    comes_back: Share = 0.8
+    """Of awards that fall due, how many holders come by the end of grace."""
+    comes_late: Share = 0.03
+    """Of holders past grace, how many come in a month."""
+    second_try: Share = 0.25
+    """Of tries, practicals and refreshers alike, how many are not passed and need another."""
+    gives_up: Share = 0.1
+    """Of those, how many nobody comes back to."""
+    one_more: Annotated[float, Field(ge=0, le=10)] = 0.25
+    """Lessons that a try takes beyond the least number of its rubric."""
+    newcomers: Annotated[float, Field(ge=0, le=1000)] = 0.5
+    """First practicals in a month, under each rubric."""
+    weight: Count = 10
+    """How many observations each of these is worth; for newcomers `newcomers_weight` months."""
+    newcomers_weight: Count = 3
 
 
 class School(Noun):
@@ -45,5 +68,7 @@ class School(Noun):
     """Within how many days an appeal or a complaint is answered; common practice, no source."""
     reference_every: Period | None = None
     """How often an assessor must score a reference practical in step; never when left out."""
+    forecast: Forecast = Forecast()
+    """What a forecast supposes, and how firmly."""
     caution: Text | None = None
     """Added to the cautions that every permission carries; it can never replace them."""

@@ -46,6 +46,8 @@ class Sheet(Noun):
     incidents: tuple[Incident, ...] = ()
     notes: tuple[Note, ...] = ()
     corrects: Correction | None = None
+    covers: tuple[Slug, ...] = ()
+    """The criteria that were asked about, incidents apart; all of the rubric when empty."""
 
     @property
     def on(self) -> date:

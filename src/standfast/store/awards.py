@@ -13,7 +13,7 @@ from standfast.model.sheet import Correction
 from standfast.problems import NotFound, Refused
 from standfast.store.bodies import AwardGranted, AwardRuled
 from standfast.store.difference import difference
-from standfast.store.due import STANDS, own_days
+from standfast.store.due import STANDS, own_days, stood
 from standfast.store.journal import Entry, Stamp
 from standfast.store.tables import awards, decisions, journal, rulings
 from standfast.store.writing import Reading, Writing
@@ -98,13 +98,20 @@ def find_award(reading: Reading, award: str) -> KeptAward | None:
 
 
 def find_awards(
-    reading: Reading, candidate: str | None = None, *, past: bool = False
+    reading: Reading,
+    candidate: str | None = None,
+    *,
+    past: bool = False,
+    on: date | None = None,
 ) -> tuple[KeptAward, ...]:
     """Awards in the order in which they were granted, of a candidate or all.
 
-    Awards that were renewed or corrected are left out unless asked for with `past`.
+    Those that stood on the day `on`; without a day, those in whose place none has come; with
+    `past`, all that ever were granted.
     """
-    wanted: list[ColumnElement[bool]] = [] if past else [STANDS]
+    wanted: list[ColumnElement[bool]] = []
+    if not past:
+        wanted.append(STANDS if on is None else stood(on))
     if candidate is not None:
         wanted.append(awards.c.candidate == reading.names.ref(candidate))
     return _kept(reading, and_(true(), *wanted))

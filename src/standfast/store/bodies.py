@@ -15,6 +15,7 @@ from standfast.model.approval import ReferenceScore
 from standfast.model.award import Award, Ruling
 from standfast.model.base import Day, Hash, Key, Noun, PersonId, Reference, Text
 from standfast.model.decision import Decision
+from standfast.model.focus import Focus
 from standfast.model.people import (
     Approval,
     Conflict,
@@ -79,6 +80,8 @@ class DecisionInputs(Noun):
     since: Day | None = None
     conflicts: ConflictPolicy = "refused"
     """The school's policy then; the ties themselves are among what is said of the candidate."""
+    focus: Focus | None = None
+    """What was to be covered; the whole rubric when empty."""
 
     @classmethod
     def of(
@@ -87,6 +90,7 @@ class DecisionInputs(Noun):
         sheets: Iterable[Sheet],
         since: date | None = None,
         conflicts: ConflictPolicy = "refused",
+        focus: Focus | None = None,
     ) -> Self:
         """The inputs of a decision about that candidate from those sheets."""
         return cls(
@@ -94,6 +98,7 @@ class DecisionInputs(Noun):
             sheets=tuple(sorted(sheet.id for sheet in sheets)),
             since=since,
             conflicts=conflicts,
+            focus=focus,
         )
 
 

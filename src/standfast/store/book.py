@@ -17,12 +17,14 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     put_decision(decision, DecisionInputs.of(candidate, sheets, since), stamp, corrects=None)
     find_decision(entry_id) -> KeptDecision | None
     decisions(candidate=None, rubric=None, superseded=False) -> kept decisions
+    lessons() -> practicals with their days           decided() -> decisions with their days
     put_award(award, stamp, corrects=None) -> Entry
     find_award(id or number) -> KeptAward | None
-    awards(candidate=None, past=False) -> kept awards
+    awards(candidate=None, past=False, on=None) -> kept awards
     awards_due(first, last) -> kept awards            held(days, site, rubric) -> held awards
+    transitions() -> rubric versions with a transition
     put_ruling(ruling, stamp) -> Entry                rulings(award_id) -> rulings
-    find_ruling(entry_id) -> Ruling | None
+    find_ruling(entry_id) -> Ruling | None            ruled() -> awards of which something was ruled
     put_appeal(appeal, stamp) -> Entry                put_answer(answer, stamp) -> Entry
     find_appeal(id or number) -> KeptAppeal | None
     appeals(about=None, award=None) -> kept appeals and complaints
@@ -75,6 +77,7 @@ from standfast.store import (
     replay,
     schools,
     sheets,
+    taught,
     texts,
 )
 from standfast.store.appeals import KeptAppeal
@@ -89,7 +92,9 @@ from standfast.store.past import as_it_stood
 from standfast.store.replay import Decide, Differing
 from standfast.store.sheets import KeptSheet
 from standfast.store.tables import journal
+from standfast.store.taught import Decided, Lesson
 from standfast.store.transactions import Transactions
+from standfast.store.transitions import KeptTransition, find_transitions
 from standfast.store.writing import Reading, body_of, next_seq
 
 
@@ -276,6 +281,16 @@ class Book:
         with self._reading() as reading:
             return decisions.find_decisions(reading, candidate, rubric, superseded=superseded)
 
+    def lessons(self) -> tuple[Lesson, ...]:
+        """Every practical that was scored, by day; read from rows, so that all can be counted."""
+        with self._reading() as reading:
+            return taught.find_lessons(reading)
+
+    def decided(self) -> tuple[Decided, ...]:
+        """Every decision that stands, by day; read from rows, so that all can be counted."""
+        with self._reading() as reading:
+            return taught.find_decided(reading)
+
     def put_award(self, award: Award, stamp: Stamp, corrects: Correction | None = None) -> Entry:
         """Enters an award; the same award again gives the entry that has it."""
         with self._writing() as writing:
@@ -286,10 +301,16 @@ class Book:
         with self._reading() as reading:
             return awards.find_award(reading, award)
 
-    def awards(self, candidate: str | None = None, *, past: bool = False) -> tuple[KeptAward, ...]:
-        """Awards in the order of the journal, without renewed or corrected ones unless asked."""
+    def awards(
+        self, candidate: str | None = None, *, past: bool = False, on: date | None = None
+    ) -> tuple[KeptAward, ...]:
+        """Awards in the order in which they were granted, of a candidate or all.
+
+        Those that stood on the day `on`; without a day, those in whose place none has come; with
+        `past`, all that ever were granted.
+        """
         with self._reading() as reading:
-            return awards.find_awards(reading, candidate, past=past)
+            return awards.find_awards(reading, candidate, past=past, on=on)
 
     def put_ruling(self, ruling: Ruling, stamp: Stamp) -> Entry:
         """Enters what was ruled of an award."""
@@ -328,6 +349,11 @@ class Book:
         with self._reading() as reading:
             return appeals.find_appeals(reading, about, award)
 
+    def ruled(self) -> frozenset[str]:
+        """The ids of awards of which anything was ever ruled; read from rows."""
+        with self._reading() as reading:
+            return taught.find_ruled(reading)
+
     def awards_due(self, first: date, last: date) -> tuple[KeptAward, ...]:
         """Awards whose last day or refresher is from `first` to `last`, inclusive."""
         with self._reading() as reading:
@@ -339,6 +365,11 @@ class Book:
         """Awards that could have something due, of people who still have a name; by index."""
         with self._reading() as reading:
             return tuple(due.find_held(reading, days, site, rubric))
+
+    def transitions(self) -> tuple[KeptTransition, ...]:
+        """The rubric versions that say what becomes of awards under earlier ones."""
+        with self._reading() as reading:
+            return find_transitions(reading)
 
     def rubrics_held(self) -> tuple[str, ...]:
         """The rubrics that somebody holds an award under, sorted."""

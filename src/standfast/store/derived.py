@@ -146,7 +146,8 @@ def _nothing(_batch: Batch, _seq: int, _id: str, _body: JSON) -> None:
 def _text(batch: Batch, seq: int, _id: str, body: JSON) -> None:
     kind = "rubric" if "rubric" in body else "syllabus"
     text = body[kind]
-    batch.put(texts, (body["hash"], seq, kind, text["id"], text["version"]))
+    until = text["transition"].get("honoured_until", FAR) if "transition" in text else None
+    batch.put(texts, (body["hash"], seq, kind, text["id"], text["version"], until))
 
 
 def _sheet(batch: Batch, seq: int, _id: str, body: JSON) -> None:
@@ -212,12 +213,15 @@ def _award(batch: Batch, seq: int, _id: str, body: JSON) -> None:
             award["decision"],
             None,
             None,
+            None,
             dates.get("full_practical_after", FAR),
             spaced(award.get("documents", ())),
+            award["rubric"]["version"],
         ),
     )
     if "renews" in award:
         batch.mark(awards, award["renews"], "renewed_by", key)
+        batch.mark(awards, award["renews"], "renewed_on", award["granted"])
     if "corrects" in body:
         batch.mark(awards, body["corrects"], "superseded_by", key)
 

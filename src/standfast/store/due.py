@@ -16,6 +16,7 @@ from sqlalchemy import (
     Select,
     and_,
     exists,
+    false,
     func,
     literal,
     or_,
@@ -28,6 +29,7 @@ from standfast.model.award import Award, Ruling
 from standfast.model.people import Person
 from standfast.store.bodies import AwardGranted, AwardRuled, PersonSet
 from standfast.store.tables import awards, documents, identity, journal, people, rulings
+from standfast.store.transitions import KeptTransition, find_transitions
 from standfast.store.writing import Reading
 
 
@@ -42,7 +44,7 @@ class Days:
 
 @dataclass(frozen=True)
 class HeldAward:
-    """An award, neither renewed nor corrected, with its holder and what was ruled of it."""
+    """An award that stood on the day, with its holder and what was ruled of it."""
 
     award: Award
     holder: Person
@@ -50,6 +52,17 @@ class HeldAward:
 
 
 STANDS = and_(awards.c.renewed_by.is_(None), awards.c.superseded_by.is_(None))
+"""Of an award: that none has taken its place, as far as is known."""
+
+
+def renewed_since(on: date) -> ColumnElement[bool]:
+    """That another took its place after that day."""
+    return and_(awards.c.renewed_on > on.isoformat(), awards.c.superseded_by.is_(None))
+
+
+def stood(on: date) -> ColumnElement[bool]:
+    """That it had been granted by that day, and none had taken its place by then."""
+    return and_(awards.c.first_day <= on.isoformat(), or_(STANDS, renewed_since(on)))
 
 
 def own_days(first: date, last: date) -> list[ColumnElement[bool]]:
@@ -79,14 +92,19 @@ def how_many(first: date, last: date) -> Select[int]:
 
 
 def could_be_due(reading: Reading, days: Days) -> CompoundSelect[int]:
-    """The numbers of every award that could have something due, each once."""
+    """The numbers of every award that could have something due, each once.
+
+    One that was renewed later than the day is among them: on the day it was still to be renewed.
+    """
     on = days.on.isoformat()
     overdue = or_(awards.c.refresher_due < on, awards.c.last_day < on)
     return union(
         *(select(awards.c.seq).where(one) for one in own_days(days.first, days.last)),
         select(awards.c.seq).where(STANDS, awards.c.mendable_until >= on, overdue),
+        select(awards.c.seq).where(renewed_since(days.on)),
         _document_ends(days),
         *(_document_lacks(kind, on) for kind in sorted(_kinds(reading, on))),
+        *(_version_ends(one, days) for one in find_transitions(reading)),
     )
 
 
@@ -110,6 +128,22 @@ def _document_lacks(kind: str, on: str) -> Select[int]:
     )
     needs = awards.c.documents.contains(f" {kind} ")
     return select(awards.c.seq).where(STANDS, awards.c.mendable_until >= on, needs, ~running)
+
+
+def _version_ends(said: KeptTransition, days: Days) -> Select[int]:
+    """Which are under an earlier version that is honoured until one of those days.
+
+    Once it is honoured no more, also which can still be mended.
+    """
+    of_version = and_(
+        STANDS, awards.c.rubric == said.rubric.id, awards.c.version < said.rubric.version
+    )
+    found = select(awards.c.seq).where(of_version)
+    if days.first <= said.until <= days.last:
+        return found
+    if said.until < days.on:
+        return found.where(awards.c.mendable_until >= days.on.isoformat())
+    return found.where(false())
 
 
 def _kinds(reading: Reading, on: str) -> set[str]:
@@ -141,7 +175,7 @@ def find_held(
     known: dict[str, Person] = {}
     for row in reading.conn.execute(query):
         award = reading.named(AwardGranted.model_validate_json(row.body).award)
-        if rubric not in {None, award.rubric.id}:
+        if rubric not in {None, award.rubric.id} or award.granted > days.on:
             continue
         holder = known.get(row.about)
         if holder is None:

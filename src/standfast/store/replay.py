@@ -13,6 +13,7 @@ from sqlalchemy import select
 from standfast.model.base import rename_people
 from standfast.model.canonical import plain
 from standfast.model.decision import Decision
+from standfast.model.focus import Focus
 from standfast.model.people import ConflictPolicy, Person
 from standfast.model.rubric import Rubric
 from standfast.model.sheet import Sheet
@@ -39,6 +40,7 @@ class Decide(Protocol):
         on: date,
         since: date | None = None,
         conflicts: ConflictPolicy = "refused",
+        focus: Focus | None = None,
     ) -> Decision:
         """The decision from that evidence on that day."""
         ...
@@ -60,6 +62,7 @@ class Case:
     on: date
     since: date | None
     conflicts: ConflictPolicy
+    focus: Focus | None
 
 
 @dataclass(frozen=True)
@@ -108,6 +111,7 @@ def _case(
         made.decision.on,
         made.inputs.since,
         made.inputs.conflicts,
+        made.inputs.focus,
     )
 
 
@@ -137,6 +141,7 @@ def _differences(reading: Reading, case: Case, decide: Decide) -> tuple[str, ...
             case.on,
             case.since,
             case.conflicts,
+            case.focus,
         )
     except StandfastError as error:
         return (f"cannot be decided again: {error}",)

@@ -28,7 +28,7 @@ from sqlalchemy import (
     text,
 )
 
-FORMAT = 2
+FORMAT = 3
 """Of the record book.  A book of an earlier format gets its derived tables anew when it is opened;
 one of a later format is refused."""
 
@@ -125,6 +125,8 @@ texts = _table(
     _text("kind"),
     _text("id"),
     Column("version", Integer, nullable=False),
+    # Of a rubric with a transition: until when earlier versions are honoured.
+    _text("honoured_until", null=True),
     Index("texts_version", "kind", "id", "version", "seq"),
 )
 
@@ -175,15 +177,23 @@ awards = _table(
     _text("grace_until", null=True),
     _text("decision", ForeignKey("decisions.entry")),
     _text("renewed_by", null=True),
+    _text("renewed_on", null=True),
     _text("superseded_by", null=True),
     _text("mendable_until"),
     _text("documents"),
+    Column("version", Integer, nullable=False),
     Index("awards_candidate", "candidate", "scope", "first_day"),
     # Of what stands alone, and covering: a due list that must look up each row is hardly faster
     # than reading them all.
     _of_standing("awards_end", "last_day", "seq"),
+    Index(
+        *("awards_renewed", "renewed_on", "seq"),
+        sqlite_where=text("renewed_on IS NOT NULL"),
+        postgresql_where=text("renewed_on IS NOT NULL"),
+    ),
     _of_standing("awards_refresher", "refresher_due", "seq"),
     _of_standing("awards_standing", "candidate", "documents", "seq"),
+    _of_standing("awards_version", "rubric", "version", "mendable_until", "seq"),
     _of_standing(
         *("awards_mendable", "mendable_until", "refresher_due", "last_day", "candidate"),
         *("documents", "seq"),

@@ -544,3 +544,21 @@ def test_a_full_disk_is_said_and_the_answer_asked_again(tmp_path: Path) -> None:
     back = Keyboard(("e",))
     score(back, tmp_path)
     assert "of 11: In place before the move? yes" in back.screen
+
+
+def test_of_a_part_only_that_part_and_incidents_are_asked(tmp_path: Path) -> None:
+    covers = ("in-place", "still")
+    script = ("3", "all", "", "t 1 3 y", "y", "y", "i 2 1 hand on the arm", "e", "s", "lesson-7")
+    keyboard = Keyboard(script)
+
+    sheet = score(keyboard, tmp_path, covers=covers)
+
+    assert sheet is not None, keyboard.screen
+    assert sheet.covers == covers
+    assert (sheet.ratings, sheet.samples, sheet.clearances) == ((), (), ())
+    assert sheet.attempts[0].answers == {"in-place": "yes", "still": "yes"}
+    assert [incident.criterion for incident in sheet.incidents] == ["touch-unasked"]
+    assert "It covers:\n  spotting\nand every incident." in keyboard.screen
+    approved = Approval(rubric="bars-1", since=START.date(), until=START.date())
+    assessor = Person(id="kaz-ito", name="Kaz Ito (invented)", scores=(approved,))
+    assert faults_in(sheet, RUBRIC, SYLLABUS, assessor) == ()

@@ -161,6 +161,7 @@ def _head(setup: Setup, key: str) -> Opened:
         site=setup.site,
         students=setup.students,
         corrects=setup.corrects,
+        covers=setup.covers,
     )
 
 

@@ -46,6 +46,7 @@ class Opened(Noun):
     site: Line | None = None
     students: tuple[Student, ...] | None = None
     corrects: Correction | None = None
+    covers: tuple[Slug, ...] = ()
 
 
 class Class(Noun):

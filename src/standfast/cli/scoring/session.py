@@ -34,6 +34,8 @@ from standfast.cli.scoring.review import Review
 from standfast.cli.scoring.setup import Ask, Clock, Say, Setup
 from standfast.cli.scoring.sheet import made
 from standfast.cli.scoring.state import State, replay
+from standfast.engine.narrowing import asked
+from standfast.model.rubric import Competency
 from standfast.model.sheet import Sheet
 from standfast.problems import Refused
 
@@ -95,6 +97,11 @@ def _check(setup: Setup, now: datetime) -> None:
         )
 
 
+def _asks(competency: Competency) -> bool:
+    """Whether anything but incidents is asked about it."""
+    return any(criterion.kind != "incident" for criterion in competency.criteria)
+
+
 class _Session:
     """Asks, keeps, asks again.  What is known is always `replay` of what was kept."""
 
@@ -103,7 +110,8 @@ class _Session:
     ) -> None:
         self._draft, self._ask, self._clock, self._width = draft, ask, clock, width
         self._say_folded = say
-        self._lesson = Lesson(draft.opened, setup.rubric, setup.syllabus, setup.candidate_name)
+        rubric = asked(setup.rubric, draft.opened.covers)
+        self._lesson = Lesson(draft.opened, rubric, setup.syllabus, setup.candidate_name)
         self._shown: Question | None = None
         self._replayed: tuple[tuple[Entry, ...], State] | None = None
         self._set_back_said = self._listed = self._signed_now = False
@@ -144,6 +152,9 @@ class _Session:
             f"practical {opened.practical}: {self._lesson.candidate_name}, scored by"
             f" {opened.assessor}{', copied from paper' if opened.paper else ''}",
         )
+        if opened.covers:
+            titles = [one.title for one in self._lesson.rubric.competencies if _asks(one)]
+            self._say("It covers:", *(f"  {title}" for title in titles), "and every incident.")
         if self._draft.new:
             self._say("Each answer is kept as you give it. ? helps, q leaves, x undoes.")
             return

@@ -34,6 +34,8 @@ class Setup:
     site: str | None = None
     corrects: Correction | None = None
     """The earlier sheet of this assessor that the new one takes the place of."""
+    covers: tuple[str, ...] = ()
+    """The criteria that are asked about beside incidents; all when empty."""
     resume: str = "standfast score"
     """The command that goes on with an unfinished sheet."""
 

@@ -60,6 +60,7 @@ def made(lesson: Lesson, state: State) -> Made:
         incidents=tuple(_incident(i) for i in incidents),
         notes=(*(_note(n) for n in notes), *_reason(state)),
         corrects=opened.corrects,
+        covers=opened.covers,
     )
     lists = {
         "attempts": [t.n for t in tries],

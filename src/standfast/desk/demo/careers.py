@@ -11,7 +11,9 @@ from zoneinfo import ZoneInfo
 from standfast.desk.awards import grant
 from standfast.desk.decisions import decide_for, keep
 from standfast.desk.definitions import Texts, written
+from standfast.desk.demo.covering import only
 from standfast.desk.demo.lesson import Eyes, Gift, Practical, score, teach
+from standfast.desk.focusing import ahead
 from standfast.desk.opening import Desk
 from standfast.desk.sheets import take_sheet
 from standfast.engine.impartiality import tied
@@ -159,10 +161,11 @@ def _practical(
         hour.replace(tzinfo=ZoneInfo(desk.school.zone)),
         site,
     )
+    covers = ahead(desk, career.candidate.id, texts.rubric.id).covers
     happened = teach(texts.rubric, texts.syllabus, gift, chance.randint(4, 6), chance)
     for assessor in assessors:
         sheet = score(practical, texts.rubric, happened, EYES[assessor], chance, desk.new_key)
-        take_sheet(desk, sheet)
+        take_sheet(desk, only(sheet, texts.rubric, covers))
     return set(assessors)
 
 

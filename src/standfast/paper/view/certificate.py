@@ -46,6 +46,8 @@ class CertificateView:
     rubric: str
     text: str
     seen_on: str
+    stood: str
+    """The day of which the page tells how the award stands."""
     check: str
     seal: str
     caution: tuple[str, ...]
@@ -75,13 +77,14 @@ def certificate_view(  # noqa: PLR0913 - one for each noun that the page is made
     seen_on: Sequence[date],
     told: Standing,
     *,
+    on: date,
     reduced: Reduction | None = None,
     decision: Decision | None = None,
 ) -> CertificateView:
     """What the certificate of an award says.
 
-    `seen_on` are the days of the practicals; `told` is how the award stands on the day of printing
-    and `reduced` what was taken from its scope.  `decision` is the one that it rests on.
+    `seen_on` are the days of the practicals; `told` is how the award stands on the day `on` and
+    `reduced` what was taken from its scope.  `decision` is the one that it rests on.
     """
     titles = {skill.id: skill.title for skill in syllabus.skills}
     gone = reduced.without if reduced else ()
@@ -117,6 +120,7 @@ def certificate_view(  # noqa: PLR0913 - one for each noun that the page is made
         rubric=rubric.title,
         text=f"version {award.rubric.version}, text {award.rubric.hash[:12]}",
         seen_on=listed([day(seen) for seen in sorted(set(seen_on))]),
+        stood=day(on),
         check=school.check_address or "",
         seal=SEAL,
         caution=cautions(school),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -22,7 +22,6 @@ from standfast.model.people import Person
 from standfast.model.rubric import (
     AttemptsCriterion,
     ClearancesCriterion,
-    Competency,
     Criterion,
     RatingCriterion,
     Rubric,
@@ -273,7 +272,8 @@ def _next_dates(facts: RecordFacts) -> Iterator[Row]:
             continue
         if held.standing.state == "lapsed":
             if dates.full_practical_after and dates.full_practical_after >= facts.on:
-                rows.append((dates.full_practical_after, "last day for a refresher", what))
+                suffices = "top-up" if held.standing.next_step.startswith("top-up") else "refresher"
+                rows.append((dates.full_practical_after, f"last day for a {suffices}", what))
             continue
         if dates.refresher_due and dates.refresher_due >= facts.on:
             rows.append((dates.refresher_due, "refresher due", what))
@@ -303,7 +303,7 @@ def _part(part: Part, facts: RecordFacts) -> PartView:
     decision, rubric = part.decision, part.rubric
     known = {sheet.id: f"{day(sheet.on)}, {facts.name_of(sheet.assessor)}" for sheet in part.sheets}
     return PartView(
-        title=rubric.title,
+        title=rubric.title + (", top-up" if part.decision.is_top_up else ""),
         text=f"version {rubric.version}, text {decision.rubric.hash[:12]}",
         outcome=f"{OUTCOME_WORDS[decision.outcome]} on {day(decision.on)}",
         kept="as entered in the record book"
@@ -317,7 +317,7 @@ def _part(part: Part, facts: RecordFacts) -> PartView:
         near=decision.near,
         next_steps=decision.next_steps,
         disagreements=tuple(_disagreement(found, known) for found in decision.disagreements),
-        competencies=tuple(_competency(c, decision.findings) for c in rubric.competencies),
+        competencies=tuple(_competencies(rubric, decision)),
         sessions=tuple(_session(sheet, part, facts) for sheet in part.sheets),
     )
 
@@ -328,15 +328,26 @@ def _disagreement(found: Disagreement, known: Mapping[str, str]) -> str:
     return f"{about}: {marks}; counted as {found.joined}"
 
 
-def _competency(competency: Competency, findings: Sequence[Finding]) -> CompetencyView:
-    own = {f.criterion: f for f in findings if f.competency == competency.id}
-    total = sum(f.points for f in own.values())
-    met = sum(f.points for f in own.values() if f.state == "met")
-    return CompetencyView(
-        title=competency.title,
-        share=f"{met} of {total} points met, {asked(competency.least_share)} asked",
-        findings=tuple(_finding(c, own[c.id]) for c in competency.criteria if c.id in own),
-    )
+def _competencies(rubric: Rubric, decision: Decision) -> Iterator[CompetencyView]:
+    """Those of which something was judged; of a refresher or top-up why they were covered."""
+    focus = decision.focus
+    because = {one.competency: one.because for one in focus.covered} if focus else {}
+    for competency in rubric.competencies:
+        own = {f.criterion: f for f in decision.findings if f.competency == competency.id}
+        if not own:
+            continue
+        total = sum(f.points for f in own.values())
+        met = sum(f.points for f in own.values() if f.state == "met")
+        share = f"{met} of {total} points met, {asked(competency.least_share)} asked"
+        if focus and competency.id not in because:
+            share = f"not covered by this {focus.kind}; only what is watched for in every practical"
+        elif focus:
+            share += f" · {because[competency.id]}"
+        yield CompetencyView(
+            title=competency.title,
+            share=share,
+            findings=tuple(_finding(c, own[c.id]) for c in competency.criteria if c.id in own),
+        )
 
 
 SIGNS = {"met": "+", "not met": "x", "open": "?"}

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from string import ascii_uppercase
 
+from standfast.model.focus import Focus
 from standfast.model.rubric import (
     AttemptsCriterion,
     ClearancesCriterion,
@@ -33,6 +34,8 @@ class Lesson:
     minutes: int = 45
     skills: tuple[str, ...] = ()
     """The skills to be taught; all of the syllabus when empty."""
+    focus: Focus | None = None
+    """What the practical covers, and why; the whole rubric when empty."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +67,8 @@ class ScoreSheetView:
     assessor: str
     practical: str
     minutes: int
+    covers: tuple[str, ...]
+    """What it covers and why, when it is not the whole rubric."""
     skills: tuple[Numbered, ...]
     log_skills: tuple[Numbered, ...]
     students: tuple[str, ...]
@@ -83,11 +88,13 @@ def score_sheet_view(
 ) -> ScoreSheetView:
     """What the blank sheet asks, with so many rows for tries, two of which stand side by side.
 
+    `rubric` is without what the practical does not cover (`engine.narrowing.asked`).
     Skills and incidents carry the numbers by which the terminal calls them.
     """
     skills = [s for s in syllabus.skills if not lesson.skills or s.id in lesson.skills]
     before = _before_lesson(rubric)
     criteria = list(rubric.criteria())
+    choices = any(isinstance(c, ClearancesCriterion) for c in criteria)
     return ScoreSheetView(
         title=f"Score sheet: {rubric.title}",
         language=school.language,
@@ -98,10 +105,11 @@ def score_sheet_view(
         assessor=lesson.assessor,
         practical=lesson.practical,
         minutes=lesson.minutes,
+        covers=tuple(_covers(rubric, lesson.focus)),
         skills=tuple(Numbered(_number(s.id, syllabus), s.title) for s in skills),
-        log_skills=tuple(_log_skills(skills, syllabus)),
+        log_skills=tuple(_log_skills(skills, syllabus)) if choices else (),
         students=tuple(f"S{n}" for n in range(1, lesson.students + 1)),
-        choices=any(isinstance(c, ClearancesCriterion) for c in criteria),
+        choices=choices,
         questions=tuple(_questions(rubric)),
         tries=tuple(range(1, tries + 1)),
         looks=_looks(rubric, lesson.minutes),
@@ -114,6 +122,12 @@ def score_sheet_view(
         caution=cautions(school),
         invented=INVENTED if school.invented else "",
     )
+
+
+def _covers(rubric: Rubric, focus: Focus | None) -> Iterator[str]:
+    for one in focus.covered if focus else ():
+        known = rubric.competency(one.competency)
+        yield f"{known.title if known else one.competency} ({one.because})"
 
 
 def _before_lesson(rubric: Rubric) -> list[Competency]:

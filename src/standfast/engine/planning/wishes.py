@@ -11,9 +11,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+from standfast.engine.planning.lessons import Lesson, all_linked, loads
 from standfast.model.base import exact
 from standfast.model.plan import AskedDay
-from standfast.planning.lessons import Lesson, all_linked, loads
 from standfast.problems import Path
 
 Kind = Literal[

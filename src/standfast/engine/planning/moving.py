@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from standfast.planning.lessons import Lesson, loads, measures
-from standfast.planning.wishes import Day, unmet
+from standfast.engine.planning.lessons import Lesson, loads, measures
+from standfast.engine.planning.wishes import Day, unmet
 
 Lessons = tuple[Lesson, ...]
 Worth = tuple[int, ...]

@@ -15,10 +15,10 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from standfast.planning.lessons import Lesson, Measures, loads, measures
-from standfast.planning.matching import Panel, Spot, first_match
-from standfast.planning.moving import moved
-from standfast.planning.programme import (
+from standfast.engine.planning.lessons import Lesson, Measures, loads, measures
+from standfast.engine.planning.matching import Panel, Spot, first_match
+from standfast.engine.planning.moving import moved
+from standfast.engine.planning.programme import (
     FREE,
     Programme,
     Terms,
@@ -27,7 +27,7 @@ from standfast.planning.programme import (
     first_in_order,
     worth,
 )
-from standfast.planning.wishes import Day, Wish, unmet
+from standfast.engine.planning.wishes import Day, Wish, unmet
 from standfast.problems import StandfastError
 
 AIMS = ("fewest scorings", "least difference of load", "fewest gaps", "earliest finish")

@@ -15,10 +15,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from standfast.planning.day import any_plan
-from standfast.planning.lessons import Lesson
-from standfast.planning.programme import FREE, Programme, Watch, first_in_order, worth
-from standfast.planning.wishes import Day, Wish, unmet
+from standfast.engine.planning.day import any_plan
+from standfast.engine.planning.lessons import Lesson
+from standfast.engine.planning.programme import FREE, Programme, Watch, first_in_order, worth
+from standfast.engine.planning.wishes import Day, Wish, unmet
 from standfast.problems import StandfastError
 
 
