@@ -322,7 +322,8 @@ def test_a_wrong_word_is_answered_with_the_nearest_right_one(
     [
         pytest.param(("decide", "nobody", RUBRIC, "--json"), 2, id="not found"),
         pytest.param(("decide", "--json"), 2, id="missing argument"),
-        pytest.param(("due", "--quarter", "soon", "--json"), 1, id="refused"),
+        pytest.param(("due", "--quarter", "soon", "--json"), 2, id="no quarter"),
+        pytest.param(("award", INES, RUBRIC, "--certifier", INES, "--json"), 1, id="refused"),
         pytest.param(("score", "nowhere.yaml", "--json"), 2, id="bad input"),
         pytest.param(("decide", INES, RUBRIC, "--school", "/nowhere", "--json"), 2, id="school"),
     ],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shlex
+import shutil
 import subprocess
 import sys
 from collections import Counter
@@ -13,6 +14,7 @@ from pathlib import Path
 
 import pytest
 from tests.cli.conftest import ON, ROOT, Run
+from tests.cli.test_help import EXAMPLES, example_of
 
 from standfast.cli.app import run
 from standfast.cli.options import moment
@@ -194,6 +196,25 @@ def test_a_forecast_rests_on_what_the_school_lived_through(inside: Path, standfa
             assert abs(summed - quarter[what]["mean"]) < 1e-6
             parts = [one["all"][what]["mean"] for one in value["rubrics"]]
             assert abs(sum(parts) - value["all"][what]["mean"]) < 1e-6
+
+
+NOT_TYPED = {
+    "standfast": "it builds the school, which was done to come here",
+    "standfast demo": "likewise",
+}
+"""Commands whose example is not run, and why."""
+
+
+@pytest.mark.parametrize("name", sorted(EXAMPLES.keys() - NOT_TYPED.keys()))
+def test_every_example_of_the_help_works_when_typed_there(
+    shown: Shown, name: str, tmp_path: Path, standfast: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    school = shutil.copytree(shown.folder / "demo-out" / "school", tmp_path / "school")
+    monkeypatch.chdir(school)
+
+    ran = standfast(*example_of(name)[1:])
+
+    assert ran.code in {0, 1}, ran.err
 
 
 def samples() -> Iterator[tuple[str, list[str]]]:

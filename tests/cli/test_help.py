@@ -33,6 +33,12 @@ def commands(
 ALL = dict(commands())
 LEAVES = {name: command for name, command in ALL.items() if not hasattr(command, "commands")}
 
+EXAMPLES = {
+    name: (command.epilog or "").replace("\\\n", " ")
+    for name, command in {"standfast": TOP, **ALL}.items()
+}
+"""The end of each command's help, lines that go on joined."""
+
 
 def test_there_are_commands() -> None:
     assert {"standfast score", "standfast decide", "standfast print record"} <= set(LEAVES)
@@ -47,14 +53,33 @@ def test_every_command_says_what_it_does_and_gives_an_example(name: str, standfa
     assert (ALL[name].help or "").strip().endswith(".")
 
 
+def example_of(name: str) -> list[str]:
+    """The words of a command's example, as a shell reads them."""
+    return shlex.split(EXAMPLES[name].removeprefix("\b\n").removeprefix("Example: "))
+
+
 @pytest.mark.parametrize("name", LEAVES)
 def test_every_example_is_understood(name: str) -> None:
-    example = (LEAVES[name].epilog or "").removeprefix("Example: ")
-    words = shlex.split(example)
+    words = example_of(name)
 
     assert words[: len(name.split())] == name.split()
     context = LEAVES[name].make_context(name, words[len(name.split()) :])
     assert context.info_name == name
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_no_example_is_broken_inside_a_word(
+    name: str, standfast: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    monkeypatch.setenv("TERMINAL_WIDTH", "80")
+    out = standfast(*name.split()[1:], "--help").out
+    *_, shown = out.partition("Example: ")
+    lines = shown.rstrip("\n").split("\n")
+
+    assert all(line.endswith(" \\") for line in lines[:-1])
+    assert shlex.split(shown.replace("\\\n", " ")) == example_of(name)
+    assert max(len(line) for line in out.splitlines()) <= 80
 
 
 @pytest.mark.parametrize("name", LEAVES)

@@ -248,7 +248,7 @@ def test_what_is_due_stands_in_its_quarter_only(scored: Path, standfast: Run) ->
     assert due("FY2026/27 Q4") == [("2027-08-31", "document ends")]
     assert due("FY2027/28 Q1") == [("2027-11-20", "refresher")]
     assert due("FY2026/27 Q2") == []
-    assert standfast("due", "--quarter", "soon").code == 1
+    assert standfast("due", "--quarter", "soon").code == 2
 
 
 def test_what_is_due_in_the_days_ahead_of_a_site_and_rubric(scored: Path, standfast: Run) -> None:
@@ -268,7 +268,7 @@ def test_what_is_due_in_the_days_ahead_of_a_site_and_rubric(scored: Path, standf
     wrong = standfast("due", "--next", "30d", "--site", "Sandhof hal")
     assert (wrong.code, "did you mean 'Sandhof hall'?" in wrong.err) == (2, True)
     both = standfast("due", "--next", "30d", "--quarter", "2026Q4")
-    assert (both.code, "ask for one of them" in both.err) == (1, True)
+    assert (both.code, "ask for one of them" in both.err) == (2, True)
 
 
 def test_what_is_due_goes_into_a_table(scored: Path, standfast: Run) -> None:
@@ -293,7 +293,7 @@ def test_what_is_due_goes_into_a_calendar_of_the_whole_school(scored: Path, stan
     text = Path("due.ics").read_text("utf-8")
     assert "DTSTART;VALUE=DATE:20270831" in text
     assert "Inês Carvalho Teles: document ends" in text
-    assert standfast(*asked, "--site", "Sandhof hall").code == 1
+    assert standfast(*asked, "--site", "Sandhof hall").code == 2
     standfast("withdraw", INES, "--certifier", MARIT, "--because", "left the school", "--on", ON)
     assert standfast(*asked).code == 0
     assert "STATUS:CANCELLED" in Path("due.ics").read_text("utf-8")

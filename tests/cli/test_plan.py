@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 import shutil
 import subprocess
 from pathlib import Path
@@ -214,7 +215,7 @@ def test_a_long_search_says_what_it_is_doing(
 
     ran = standfast("plan", DAY, "--json")
 
-    assert "0 s: looking for the fewest scorings" in ran.err
+    assert re.search(r"^\d+ s: looking for the fewest scorings$", ran.err, re.MULTILINE)
     assert ran.json["plan"] == "trapeze-2026-12-05"
 
 
@@ -233,6 +234,18 @@ def test_on_paper_it_says_the_same_and_lets_nobody_teach(school: Path, standfast
     assert "says who sees whom; it lets nobody teach. It is no licence" in words
     assert "the student stays on the ground" in words
     assert "Invented for demonstration" in words
+
+
+def test_on_paper_every_name_has_the_same_weight(school: Path, standfast: Run) -> None:
+    # Not every script has a bold face, so no name may be bold beside others that cannot be.
+    standfast("print", "plan", DAY, "--out", "paper")
+    file = school / "paper" / "plan-trapeze-2026-12-05.pdf"
+    asked = ["pdftohtml", "-xml", "-stdout", "-i", str(file)]
+    told = subprocess.run(asked, check=True, capture_output=True).stdout.decode()
+
+    names = re.findall(r"<text[^>]*>(.*?(?:Odalys|Siggi|Hana|佐々木|Yasmin).*?)</text>", told)
+    assert len(names) > 5
+    assert not any("<b>" in name for name in names)
 
 
 def test_the_same_day_gives_the_same_answer(school: Path, standfast: Run) -> None:
@@ -269,3 +282,92 @@ def test_who_must_score_a_reference_practical_first_is_not_planned(
     assert ran.code == 2
     assert "'hana-dvorakova' may not score low-trapeze-1 on 2026-12-05: " in ran.err
     assert "before that day" in ran.err
+
+
+SMALL = """\
+plan: small
+day: 2026-12-05
+rubric: low-trapeze-1
+rooms: 1
+slots: [{slot: morning-1, begins: "09:00", ends: "10:00"}]
+assessors: [{assessor: tendai-mukwashi}]
+candidates: [{candidate: sasaki-hinano}]
+"""
+
+
+def tie(school: Path, policy: str) -> None:
+    """The one assessor of the small day is tied to its candidate."""
+    people, name = school / "candidates" / "people.yaml", "    name: 佐々木 陽菜乃\n"
+    line = "    conflicts: [{person: tendai-mukwashi, kind: family, since: 2024-01-01}]\n"
+    people.write_text(people.read_text("utf-8").replace(name, name + line), "utf-8")
+    settings = school / "school.yaml"
+    kept = re.sub("(?m)^conflict_of_interest: .*\n", "", settings.read_text("utf-8"))
+    settings.write_text(f"{kept}conflict_of_interest: {policy}\n", "utf-8")
+
+
+def test_an_assessor_with_an_allowed_tie_scores_only_beside_somebody_without(
+    school: Path, standfast: Run
+) -> None:
+    (school / "day.yaml").write_text(SMALL, "utf-8")
+    assert standfast("plan", "day.yaml").code == 0
+    tie(school, "shown")
+    assert standfast("people").code == 0
+    alone = standfast("plan", "day.yaml")
+    two = SMALL.replace("mukwashi}]", "mukwashi}, {assessor: leilani-kahananui}]")
+    (school / "day.yaml").write_text(two + "double: 1\n", "utf-8")
+    beside = standfast("plan", "day.yaml", "--json")
+
+    assert alone.code == 1
+    assert (
+        "line 7: nobody who has a recorded conflict of interest with sasaki-hinano scores without"
+        " somebody who has none (tendai-mukwashi has), which the record book says"
+    ) in alone.err
+    assert beside.json["lessons"][0]["assessors"] == ["leilani-kahananui", "tendai-mukwashi"]
+    assert beside.json["conflicts_of_interest"] == [
+        {"assessor": "tendai-mukwashi", "candidate": "sasaki-hinano"}
+    ]
+    said = " ".join(standfast("plan", "day.yaml").out.split())
+    assert "has a recorded conflict of interest with 佐々木 陽菜乃, and does not count" in said
+
+
+@pytest.mark.parametrize(
+    ("rooms", "assessors", "why", "cure"),
+    [
+        pytest.param(
+            *(1, ["tendai-mukwashi"]),
+            "with 1 slot and 1 assessor, each in one lesson at a time at most one lesson fits,"
+            " and 2 are wanted",
+            "add slots or assessors, or leave some candidates for another day, and plan again",
+            id="one assessor",
+        ),
+        pytest.param(
+            *(1, ["tendai-mukwashi", "leilani-kahananui"]),
+            "with 1 slot and 1 room at most one lesson fits, and 2 are wanted",
+            "add rooms or slots, or leave some candidates for another day, and plan again",
+            id="one room",
+        ),
+    ],
+)
+def test_too_little_room_for_all_candidates_is_said_in_numbers(
+    school: Path, standfast: Run, rooms: int, assessors: list[str], why: str, cure: str
+) -> None:
+    listed = ", ".join(f"{{assessor: {who}}}" for who in assessors)
+    text = SMALL.replace("{assessor: tendai-mukwashi}", listed).replace(
+        "rooms: 1", f"rooms: {rooms}"
+    )
+    text = text.replace("hinano}]", "hinano}, {candidate: odalys-quintero-bembe}]")
+    (school / "day.yaml").write_text(text + "linked: false\n", "utf-8")
+
+    ran = standfast("plan", "day.yaml", "--json")
+
+    assert ran.code == 1
+    assert ran.json["reasons"][-2:] == [why, cure]
+
+
+def test_a_file_that_is_no_plan_is_said_to_be_none_once(school: Path, standfast: Run) -> None:
+    ran = standfast("plan", "candidates/people.yaml")
+
+    assert school.is_dir()
+    assert ran.code == 2
+    [line] = ran.err.splitlines()
+    assert "is no plan: it begins with 'people:'; name a file that begins with 'plan:'" in line

@@ -106,6 +106,37 @@ def test_another_rubric_or_assessor_changes_nothing() -> None:
     assert approval_standing(ANN, BAR, seen, None, day("2026-06-02")).state == "current"
 
 
+@pytest.mark.parametrize(
+    ("on", "because", "step"),
+    [
+        pytest.param(
+            "2026-06-30",
+            "ended on 2026-05-31; not begun: its first day is 2026-07-01",
+            "wait until 2026-07-01",
+            id="in a gap",
+        ),
+        pytest.param(
+            "2025-12-31",
+            "not begun: its first day is 2026-01-01",
+            "wait until 2026-01-01",
+            id="before the first",
+        ),
+        pytest.param(
+            "2027-01-01",
+            "ended on 2026-12-31",
+            "approve them to score anew, with last day",
+            id="after the last",
+        ),
+    ],
+)
+def test_who_is_approved_from_a_later_day_on_waits_for_it(on: str, because: str, step: str) -> None:
+    gap = approved(("2026-01-01", "2026-05-31"), ("2026-07-01", "2026-12-31"))
+
+    told = approval_standing(gap, BAR, (), None, day(on))
+
+    assert (told.state, told.because, told.next_step) == ("lapsed", because, step)
+
+
 def test_approvals_without_a_gap_are_one() -> None:
     joined = approved(("2025-01-01", "2026-06-30"), ("2026-07-01", "2027-06-30"))
     apart = approved(("2025-01-01", "2026-06-30"), ("2026-07-02", "2027-06-30"))

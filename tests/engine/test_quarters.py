@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from standfast.engine.quarters import NamedBy, Quarter
-from standfast.problems import Refused
+from standfast.problems import Refused, StandfastError
 
 STARTS = st.integers(1, 12)
 NAMED = st.sampled_from(["end", "start"])
@@ -22,8 +22,13 @@ DAYS = st.dates(date(1990, 1, 1), date(2090, 1, 1))
         pytest.param("2026Q4", 1, "end", "2026-10-01", id="calendar year"),
         pytest.param("2026 q4", 1, "start", "2026-10-01", id="blank and small q"),
         pytest.param("2026-Q1", 1, "end", "2026-01-01", id="hyphen"),
-        pytest.param("2027Q1", 9, "end", "2026-09-01", id="named by its end"),
-        pytest.param("2026Q1", 9, "start", "2026-09-01", id="named by its start"),
+        pytest.param(
+            "2026Q4", 9, "end", "2026-10-01", id="calendar year, in a school with another"
+        ),
+        pytest.param("2027Q1", 4, "start", "2027-01-01", id="calendar year, named by start"),
+        pytest.param("FY2027 Q1", 9, "end", "2026-09-01", id="named by its end"),
+        pytest.param("fy2026q1", 9, "start", "2026-09-01", id="named by its start"),
+        pytest.param("FY2026Q4", 1, "end", "2026-10-01", id="the school's year is the calendar's"),
         pytest.param("FY2026/27 Q2", 9, "end", "2026-12-01", id="both years, named by end"),
         pytest.param("FY2026/27 Q2", 9, "start", "2026-12-01", id="both years, named by start"),
         pytest.param("FY1999/00 Q1", 4, "end", "1999-04-01", id="century"),
@@ -45,9 +50,15 @@ def test_a_written_quarter_is_read(text: str, starts: int, named_by: NamedBy, fi
         pytest.param("", 1, id="nothing"),
     ],
 )
-def test_what_is_no_quarter_is_refused(text: str, starts: int) -> None:
-    with pytest.raises(Refused):
+def test_what_is_no_quarter_could_not_be_read(text: str, starts: int) -> None:
+    with pytest.raises(StandfastError) as told:
         Quarter.parse(text, starts)
+
+    assert not isinstance(told.value, Refused)  # exit code 2: nothing was answered
+
+
+def test_a_calendar_quarter_says_no_school_year() -> None:
+    assert str(Quarter.parse("2026Q4", 9)) == "2026 Q4"
 
 
 @given(DAYS, STARTS, NAMED)

@@ -9,18 +9,17 @@ from typing import Any
 import pytest
 import vobject
 
-from standfast.files.calendar import Day, write_calendar
+from standfast.files.calendar import Day, days_in, write_calendar
 from standfast.problems import StandfastError
 
 NOW = datetime(2026, 11, 20, 9, tzinfo=timezone.utc)
 LATER = datetime(2026, 11, 27, 9, tzinfo=timezone.utc)
-SPAN = (date(2026, 9, 1), date(2026, 11, 30))
 ADA = Day("1@hall", date(2026, 11, 30), "Ada Berg: refresher", "pass it; then, rest")
 KEI = Day("2@hall", date(2026, 11, 1), "Kei Ito, Ünïcøde " + "long " * 30, "a\nb; c, d")
 
 
-def write(file: Path, *days: Day, span: tuple[date, date] = SPAN, now: datetime = NOW) -> None:
-    write_calendar(file, days, "Hall (invented)", span, now)
+def write(file: Path, *days: Day, now: datetime = NOW) -> None:
+    write_calendar(file, days, "Hall (invented)", now)
 
 
 def read(file: Path) -> dict[str, Any]:
@@ -101,13 +100,25 @@ def test_what_comes_back_is_confirmed_again(tmp_path: Path) -> None:
     assert (event.status.value, event.sequence.value) == ("CONFIRMED", "2")
 
 
-def test_another_quarter_leaves_later_days_alone(tmp_path: Path) -> None:
+def test_what_is_cancelled_keeps_its_day_and_none_of_its_words(tmp_path: Path) -> None:
     file = tmp_path / "due.ics"
-    write(file, ADA)
+    write(file, ADA, KEI)
+    write(file, KEI)
 
-    write(file, span=(date(2026, 6, 1), date(2026, 8, 31)))
+    event = read(file)["1@hall"]
+    assert event.dtstart.value == ADA.on
+    assert event.summary.value == "Nothing is due any more"
+    assert not hasattr(event, "description")
+    assert "Ada" not in file.read_text("utf-8")
 
-    assert read(file)["1@hall"].status.value == "CONFIRMED"
+
+def test_the_days_of_a_file_are_those_that_stand(tmp_path: Path) -> None:
+    file = tmp_path / "due.ics"
+    assert days_in(file) == {}
+    write(file, ADA, KEI)
+    write(file, KEI)
+
+    assert days_in(file) == {KEI.uid: KEI.on}
 
 
 @pytest.mark.parametrize(

@@ -18,7 +18,7 @@ from standfast.engine.planning.lessons import Lesson
 from standfast.engine.planning.programme import Watch
 from standfast.model.plan import AskedDay
 
-HOURS = [f"{hour:02}" for hour in range(8, 20)]
+HOURS = [f"{hour:02}" for hour in range(6, 24)]
 
 
 def unhurried() -> Watch:

@@ -123,6 +123,26 @@ def test_a_trainer_scores_beside_somebody_else_but_never_alone() -> None:
     assert planned(both) is None
 
 
+@pytest.mark.parametrize(
+    ("trainers", "tied", "possible"),
+    [
+        pytest.param((), ("a0",), True, id="beside somebody without a tie"),
+        pytest.param((), ("a0", "a1"), False, id="both tied"),
+        pytest.param(("a1",), ("a0",), False, id="beside a trainer"),
+        pytest.param(("a0",), ("a0",), True, id="trainer and tied, beside somebody free of both"),
+    ],
+)
+def test_a_tie_that_is_allowed_needs_somebody_independent_beside(
+    trainers: tuple[str, ...], tied: tuple[str, ...], possible: bool
+) -> None:
+    made = {"c0": frozenset(trainers)}
+    day = day_of(asked(2, 1, 1, double=1), made, {}, {"c0": frozenset(tied)})
+
+    assert (best_plan(day, unhurried()) is not None) is possible
+    alone = day_of(asked(1, 1, 1), {}, {}, {"c0": frozenset({"a0"})})
+    assert best_plan(alone, unhurried()) is None
+
+
 def test_a_conflict_of_interest_keeps_apart_beside_others_too() -> None:
     day = asked(2, 1, 1, double=1)
 
@@ -199,6 +219,18 @@ def test_when_time_is_over_before_any_plan_it_is_said() -> None:
 
     with pytest.raises(Unsettled, match="--seconds"):
         planned(made, Watch(lambda: 0.0, lambda _: None))
+
+
+def test_when_time_is_over_for_the_finish_the_rooms_are_not_left_empty_all_morning() -> None:
+    made = Made(asked(5, 8, 16, rooms=2, double=0.5), {})
+    left = iter([60.0] * 2)  # for the scorings and the load
+
+    found = planned(made, Watch(lambda: next(left, 0.0), lambda _: None))
+
+    assert found is not None
+    assert found.unproved == (*AIMS, SAME)[2:]
+    assert found.worth.gaps == 0
+    assert found.worth.finish <= 6
 
 
 @pytest.mark.parametrize("asks", range(1, 7))

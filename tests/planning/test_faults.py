@@ -117,7 +117,7 @@ def test_all_faults_are_told_at_once(tmp_path: Path) -> None:
 
 
 def test_another_file_is_not_taken_for_a_day() -> None:
-    with pytest.raises(BadInput, match="key 'people' is not known"):
+    with pytest.raises(BadInput, match="is no plan: it begins with 'people:'"):
         read_plan(ROOT / "candidates" / "people.yaml")
 
 

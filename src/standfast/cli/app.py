@@ -16,6 +16,7 @@ from standfast.cli import (
     definitions,
     demo,
     forecast,
+    options,
     outside,
     planning,
     practicals,
@@ -38,7 +39,7 @@ app = typer.Typer(
         " insurer's terms and a qualified rigger's judgement come first. When in doubt, the"
         " student stays on the ground."
     ),
-    epilog="Example: standfast demo",
+    epilog=options.example("standfast demo"),
 )
 
 for module in (

@@ -21,18 +21,24 @@ Because = Annotated[
 def add_to(app: typer.Typer) -> None:
     """Adds these commands."""
     app.command(
-        epilog="Example: standfast appeal ada-berg --against low-trapeze-1 --because"
-        ' "one try was counted that was not hers"'
+        epilog=options.example(
+            "standfast appeal lucia-ferreyra-quinones --against low-trapeze-1 --on 2026-11-20"
+            ' --because "one try was counted that was not hers"'
+        )
     )(appeal)
     app.command(
-        epilog="Example: standfast complain LT1-2026-0001 --because"
-        ' "taught without a mat on 2 March"'
+        epilog=options.example(
+            "standfast complain LT1-2026-0010 --on 2026-11-20"
+            ' --because "taught without a mat on 2 November"'
+        )
     )(complain)
     app.command(
-        epilog="Example: standfast answer appeal-2026-1 --decider kei-ito --upheld --because"
-        ' "the sheet names another student"'
+        epilog=options.example(
+            "standfast answer appeal-2026-2 --decider ruben-van-den-oetelaar --upheld"
+            ' --on 2026-11-20 --because "the treatment has ended"'
+        )
     )(answer)
-    app.command(epilog="Example: standfast appeals --on 2026-03-01")(appeals)
+    app.command(epilog=options.example("standfast appeals --on 2026-11-20"))(appeals)
 
 
 def appeal(
@@ -149,6 +155,7 @@ def appeals(
     as_json: options.Json = False,
 ) -> None:
     """List appeals and complaints, the open ones first."""
+    from standfast.cli import words
     from standfast.desk import appeals as desk_of
 
     with options.question(folder, options.When(on, as_known)) as known:
@@ -161,7 +168,7 @@ def appeals(
     ]
     head = ("number", "received", "state", "about", "against")
     text = [f"on {day}: {len(waiting)} open, {late} of them overdue, {len(found)} in all"]
-    text += show.table(rows, head, "  ") if rows else []
+    text += words.within(rows, head) if rows else []
     show.answer(text, {"on": day, "appeals": [_value(one) for one in found]}, as_json=as_json)
 
 

@@ -12,12 +12,13 @@ from standfast.cli import options, show
 def add_to(app: typer.Typer) -> None:
     """Adds these commands."""
     app.command(
-        epilog=(
-            "Example: standfast reference kei-ito low-trapeze-1 --practical hall-2026-02-20"
-            ' --result in-step --certifier ada-berg --because "11 of 12 marks as agreed"'
+        epilog=options.example(
+            "standfast reference tendai-mukwashi low-trapeze-1 --practical reference-2026"
+            " --result in-step --certifier marit-solheim-aune --on 2026-11-20"
+            ' --because "11 of 12 marks as agreed"'
         )
     )(reference)
-    app.command(epilog="Example: standfast assessors --on 2026-03-01")(assessors)
+    app.command(epilog=options.example("standfast assessors --on 2026-11-20"))(assessors)
 
 
 def reference(  # noqa: PLR0913, PLR0917 - one option for each part of what is entered

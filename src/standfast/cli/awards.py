@@ -14,9 +14,14 @@ from standfast.cli.practicals import Candidate, RubricId
 def add_to(app: typer.Typer) -> None:
     """Adds these commands."""
     app.command(
-        epilog="Example: standfast award ada-berg low-trapeze-1 --certifier kei-ito --on 2026-03-01"
+        epilog=options.example(
+            "standfast award ines-carvalho-teles low-trapeze-1"
+            " --certifier marit-solheim-aune --on 2026-11-20"
+        )
     )(award)
-    app.command(epilog="Example: standfast due --quarter 2026Q4")(due)
+    app.command(epilog=options.example('standfast due --quarter "FY2026/27 Q2" --on 2026-11-20'))(
+        due
+    )
 
 
 def award(
@@ -53,7 +58,11 @@ def award(
 def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep the list
     quarter: Annotated[
         str | None,
-        typer.Option(metavar="QUARTER", help="2026Q4, or FY2026/27 Q2; this one when left out."),
+        typer.Option(
+            metavar="QUARTER",
+            help="2026Q4 (October to December), or FY2026/27 Q2 (of the school's own year); the"
+            " school's own of today when left out.",
+        ),
     ] = None,
     ahead: Annotated[
         str | None, typer.Option("--next", metavar="SPAN", help="Instead: 90d, 12w or 3m ahead.")
@@ -68,11 +77,18 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
     ] = None,
     letters: Annotated[
         Path | None,
-        typer.Option(metavar="FOLDER", help="Write a letter to each person, PDF and text."),
+        typer.Option(
+            metavar="FOLDER",
+            help="Write a letter to each person, PDF and text; letters of an earlier list stay"
+            " there.",
+        ),
     ] = None,
     calendar: Annotated[
         Path | None,
-        typer.Option(metavar="FILE", help="Write or renew a calendar: FILE.ics."),
+        typer.Option(
+            metavar="FILE",
+            help="Write or renew a calendar: FILE.ics; what is in it and due no more is cancelled.",
+        ),
     ] = None,
     folder: options.Folder = options.HERE,
     on: options.On = None,
@@ -81,25 +97,21 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
 ) -> None:
     """List what falls due in a quarter.
 
-    Of the school's own year, by what is to be done, soonest first; what is late already is listed
-    in every quarter.  Assessors and certifiers are in it too: approvals that end, and reference
-    practicals.
+    By what is to be done, soonest first; what is late already is listed in every quarter.
+    Assessors and certifiers are in it too: approvals that end, and reference practicals.
     """
     from standfast.cli import words
     from standfast.desk.appeals import waiting
-    from standfast.desk.due import COLUMNS, Asked, cells, export, to_calendar
+    from standfast.desk.due import COLUMNS, Asked, cells
     from standfast.desk.due import due as due_in
-    from standfast.desk.printing import print_letters
+    from standfast.desk.due_files import Files, check_files, write
 
-    asked = Asked(quarter, ahead, site, rubric)
+    asked, files = Asked(quarter, ahead, site, rubric), Files(csv, xlsx, calendar, letters)
+    check_files(files, asked)
     with options.question(folder, options.When(on, as_known)) as known:
         desk = known.desk
         found = due_in(desk, asked)
-        export(found, csv, xlsx)
-        if calendar:
-            to_calendar(desk, found, asked, calendar)
-        if letters:
-            print_letters(desk, found, letters, show.progress("letters"))
+        written = write(desk, found, asked, files, show.progress("letters"))
         objections = waiting(desk)
     value = {
         "title": found.title,
@@ -111,5 +123,8 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
             for row in found.rows
         ],
         "appeals": {state: len(group) for state, group in objections.items()},
+        "written": {str(one.place): one.holds for one in written},
     }
     show.answer(words.of_due(found, objections), value, as_json=as_json)
+    for one in written:
+        show.remark(f"wrote {one.place}: {one.holds}")

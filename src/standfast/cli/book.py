@@ -12,11 +12,11 @@ app = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
     help="Look after the record book.",
-    epilog="Example: standfast book audit",
+    epilog=options.example("standfast book audit"),
 )
 
 
-@app.command(epilog="Example: standfast book audit --school my-school")
+@app.command(epilog=options.example("standfast book audit"))
 def audit(folder: options.Folder = options.HERE, as_json: options.Json = False) -> None:
     """Check the whole record book.
 
@@ -45,7 +45,7 @@ def audit(folder: options.Folder = options.HERE, as_json: options.Json = False) 
     raise typer.Exit(show.NO if found.faults else show.YES)
 
 
-@app.command(epilog="Example: standfast book replay")
+@app.command(epilog=options.example("standfast book replay"))
 def replay(folder: options.Folder = options.HERE, as_json: options.Json = False) -> None:
     """Make every decision again.
 
@@ -66,7 +66,7 @@ def replay(folder: options.Folder = options.HERE, as_json: options.Json = False)
     raise typer.Exit(show.NO if differing else show.YES)
 
 
-@app.command(epilog="Example: standfast book rebuild")
+@app.command(epilog=options.example("standfast book rebuild"))
 def rebuild(folder: options.Folder = options.HERE, as_json: options.Json = False) -> None:
     """Make every other table anew from the journal."""
     from standfast.desk import books
@@ -76,7 +76,7 @@ def rebuild(folder: options.Folder = options.HERE, as_json: options.Json = False
     show.answer(f"rebuilt from {entries} entries", {"entries": entries}, as_json=as_json)
 
 
-@app.command(epilog="Example: standfast book forget ada-berg --yes")
+@app.command(epilog=options.example("standfast book forget jurgen-stelzhamer --yes"))
 def forget(
     person: Annotated[str, typer.Argument(help="The person's slug.")],
     yes: Annotated[bool, typer.Option("--yes", help="Do it; it cannot be undone.")] = False,

@@ -12,10 +12,10 @@ from standfast.cli import options, show
 
 def add_to(app: typer.Typer) -> None:
     """Adds these commands."""
-    app.command(epilog="Example: standfast new my-school")(new)
-    app.command(epilog="Example: standfast check rubrics candidates")(check)
-    app.command(epilog="Example: standfast people candidates/people.csv")(people)
-    app.command(epilog="Example: standfast key --count 3")(key)
+    app.command(epilog=options.example("standfast new my-school"))(new)
+    app.command(epilog=options.example("standfast check rubrics candidates"))(check)
+    app.command(epilog=options.example("standfast people candidates/people.yaml"))(people)
+    app.command(epilog=options.example("standfast key --count 3"))(key)
 
 
 def new(

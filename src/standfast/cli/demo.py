@@ -24,7 +24,7 @@ SAYS = (
 
 def add_to(app: typer.Typer) -> None:
     """Adds this command."""
-    app.command(epilog="Example: standfast demo --out demo-out")(demo)
+    app.command(epilog=options.example("standfast demo --out demo-out"))(demo)
 
 
 def demo(

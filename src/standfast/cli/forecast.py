@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 
 def add_to(app: typer.Typer) -> None:
     """Adds the command."""
-    app.command(epilog="Example: standfast forecast --quarters 4 --svg forecast.svg")(forecast)
+    app.command(
+        epilog=options.example("standfast forecast --quarters 4 --on 2026-11-20 --svg forecast.svg")
+    )(forecast)
 
 
 def forecast(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep it

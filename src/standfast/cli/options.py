@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -59,6 +60,26 @@ By = Annotated[
 HERE = Path()
 FIRST_YEAR, LAST_YEAR = 1900, 2999
 """Of a day that an option names: whoever counts periods from it stays within the calendar."""
+
+_PARTS = re.compile(r'(?:--[\w-]+ (?!--))?(?:[^\s"]|"[^"]*")+')
+"""Words of a command line, an option with its value; what is between quotes is one."""
+EXAMPLE_WIDTH = 76
+"""Columns of a line of an example, so that with its indent it fits a terminal of 80."""
+
+
+def example(line: str) -> str:
+    """The end of a command's help: an example that can be typed as it stands.
+
+    It works in the school that `standfast demo` builds.  A long one goes on in another line, as a
+    shell reads it; no word is broken, and no option parted from its value.
+    """
+    lines = [""]
+    for word in _PARTS.findall(f"Example: {line}"):
+        if len(lines[-1]) + len(word) + 3 > EXAMPLE_WIDTH:
+            lines[-1] += " \\"
+            lines.append("   ")
+        lines[-1] += f" {word}" if lines[-1] else word
+    return "\b\n" + "\n".join(lines)
 
 
 def day(text: str | None, option: str = "--on") -> date | None:

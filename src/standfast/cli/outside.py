@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 def add_to(app: typer.Typer) -> None:
     """Adds this command."""
-    app.command(epilog="Example: standfast holds LT1-2026-0001 --on 2026-03-01")(holds)
+    app.command(epilog=options.example("standfast holds LT1-2026-0010 --on 2026-11-20"))(holds)
 
 
 def holds(

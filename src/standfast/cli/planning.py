@@ -22,7 +22,9 @@ QUIET = 3.0
 
 def add_to(app: typer.Typer) -> None:
     """Adds this command."""
-    app.command(epilog="Example: standfast plan candidates/plans/trapeze-2026-12-05.yaml")(plan)
+    app.command(epilog=options.example("standfast plan candidates/plans/trapeze-2026-12-05.yaml"))(
+        plan
+    )
 
 
 def plan(
@@ -135,6 +137,9 @@ def value_of(planned: PlannedDay) -> dict[str, Any]:
         "scored_by_two": planned.doubles,
         "links": [{"assessors": pair, "through": shared} for pair, shared in planned.links.items()],
         "all_linked": planned.all_linked,
+        "conflicts_of_interest": [
+            {"assessor": who, "candidate": candidate} for who, candidate in planned.conflicts
+        ],
         "score_sheets": worth.sheets,
         "difference": worth.difference,
         "gaps": worth.gaps,

@@ -22,9 +22,13 @@ RubricId = Annotated[
 
 def add_to(app: typer.Typer) -> None:
     """Adds these commands."""
-    app.command(epilog="Example: standfast score candidates/practicals/lesson-1.yaml")(score)
-    app.command(epilog="Example: standfast decide ada-berg low-trapeze-1 --on 2026-03-01")(decide)
-    app.command(epilog="Example: standfast history ada-berg")(history)
+    app.command(
+        epilog=options.example("standfast score candidates/practicals/lesson-2026-10-13-hana.yaml")
+    )(score)
+    app.command(
+        epilog=options.example("standfast decide ines-carvalho-teles low-trapeze-1 --on 2026-11-20")
+    )(decide)
+    app.command(epilog=options.example("standfast history ines-carvalho-teles"))(history)
 
 
 def score(  # noqa: PLR0913, PLR0917 - one option for each thing a person may say

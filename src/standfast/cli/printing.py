@@ -17,7 +17,7 @@ app = typer.Typer(
         "Put it on paper, as PDF.\n\n"
         "Certificates, competency records, blank score sheets, due lists, plans of a day."
     ),
-    epilog="Example: standfast print record ada-berg --out paper",
+    epilog=options.example("standfast print record ines-carvalho-teles --out paper"),
 )
 
 Out = Annotated[
@@ -29,7 +29,9 @@ def _say(files: list[Path], *, as_json: bool) -> None:
     show.answer([str(f) for f in files], {"files": [str(f) for f in files]}, as_json=as_json)
 
 
-@app.command(epilog="Example: standfast print certificate LT1-2026-0001 --out paper")
+@app.command(
+    epilog=options.example("standfast print certificate LT1-2026-0010 --on 2026-11-20 --out paper")
+)
 def certificate(
     number: Annotated[
         str,
@@ -51,7 +53,9 @@ def certificate(
     _say([file], as_json=as_json)
 
 
-@app.command(epilog="Example: standfast print certificates --all --out paper")
+@app.command(
+    epilog=options.example("standfast print certificates --all --on 2026-11-20 --out paper")
+)
 def certificates(
     everything: Annotated[
         bool, typer.Option("--all", help="Every award that has not lapsed.")
@@ -72,7 +76,9 @@ def certificates(
     _say(list(files), as_json=as_json)
 
 
-@app.command(epilog="Example: standfast print record ada-berg --out paper")
+@app.command(
+    epilog=options.example("standfast print record ines-carvalho-teles --on 2026-11-20 --out paper")
+)
 def record(
     candidate: Candidate,
     out: Out = options.HERE,
@@ -93,7 +99,11 @@ def record(
     _say([file], as_json=as_json)
 
 
-@app.command(epilog="Example: standfast print sheet low-trapeze-1 --candidate ada-berg --out paper")
+@app.command(
+    epilog=options.example(
+        "standfast print sheet low-trapeze-1 --candidate ines-carvalho-teles --out paper"
+    )
+)
 def sheet(  # noqa: PLR0913, PLR0917 - one option for each thing that is known before
     rubric: RubricId,
     candidate: Annotated[str, typer.Option(help="Who is assessed.")] = "",
@@ -133,11 +143,19 @@ def sheet(  # noqa: PLR0913, PLR0917 - one option for each thing that is known b
     _say([file], as_json=as_json)
 
 
-@app.command(epilog="Example: standfast print due --quarter 2026Q4 --out paper")
+@app.command(
+    epilog=options.example(
+        'standfast print due --quarter "FY2026/27 Q2" --on 2026-11-20 --out paper'
+    )
+)
 def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow the list
     quarter: Annotated[
         str | None,
-        typer.Option(metavar="QUARTER", help="2026Q4, or FY2026/27 Q2; this one when left out."),
+        typer.Option(
+            metavar="QUARTER",
+            help="2026Q4 (October to December), or FY2026/27 Q2 (of the school's own year); the"
+            " school's own of today when left out.",
+        ),
     ] = None,
     ahead: Annotated[
         str | None, typer.Option("--next", metavar="SPAN", help="Instead: 90d, 12w or 3m ahead.")
@@ -160,7 +178,9 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow the list
 
 
 @app.command(
-    epilog="Example: standfast print plan candidates/plans/trapeze-2026-12-05.yaml --out paper"
+    epilog=options.example(
+        "standfast print plan candidates/plans/trapeze-2026-12-05.yaml --out paper"
+    )
 )
 def plan(
     file: Annotated[Path, typer.Argument(help="The day as it is wished, a YAML file.")],

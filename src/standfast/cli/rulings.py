@@ -16,16 +16,18 @@ if TYPE_CHECKING:
 
 def add_to(app: typer.Typer) -> None:
     """Adds these commands."""
+    who = "LT1-2026-0010 --certifier marit-solheim-aune --on 2026-11-20"
     for command, verb in ((suspend, "suspend"), (reinstate, "reinstate"), (withdraw, "withdraw")):
-        example = f'standfast {verb} LT1-2026-0001 --certifier kei-ito --because "asked to by her"'
-        app.command(epilog=f"Example: {example}")(command)
-    who = "LT1-2026-0001 --certifier kei-ito"
+        example = options.example(f'standfast {verb} {who} --because "asked to by her"')
+        app.command(epilog=example)(command)
     app.command(
-        epilog=f'Example: standfast reduce {who} --without knee-hang-rise --because "wrist is hurt"'
+        epilog=options.example(
+            f'standfast reduce {who} --without tuck-turn --because "wrist is hurt"'
+        )
     )(reduce)
-    app.command(epilog=f'Example: standfast restore {who} --because "seen again, all well"')(
-        restore
-    )
+    app.command(
+        epilog=options.example(f'standfast restore {who} --because "seen again, all well"')
+    )(restore)
 
 
 Award = Annotated[

@@ -17,7 +17,9 @@ if TYPE_CHECKING:
 
 def add_to(app: typer.Typer) -> None:
     """Adds the command."""
-    app.command(epilog="Example: standfast standing ada-berg --on 2026-12-31")(standing)
+    app.command(epilog=options.example("standfast standing ines-carvalho-teles --on 2026-12-31"))(
+        standing
+    )
 
 
 def standing(
@@ -59,8 +61,9 @@ def _each(known: Known, found: Sequence[Stands]) -> list[str]:
     for one in found:
         award, told = one.award, one.standing
         lines += ["", f"{award.scope.title}, {award.number}: {told.state.upper()}"]
-        because = told.because + (f", until {told.until}" if told.until else "")
-        lines += words.wrapped(because, "    ", "  because: ")
+        lines += words.wrapped(told.because, "    ", "  because: ")
+        if told.until:
+            lines.append(f"  until: {told.until}")
         if told.limit:
             lines += words.wrapped(told.limit, "    ", "  in grace: ")
         if told.next_day:
@@ -76,22 +79,29 @@ def _each(known: Known, found: Sequence[Stands]) -> list[str]:
 
 
 def _table(known: Known, found: Sequence[Stands]) -> list[str]:
+    from standfast.cli import words
+
     counts = Counter(one.standing.state for one in found)
     told = ", ".join(f"{number} {state}" for state, number in counts.items())
     lines = [f"{_head(known)}: {told or 'no award stands'}"]
     if found:
-        head = ("who", "certificate", "stands", "next day", "what then")
-        lines += ["", *show.table([_row(one) for one in found], head)]
-    return lines
+        head = ("who", "certificate", "stands", "next day", "what then, or why not")
+        lines += ["", *words.within([_row(one) for one in found], head)]
+        lines += ["", "what to do about one: standfast standing CERTIFICATE"]
+    return [*lines, "", *words.wrapped(words.CAUTION)]
 
 
 def _row(one: Stands) -> tuple[str, ...]:
+    """For an award that does not count, why not: the next day may change nothing for it."""
     from standfast.cli import words
+    from standfast.model.award import COUNTING
 
     told = one.standing
-    why = told.next_because if told.next_day else told.because
-    day = str(told.next_day or "")
-    return (words.cut(one.holder.name), one.award.number, told.state, day, why)
+    counts = told.state in COUNTING and told.next_day is not None
+    then = told.next_because.partition(",")[0]  # the first clause is enough for a list
+    day, why = (str(told.next_day), then) if counts else ("", told.because)
+    stands = told.state + (", reduced" if one.reduced else "")
+    return (words.cut(one.holder.name), one.award.number, stands, day, why)
 
 
 def _value(known: Known, found: Sequence[Stands]) -> dict[str, Any]:

@@ -28,9 +28,13 @@ SIGNS = {"met": "+", "not met": "x", "open": "?"}
 
 
 def wrapped(text: str, indent: str = "", first: str | None = None) -> list[str]:
-    """The text in lines of at most 88 columns."""
+    """The text in lines of at most 88 columns; a short name with hyphens stays whole."""
     return textwrap.wrap(
-        text, WIDTH, initial_indent=indent if first is None else first, subsequent_indent=indent
+        text,
+        WIDTH,
+        initial_indent=indent if first is None else first,
+        subsequent_indent=indent,
+        break_on_hyphens=False,
     ) or [first or indent]
 
 
@@ -149,7 +153,7 @@ def of_due(found: DueList, waiting: Mapping[str, Sequence[Listed]]) -> list[str]
         of = "certificate" if group[0].certificate else "approval"
         rows = [(str(r.by), cut(r.name), r.site, _which(r), r.to_do) for r in group]
         head = ("by", "who", "site", of, "to do")
-        lines += ["", f"{what}: {len(group)}", *_within(rows, head)]
+        lines += ["", f"{what}: {len(group)}", *within(rows, head)]
     if waiting:
         counts = ", ".join(f"{len(group)} {state}" for state, group in waiting.items())
         lines += ["", f"appeals and complaints: {counts}; standfast appeals lists them"]
@@ -160,13 +164,16 @@ TERMINAL, LEAST = 100, 24
 """Columns of a line of a table, and the fewest of its last column."""
 
 
-def _within(rows: Sequence[tuple[str, ...]], head: tuple[str, ...]) -> list[str]:
-    """The table, its last column in as many lines as it needs to stay within the terminal."""
+def within(rows: Sequence[tuple[str, ...]], head: tuple[str, ...]) -> list[str]:
+    """The table, its last column in as many lines as it needs to stay within 100 columns.
+
+    The head of that column is not broken.
+    """
     narrow = table([row[:-1] for row in rows], head[:-1], "  ")
     room = max(TERMINAL - len(narrow[1]) - 2, LEAST)
     broken = []
     for row in rows:
-        first, *more = textwrap.wrap(row[-1], room) or [""]
+        first, *more = textwrap.wrap(row[-1], room, break_on_hyphens=False) or [""]
         broken.append((*row[:-1], first))
         broken += [(*[""] * (len(row) - 1), part) for part in more]
     return table(broken, head, "  ")
@@ -181,7 +188,7 @@ def of_approvals(found: Sequence[Approved], on: date) -> list[str]:
         lines += ["", f"{name[0]} ({name[1]})"]
         told = [one.standing for one in group]
         rows = [(t.role, t.rubric, t.state, str(t.until or "-"), _why(t)) for t in told]
-        lines += _within(rows, ("as", "rubric", "state", "until", "why, and what next"))
+        lines += within(rows, ("as", "rubric", "state", "until", "why, and what next"))
     return lines
 
 

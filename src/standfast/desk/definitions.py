@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from standfast.desk.opening import Desk
 from standfast.engine.definitions import faults_across, faults_in_rubric, faults_in_syllabus
-from standfast.engine.impartiality import conflict_faults, faults_in_person
+from standfast.engine.impartiality import conflict_faults
+from standfast.engine.people import faults_in_person
 from standfast.engine.sheets import faults_in
 from standfast.model.base import NounT
 from standfast.model.rubric import Rubric

@@ -6,37 +6,25 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from pathlib import Path
 from typing import TYPE_CHECKING, Literal
-from uuid import NAMESPACE_URL, uuid5
 
-from standfast.desk.appeals import answer_days
 from standfast.desk.awards import documents_of, grace_limit
 from standfast.desk.honouring import honoured_of
 from standfast.desk.opening import Desk
-from standfast.engine.approvals import ApprovalDue, approvals_due
+from standfast.engine.approvals import ApprovalDue, ApprovalWhat, approvals_due
 from standfast.engine.dates import Span
 from standfast.engine.due import Due, due_between
+from standfast.engine.due import What as AwardWhat
 from standfast.engine.quarters import Quarter
 from standfast.model.award import Award, Ruling
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
-from standfast.problems import NotFound, Refused, StandfastError
+from standfast.problems import NotFound, StandfastError
 
 if TYPE_CHECKING:
     from standfast.store.transitions import KeptTransition
 
-What = Literal[
-    "refresher",
-    "award ends",
-    "document ends",
-    "version ends",
-    "in grace",
-    "late",
-    "approval ends",
-    "reference practical",
-    "approval late",
-]
+What = AwardWhat | ApprovalWhat
 Role = Literal["holder", "assessor", "certifier"]
 
 
@@ -69,6 +57,8 @@ class Row:
     to_do: str
     about: str
     """The award, or which approval, in words."""
+    document: str = ""
+    """Which one ends."""
 
 
 @dataclass(frozen=True)
@@ -96,14 +86,19 @@ def due(desk: Desk, asked: Asked) -> DueList:
     """What falls due, and what is late already.
 
     Raises:
-        Refused: no such quarter or span, or both at once.
+        StandfastError: no such quarter or span, or both at once.
         NotFound: nobody belongs to that site, or nobody has an award or approval under that rubric.
     """
     title, first, last = _span(desk, asked)
     _known("site", asked.site, desk.book.sites)
     _known("rubric with an award or approval", asked.rubric, lambda: _rubrics(desk))
+    return DueList(title, first, last, rows_between(desk, asked, first, last))
+
+
+def rows_between(desk: Desk, asked: Asked, first: date, last: date) -> tuple[Row, ...]:
+    """What falls due from `first` to `last`, and what is late already; soonest first."""
     rows = [*_of_awards(desk, asked, first, last), *_of_approvals(desk, asked, first, last)]
-    return DueList(title, first, last, tuple(sorted(rows)))
+    return tuple(sorted(rows))
 
 
 def _rubrics(desk: Desk) -> set[str]:
@@ -157,6 +152,7 @@ def _award_row(item: Due, award: Award, holder: Person) -> Row:
         item.number,
         item.says,
         item.scope,
+        item.document,
     )
 
 
@@ -216,46 +212,13 @@ def _span(desk: Desk, asked: Asked) -> tuple[str, date, date]:
         )
         return str(quarter), quarter.first, quarter.last
     if asked.quarter is not None:
-        raise Refused("a quarter and the days ahead are two lists; ask for one of them")
+        raise StandfastError("a quarter and the days ahead are two lists; ask for one of them")
     read = _AHEAD.fullmatch(asked.ahead.strip())
     if not read or not int(read[1]):
-        raise Refused(f"'{asked.ahead}' is no span; write 90d, 12w or 3m")
+        raise StandfastError(f"'{asked.ahead}' is no span; write 90d, 12w or 3m")
     last = Span.of(f"P{read[1]}{read[2].upper()}").after(desk.today)
     words = {"d": "days", "w": "weeks", "m": "months"}[read[2].lower()]
     return f"The next {int(read[1])} {words}", desk.today, last
-
-
-def to_calendar(desk: Desk, found: DueList, asked: Asked, file: Path) -> None:
-    """Writes the list as a calendar file, going on from what the file said before.
-
-    Raises:
-        Refused: the list is of one site or rubric: what it leaves out would look done.
-        StandfastError: the file is no calendar of ours, or cannot be written.
-    """
-    from standfast.files.calendar import Day, write_calendar
-
-    if asked.site or asked.rubric:
-        raise Refused("a calendar is of the whole school; leave out --site and --rubric")
-    days = [
-        Day(
-            _uid(row, desk.school.id),
-            row.by,
-            f"{row.name}: {row.what}",
-            f"{row.to_do} ({', '.join(filter(None, (row.about, row.certificate)))}). {CAUTION}",
-        )
-        for row in found.rows
-    ] + answer_days(desk, found.last)
-    write_calendar(file, days, desk.school.name, (found.first, found.last), desk.moment.now)
-
-
-CAUTION = "No licence; local law and a qualified rigger come first."
-
-
-def _uid(row: Row, school: str) -> str:
-    """The same for the same thing, also when its day or the holder's name changes."""
-    which = row.to_do if row.what == "document ends" else ""
-    whose = row.certificate or f"{row.person}|{row.role}|{row.rubric}"
-    return f"{uuid5(NAMESPACE_URL, f'{school}|{whose}|{row.what}|{which}')}@{school}"
 
 
 COLUMNS = (
@@ -269,20 +232,3 @@ def cells(row: Row) -> tuple[date | str, ...]:
     """What a table says of the row, in the order of `COLUMNS`."""
     first = (row.by, row.what, row.person, row.name, row.site, row.role)
     return (*first, row.rubric, row.award, row.certificate, row.to_do)
-
-
-def export(found: DueList, csv: Path | None, xlsx: Path | None) -> None:
-    """Writes the list as tables, each where a file is named, safe to open anywhere.
-
-    Raises:
-        StandfastError: a file has another ending than its kind, or cannot be written.
-    """
-    from standfast.files.export import write_table
-
-    wanted = [(file, kind) for file, kind in ((csv, "csv"), (xlsx, "xlsx")) if file]
-    for file, kind in wanted:
-        if file.suffix.lower() != f".{kind}":
-            raise StandfastError(f"{file}: a file for --{kind} ends in .{kind}; name it so")
-    rows = [cells(row) for row in found.rows]
-    for file, _ in wanted:
-        write_table(file, COLUMNS, rows)

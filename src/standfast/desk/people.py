@@ -11,6 +11,7 @@ from standfast.desk.honouring import enter_transitions
 from standfast.desk.opening import Desk
 from standfast.engine.impartiality import tied
 from standfast.engine.naming import named_in
+from standfast.engine.people import faults_in_person
 from standfast.model.base import LONGEST_TEXT
 from standfast.model.people import Person
 from standfast.problems import BadInput, NotFound, Problem, Refused, StandfastError
@@ -52,9 +53,7 @@ def _of_folder(desk: Desk) -> list[Person]:
     problems = [
         p for p in desk.definitions.problems if not Path(p.place.file).is_relative_to(rubrics)
     ]
-    if problems:
-        raise BadInput(sorted(problems))
-    return [placed.noun for placed in desk.definitions.people]
+    return _sound(desk.definitions.people, problems)
 
 
 def _of_files(files: Sequence[Path]) -> list[Person]:
@@ -68,8 +67,17 @@ def _of_files(files: Sequence[Path]) -> list[Person]:
         except BadInput as error:
             problems.extend(error.problems)
     problems.extend(twice(found))
+    return _sound(found, problems)
+
+
+def _sound(found: Sequence[Placed[Person]], problems: list[Problem]) -> list[Person]:
+    """The people, when there is no problem with them, neither one known already nor another."""
+    from standfast.files.read import problems_at
+
+    for placed in found:
+        problems.extend(problems_at(placed, faults_in_person(placed.noun)))
     if problems:
-        raise BadInput(problems)
+        raise BadInput(sorted(problems))
     return [placed.noun for placed in found]
 
 

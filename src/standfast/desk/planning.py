@@ -42,7 +42,7 @@ class PlannedLesson:
     ends: str
     candidate: str
     assessors: tuple[str, ...]
-    """The first did not train the candidate."""
+    """The first is independent: did not train the candidate, and is not tied to them."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +60,8 @@ class PlannedDay:
     plan: Plan
     names: Mapping[str, str]
     """The name of each person, by slug."""
+    tied: Mapping[str, frozenset[str]]
+    """For each candidate, the assessors with a conflict of interest that the school allows."""
 
     @property
     def doubles(self) -> int:
@@ -84,9 +86,22 @@ class PlannedDay:
             yield self.names[load.assessor], str(load.lessons), whom
 
     @property
+    def conflicts(self) -> Iterator[tuple[str, str]]:
+        """Each (assessor, candidate) of the plan who have a recorded conflict of interest."""
+        for lesson in self.lessons:
+            for who in lesson.assessors:
+                if who in self.tied[lesson.candidate]:
+                    yield who, lesson.candidate
+
+    @property
     def said(self) -> Iterator[str]:
         """What there is to say of the plan as a whole."""
         worth, unproved = self.plan.worth, self.plan.unproved
+        for assessor, candidate in self.conflicts:
+            yield (
+                f"{self.names[assessor]} has a recorded conflict of interest with"
+                f" {self.names[candidate]}, and does not count as independent."
+            )
         if len(self.loads) > 1:
             yield LINKED if self.all_linked else NOT_LINKED
         gaps = "no gaps" if not worth.gaps else f"gaps: {worth.gaps}"
@@ -119,11 +134,12 @@ def plan_day(desk: Desk, placed: Placed[AskedDay], watch: Watch) -> PlannedDay:
     if faults:
         raise BadInput(sorted(problems_at(placed, faults)))
     trainers = _trainers(desk, asked)
-    day = day_of(asked, trainers, _apart(desk, asked))
+    allowed = _tied(desk, asked)
+    day = day_of(asked, trainers, _apart(desk, asked), allowed)
     plan = best_plan(day, watch)
     if plan is None:
         raise _no_plan(placed, day, watch)
-    return _planned(desk, asked, day, plan, trainers)
+    return _planned(desk, asked, day, plan, (trainers, allowed))
 
 
 def _against_the_book(desk: Desk, asked: AskedDay) -> Iterator[Fault]:
@@ -183,6 +199,19 @@ def _trainers(desk: Desk, asked: AskedDay) -> dict[str, frozenset[str]]:
     }
 
 
+def _tied(desk: Desk, asked: AskedDay) -> dict[str, frozenset[str]]:
+    """For each candidate, who may score in spite of a conflict of interest, beside another."""
+    if desk.school.conflict_of_interest != "shown":
+        return {one.candidate: frozenset() for one in asked.candidates}
+    scoring = [_known(desk, one.assessor) for one in asked.assessors]
+    return {
+        one.candidate: frozenset(
+            who.id for who in scoring if tied(who, _known(desk, one.candidate), asked.day)
+        )
+        for one in asked.candidates
+    }
+
+
 def _apart(desk: Desk, asked: AskedDay) -> dict[tuple[str, str], str]:
     """For each (assessor, candidate) whom the record book keeps apart, why."""
     found = {}
@@ -206,18 +235,23 @@ def _why_apart(
 
 
 def _planned(
-    desk: Desk, asked: AskedDay, day: Day, plan: Plan, trainers: Mapping[str, frozenset[str]]
+    desk: Desk,
+    asked: AskedDay,
+    day: Day,
+    plan: Plan,
+    ties: tuple[Mapping[str, frozenset[str]], Mapping[str, frozenset[str]]],
 ) -> PlannedDay:
+    """`ties` says of each candidate who trained them, and who is tied to them otherwise."""
     from standfast.engine.planning.lessons import all_linked, links, loads
 
     slots = sorted(asked.slots, key=lambda slot: (slot.begins, slot.slot))
     lessons = []
+    trainers, allowed = ties
     for lesson in plan.lessons:
-        slot, trained = slots[lesson.slot], trainers[lesson.candidate]
-        scoring = sorted(lesson.assessors, key=lambda who: (who in trained, who))
-        lessons.append(
-            PlannedLesson(slot.slot, slot.begins, slot.ends, lesson.candidate, tuple(scoring))
-        )
+        slot = slots[lesson.slot]
+        biased = trainers[lesson.candidate] | allowed[lesson.candidate]
+        scoring = (*sorted(set(lesson.assessors) - biased), *sorted(biased & set(lesson.assessors)))
+        lessons.append(PlannedLesson(slot.slot, slot.begins, slot.ends, lesson.candidate, scoring))
     return PlannedDay(
         asked,
         written(desk, asked.rubric).rubric.title,
@@ -228,6 +262,7 @@ def _planned(
         all_linked(plan.lessons, day.assessors),
         plan,
         {who: name_of(desk, who) for who in (*day.assessors, *day.candidates)},
+        allowed,
     )
 
 
@@ -245,11 +280,29 @@ def _no_plan(placed: Placed[AskedDay], day: Day, watch: Watch) -> Refused:
     count = len(clash.wishes)
     these = "this wish cannot be met" if count == 1 else f"these {count} wishes cannot all be met"
     fewer = ", and no fewer clash" if count > 1 else ""
-    return Refused(f"{told}: {these}{fewer}:", _sentences(placed, clash))
+    return Refused(f"{told}: {these}{fewer}:", _sentences(placed, clash, _room(asked, clash)))
 
 
-def _sentences(placed: Placed[AskedDay], clash: Clash) -> Iterator[str]:
-    """The wishes that clash, with their lines, and what to do."""
+def _room(asked: AskedDay, clash: Clash) -> str | None:
+    """How many lessons the day holds, where that alone is why not everybody can teach."""
+    kinds = {wish.kind for wish in clash.wishes}
+    if "seen" not in kinds or not kinds <= {"seen", "rooms"}:
+        return None
+    slots, scoring = len(asked.slots), len(asked.assessors)
+    limits = [f"{slots} slot{'s' * (slots > 1)}"]
+    at_once = scoring
+    if "rooms" in kinds:
+        at_once = asked.rooms
+        limits.append(f"{asked.rooms} room{'s' * (asked.rooms > 1)}")
+    else:
+        limits.append(f"{scoring} assessor{'s' * (scoring > 1)}, each in one lesson at a time")
+    fit, count = slots * at_once, len(asked.candidates)
+    lessons = "one lesson fits" if fit == 1 else f"{fit} lessons fit"
+    return f"with {' and '.join(limits)} at most {lessons}, and {count} are wanted"
+
+
+def _sentences(placed: Placed[AskedDay], clash: Clash, room: str | None) -> Iterator[str]:
+    """The wishes that clash, with their lines, why when it is a matter of room, what to do."""
     for wish, enough in zip(clash.wishes, clash.enough, strict=True):
         key = placed.document.keys.get(wish.path) or placed.document.places.get(wish.path)
         where = f"line {key.line}" if key else "by default"
@@ -257,6 +310,11 @@ def _sentences(placed: Placed[AskedDay], clash: Clash) -> Iterator[str]:
         if enough and not wish.stands:
             ending = " (without this alone there is a plan)"
         yield f"{where}: {wish.says}{ending}"
+    if room:
+        yield room
+        more = "rooms or slots" if len(clash.wishes) > 1 else "slots or assessors"
+        yield f"add {more}, or leave some candidates for another day, and plan again"
+        return
     open_to_change = [not wish.stands for wish in clash.wishes]
     if not any(open_to_change):
         yield "ask for other assessors or candidates, and plan again"

@@ -1,4 +1,4 @@
-"""Putting on paper: certificates, competency records, blank score sheets, due lists."""
+"""Putting on paper: certificates, records, blank score sheets, due lists, letters, plans."""
 
 from __future__ import annotations
 
@@ -317,7 +317,7 @@ def print_due(desk: Desk, asked: Asked, out: Path) -> Path:
     """Prints what falls due in a quarter, or in the days ahead.
 
     Raises:
-        Refused: no such quarter or span.
+        StandfastError: no such quarter or span.
         NotFound: no such site or rubric.
     """
     from standfast.paper.view.due_list import due_view
@@ -345,7 +345,7 @@ def print_letters(
     from standfast.paper.batch import Job, print_all
     from standfast.paper.view.letter import letter_view
 
-    _make_folder(out)
+    _make_folder(out, "--letters")
     people: dict[str, list[Row]] = {}
     for row in found.rows:
         people.setdefault(row.person, []).append(row)
@@ -355,7 +355,7 @@ def print_letters(
         view = letter_view(rows[0].name, lines, desk.today, desk.school)
         jobs.append(Job("letter", view, out / f"letter-{_slug(slug)}.pdf"))
         text = printer(desk).text("letter", view)
-        _save(out, f"letter-{_slug(slug)}.txt", text.encode("utf-8"))
+        _save(out, f"letter-{_slug(slug)}.txt", text.encode("utf-8"), "--letters")
     print_all(jobs, folders(desk), progress)
     return tuple(job.file for job in jobs)
 
@@ -378,25 +378,28 @@ def _slug(text: str) -> str:
     return re.sub(r"[^A-Za-z0-9]+", "-", text).strip("-")
 
 
-def _make_folder(out: Path) -> None:
+def _make_folder(out: Path, option: str = "--out") -> None:
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise _not_written(out, error) from None
+        raise _not_written(out, error, option) from None
 
 
-def _save(out: Path, name: str, page: bytes) -> Path:
-    """Writes the page beside its place first, so that no half page is ever there."""
-    _make_folder(out)
+def _save(out: Path, name: str, page: bytes, option: str = "--out") -> Path:
+    """Writes the page beside its place first, so that no half page is ever there.
+
+    `option` is the one that named the folder, for the words when it cannot be written.
+    """
+    _make_folder(out, option)
     file, half = out / name, out / f".{name}.{os.getpid()}"
     try:
         half.write_bytes(page)
         half.replace(file)
     except OSError as error:
         half.unlink(missing_ok=True)
-        raise _not_written(file, error) from None
+        raise _not_written(file, error, option) from None
     return file
 
 
-def _not_written(file: Path, error: OSError) -> StandfastError:
-    return StandfastError(f"{file}: {error.strerror}; name another folder with --out")
+def _not_written(file: Path, error: OSError, option: str) -> StandfastError:
+    return StandfastError(f"{file}: {error.strerror}; name another folder with {option}")

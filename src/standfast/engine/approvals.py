@@ -32,12 +32,16 @@ class _Run:
     last: date
 
 
+ApprovalWhat = Literal["approval ends", "reference practical", "approval late"]
+"""Its own last day; a reference practical is due; ended or lapsed already."""
+
+
 @dataclass(frozen=True)
 class ApprovalDue:
     """One thing that keeps an approval going, and its day."""
 
     day: date
-    what: Literal["approval ends", "reference practical", "approval late"]
+    what: ApprovalWhat
     role: Role
     rubric: str
     says: str
@@ -63,12 +67,8 @@ def approval_standing(
     run = next((run for run in runs if run.first <= on <= run.last), None)
     common = {"rubric": rubric, "role": role, "until": run and run.last}
     if run is None:
-        step = f"approve {_verb(role)} anew, with last day"
-        told: dict[str, object] = {
-            "state": "lapsed",
-            "because": _not_running(runs, on),
-            "next_step": step,
-        }
+        because, step = _not_running(runs, role, on)
+        told: dict[str, object] = {"state": "lapsed", "because": because, "next_step": step}
     else:
         told = {"state": "current", "because": f"approved until {run.last}"}
         if role == "assessor":
@@ -101,12 +101,15 @@ def _verb(role: Role) -> str:
     return "them to score" if role == "assessor" else "them to certify"
 
 
-def _not_running(runs: Sequence[_Run], on: date) -> str:
+def _not_running(runs: Sequence[_Run], role: Role, on: date) -> tuple[str, str]:
+    """Why nothing runs on that day, and what comes next."""
     ended = [run.last for run in runs if run.last < on]
     coming = [run.first for run in runs if run.first > on]
     if coming:
-        return f"not begun: its first day is {coming[0]}"
-    return f"ended on {ended[-1]}" if ended else "never approved"
+        before = f"ended on {ended[-1]}; " if ended else ""
+        return f"{before}not begun: its first day is {coming[0]}", f"wait until {coming[0]}"
+    because = f"ended on {ended[-1]}" if ended else "never approved"
+    return because, f"approve {_verb(role)} anew, with last day"
 
 
 def _runs(person: Person, rubric: str, role: Role) -> list[_Run]:

@@ -30,6 +30,8 @@ class Due:
     """Of the award."""
     scope: str
     says: str
+    document: str = ""
+    """Which one ends."""
 
 
 def due_between(
@@ -68,8 +70,8 @@ def due_between(
 def _days(
     award: Award, documents: Mapping[str, date | None], honoured: Honoured | None
 ) -> Iterable[Due]:
-    def item(day: date, what: What, says: str) -> Due:
-        return Due(day, what, award.candidate, award.number, award.scope.title, says)
+    def item(day: date, what: What, says: str, document: str = "") -> Due:
+        return Due(day, what, award.candidate, award.number, award.scope.title, says, document)
 
     dates = award.dates
     if dates.refresher_due and dates.refresher_due < dates.last_day:
@@ -78,7 +80,7 @@ def _days(
     yield item(dates.last_day, "award ends", "the award's last day: renew it before")
     for kind, until in documents.items():
         if until is not None and until < dates.last_day:
-            yield item(until, "document ends", f"renew {kind}: it ends before the award")
+            yield item(until, "document ends", f"renew {kind}: it ends before the award", kind)
     if honoured and honoured.until < dates.last_day:
         says = f"version {honoured.version} is honoured until then: {honoured.step}"
         yield item(honoured.until, "version ends", says)

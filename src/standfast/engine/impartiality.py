@@ -14,7 +14,7 @@ from datetime import date
 
 from standfast.model.people import ConflictPolicy, Person
 from standfast.model.sheet import Sheet
-from standfast.problems import Fault, Path
+from standfast.problems import Fault
 
 
 def tied(one: Person, other: Person, day: date, until: date | None = None) -> bool:
@@ -34,23 +34,6 @@ def with_ties_of(candidate: Person, others: Iterable[Person]) -> Person:
             if conflict.person == candidate.id and turned not in found:
                 found.append(turned)
     return candidate.model_copy(update={"conflicts": tuple(found)})
-
-
-def faults_in_person(person: Person) -> Iterator[Fault]:
-    """Ties and terms that can never count: with oneself, or ending before they begin."""
-    for n, conflict in enumerate(person.conflicts):
-        if conflict.person == person.id:
-            what = f"{person.id} is the same person"
-            yield Fault(("conflicts", n, "person"), what, "name the other one")
-        if conflict.until and conflict.until < conflict.since:
-            yield _turned(("conflicts", n, "until"), conflict.since, conflict.until)
-    for n, term in enumerate(person.hears_appeals):
-        if term.until < term.since:
-            yield _turned(("hears_appeals", n, "until"), term.since, term.until)
-
-
-def _turned(path: Path, since: date, until: date) -> Fault:
-    return Fault(path, f"it ends on {until}, before it begins on {since}", "mend one of the days")
 
 
 def conflict_faults(

@@ -1,4 +1,4 @@
-"""Quarters of the school's own year."""
+"""Quarters of the calendar year, and of the school's own."""
 
 from __future__ import annotations
 
@@ -8,10 +8,11 @@ from datetime import date
 from typing import Literal
 
 from standfast.engine.dates import DAY, MONTHS, Span
-from standfast.problems import Refused
+from standfast.problems import StandfastError
 
 NamedBy = Literal["end", "start"]
-_WRITTEN = re.compile(r"^(?:FY)?(\d{4})(?:/(\d{2}))?[ -]?Q([1-4])$", re.IGNORECASE)
+_WRITTEN = re.compile(r"^(FY)?(\d{4})(?:/(\d{2}))?[ -]?Q([1-4])$", re.IGNORECASE)
+HOW = "write 2026Q4 (October to December), or FY2026/27 Q2 (of the school's own year)"
 
 
 @dataclass(frozen=True, order=True)
@@ -42,21 +43,30 @@ class Quarter:
 
     @classmethod
     def parse(cls, text: str, starts: int = 1, named_by: NamedBy = "end") -> Quarter:
-        """The quarter that somebody wrote: `2026Q4`, `2026 Q4` or `FY2026/27 Q2`.
+        """The quarter that somebody wrote.
+
+        `2026Q4` and `2026 Q4` are October to December for everybody.  Of the school's own year are
+        `FY2026/27 Q2`, and `FY2027 Q2` with the calendar year that names it.
 
         Raises:
-            Refused: it is none of these, or its two years do not follow each other.
+            StandfastError: it is none of these, or its two years do not follow each other.
         """
         read = _WRITTEN.match(text.strip())
-        if not read or not 1 < int(read[1]) < 9999:  # noqa: PLR2004 - the calendar's years
-            raise Refused(f"'{text}' is no quarter; write it as 2026Q4 or FY2026/27 Q2")
-        first, second, number = int(read[1]), read[2], int(read[3])
+        if not read or not 1 < int(read[2]) < 9999:  # noqa: PLR2004 - the calendar's years
+            raise StandfastError(f"'{text}' is no quarter; {HOW}")
+        first, second, number = int(read[2]), read[3], int(read[4])
         if second is None:
-            return cls(first, number, starts, named_by)
+            own = read[1] or starts == 1
+            return cls(first, number, starts, named_by) if own else cls(first, number)
         if starts == 1:
-            raise Refused(f"'{text}' names two years, but the school's year is the calendar year")
+            raise StandfastError(
+                f"'{text}' names two years, but the school's year is the calendar year; write it"
+                " as 2026Q4"
+            )
         if int(second) != (first + 1) % 100:
-            raise Refused(f"'{text}' is no quarter; after {first} comes {(first + 1) % 100:02}")
+            raise StandfastError(
+                f"'{text}' is no quarter; after {first} comes {(first + 1) % 100:02}"
+            )
         return cls(first if named_by == "start" else first + 1, number, starts, named_by)
 
     @property

@@ -32,13 +32,28 @@ class Day:
     description: str
 
 
-def write_calendar(
-    file: Path, days: Iterable[Day], name: str, span: tuple[date, date], now: datetime
-) -> None:
+NOTHING_DUE = "Nothing is due any more"
+"""All that is said of what is cancelled: whoever it was about may be erased by now."""
+
+
+def days_in(file: Path) -> dict[str, date]:
+    """The day of every event of the file that stands, by UID; none when there is no file yet.
+
+    Raises:
+        StandfastError: the file is no calendar of ours.
+    """
+    return {
+        uid: event["dtstart"].dt
+        for uid, event in _before(file).items()
+        if str(event.get("status")) != "CANCELLED"
+    }
+
+
+def write_calendar(file: Path, days: Iterable[Day], name: str, now: datetime) -> None:
     """Writes the days, beside the file's place first.
 
     What the file said before goes on under its UID: with a higher SEQUENCE when it changed, as
-    cancelled when it lay in the span and is not there any more.  What lies outside the span stays.
+    cancelled, and without its words, when it is not among the days.
 
     Raises:
         StandfastError: the file is no calendar of ours, or cannot be written.
@@ -50,7 +65,7 @@ def write_calendar(
         calendar.add_component(_event(day, before.get(uid), now))
     for uid, event in before.items():
         if uid not in wanted:
-            calendar.add_component(_cancelled(event, now) if _over(event, span) else event)
+            calendar.add_component(_cancelled(event, now))
     half = file.with_name(f".{file.name}.{os.getpid()}")
     try:
         half.write_bytes(calendar.to_ical())
@@ -109,14 +124,18 @@ def _said(event: Any) -> tuple[str, ...]:  # noqa: ANN401 - an icalendar event
     return (str(event["dtstart"].dt), *seen)
 
 
-def _over(event: Any, span: tuple[date, date]) -> bool:  # noqa: ANN401 - an icalendar event
-    """Whether the span would have it if it were still to do."""
-    return event["dtstart"].dt <= span[1] and str(event.get("status")) != "CANCELLED"
+def _cancelled(before: Any, now: datetime) -> Any:  # noqa: ANN401 - icalendar events
+    """The event as cancelled; of what it said only its day stays."""
+    from icalendar import Event
 
-
-def _cancelled(event: Any, now: datetime) -> Any:  # noqa: ANN401 - an icalendar event
-    sequence = int(event.get("sequence", 0)) + 1
-    for key, value in (("status", "CANCELLED"), ("sequence", sequence), ("dtstamp", now)):
-        event.pop(key, None)
-        event.add(key, value)
+    event = Event()
+    event.add("uid", str(before["uid"]))
+    event.add("dtstart", before["dtstart"].dt)
+    event.add("summary", NOTHING_DUE)
+    event.add("transp", "TRANSPARENT")
+    event.add("status", "CANCELLED")
+    if _said(before) == _said(event):
+        return before
+    event.add("dtstamp", now)
+    event.add("sequence", int(before.get("sequence", 0)) + 1)
     return event

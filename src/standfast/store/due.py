@@ -76,13 +76,14 @@ def own_days(first: date, last: date) -> list[ColumnElement[bool]]:
 def in_days(first: date, last: date) -> CompoundSelect[int]:
     """The numbers of what stands and has its last day or refresher in those days.
 
-    One that has both there is given twice.
+    One that has both there is given twice.  Only the bench asks for these, to say what the index
+    alone takes.
     """
     return union_all(*(select(awards.c.seq).where(one) for one in own_days(first, last)))
 
 
 def how_many(first: date, last: date) -> Select[int]:
-    """How many last days and refreshers lie in those days."""
+    """How many last days and refreshers lie in those days; only the bench asks, as `in_days`."""
     counts = (
         select(func.count()).select_from(awards).where(one).scalar_subquery()
         for one in own_days(first, last)

@@ -17,6 +17,7 @@ from itertools import combinations
 
 from standfast.engine.planning.lessons import Lesson, Measures, loads, measures
 from standfast.engine.planning.matching import Panel, Spot, first_match
+from standfast.engine.planning.moving import moved
 from standfast.engine.planning.programme import (
     FREE,
     Programme,
@@ -73,7 +74,10 @@ def best_plan(day: Day, watch: Watch) -> Plan | None:
         values = over.best or values
         if values is None:
             raise
-    lessons = _counted(programme.lessons(values or ()), day, day.wishes)
+    lessons = programme.lessons(values or ())
+    if unproved:
+        lessons = moved(lessons, day)
+    lessons = _counted(lessons, day, day.wishes)
     counted = measures(lessons, day.assessors)
     claimed = [counted.sheets, counted.difference, counted.sheets + counted.gaps, counted.finish]
     if claimed[: len(least)] != least:

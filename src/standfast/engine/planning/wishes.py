@@ -34,7 +34,7 @@ class Wish:
     """Where in the file it stands."""
     who: str = ""
     others: frozenset[str] = frozenset()
-    """For `beside`, who trained the candidate; for `apart`, the one assessor."""
+    """For `beside`, who trained the candidate or is tied to them; for `apart`, the one assessor."""
     slots: frozenset[int] = frozenset()
     number: int = 0
     stands: bool = field(compare=False, default=False)
@@ -55,18 +55,20 @@ def day_of(
     asked: AskedDay,
     trainers: Mapping[str, frozenset[str]],
     apart: Mapping[tuple[str, str], str],
+    tied: Mapping[str, frozenset[str]] | None = None,
 ) -> Day:
     """The day with every wish of it, those that are easiest to change first.
 
     `trainers` says of a candidate who trained them, `apart` of (assessor, candidate) why the one
-    may not score the other; both by what is in the record book.
+    may not score the other, `tied` of a candidate who may score them beside somebody without a
+    conflict of interest; all by what is in the record book.
     """
     in_time = sorted(asked.slots, key=lambda slot: (slot.begins, slot.slot))
     number = {slot.slot: place for place, slot in enumerate(in_time)}
     wishes = [
         *_of_the_day(asked),
         *_of_people(asked, number),
-        *_of_ties(asked, trainers, apart),
+        *_of_ties(asked, trainers, apart, tied or {}),
     ]
     return Day(
         len(in_time),
@@ -125,7 +127,10 @@ def _free(
 
 
 def _of_ties(
-    asked: AskedDay, trainers: Mapping[str, frozenset[str]], apart: Mapping[tuple[str, str], str]
+    asked: AskedDay,
+    trainers: Mapping[str, frozenset[str]],
+    apart: Mapping[tuple[str, str], str],
+    tied: Mapping[str, frozenset[str]],
 ) -> Iterator[Wish]:
     scoring = {one.assessor for one in asked.assessors}
     told = set()
@@ -135,10 +140,10 @@ def _of_ties(
         bars = {a: why for a in scoring if (why := apart.get((a, who)))}
         if asked.trainers == "never":
             bars = {**dict.fromkeys(trained, "trained the candidate"), **bars}
-        elif trained:
-            names = " and ".join(sorted(trained))
-            says = f"nobody who trained {who} scores without somebody who did not ({names} did)"
-            yield Wish("beside", says, path, who, trained, stands=True)
+            trained = frozenset()
+        if not_alone := trained | (tied.get(who, frozenset()) & scoring - bars.keys()):
+            says = _not_alone(who, trained, not_alone - trained)
+            yield Wish("beside", says, path, who, not_alone, stands=True)
         for assessor, why in bars.items():
             told.add((assessor, who))
             yield _apart(assessor, who, why, path, stands=True)
@@ -146,6 +151,20 @@ def _of_ties(
         if (pair.assessor, pair.candidate) not in told:
             told.add((pair.assessor, pair.candidate))
             yield _apart(pair.assessor, pair.candidate, pair.because, ("apart", place))
+
+
+def _not_alone(who: str, trained: frozenset[str], tied: frozenset[str]) -> str:
+    """That one of the assessors is independent, as a decision counts it."""
+    names = " and ".join(sorted(trained | tied))
+    if not tied:
+        return f"nobody who trained {who} scores without somebody who did not ({names} did)"
+    conflict = "has a recorded conflict of interest with"
+    if not trained:
+        return f"nobody who {conflict} {who} scores without somebody who has none ({names} has)"
+    return (
+        f"nobody who trained {who} or {conflict} {who} scores without somebody of whom neither"
+        f" is true ({names})"
+    )
 
 
 def _apart(assessor: str, candidate: str, why: str, path: Path, *, stands: bool = False) -> Wish:

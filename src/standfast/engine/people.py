@@ -1,0 +1,51 @@
+"""What the lines about a person say that can never count."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import date
+from typing import Protocol
+
+from standfast.model.people import Person
+from standfast.problems import Fault, Path
+
+
+class _Days(Protocol):
+    """Something that runs from a day until a day."""
+
+    @property
+    def since(self) -> date: ...
+
+    @property
+    def until(self) -> date | None: ...
+
+
+def faults_in_person(person: Person) -> Iterator[Fault]:
+    """A tie with oneself, and whatever ends before it begins, each with its path and cure."""
+    yield from _with_oneself(person)
+    for n, document in enumerate(person.documents):
+        if document.last_day < document.issued:
+            path = ("documents", n, "last_day")
+            what = f"its last day is {document.last_day}, and it is issued on {document.issued}"
+            yield Fault(path, what, "mend one of the days")
+    yield from _turned("trained_by", person.trained_by)
+    yield from _turned("scores", person.scores)
+    yield from _turned("certifies", person.certifies)
+    yield from _turned("conflicts", person.conflicts)
+    yield from _turned("hears_appeals", person.hears_appeals)
+
+
+def _with_oneself(person: Person) -> Iterator[Fault]:
+    trainers = [(("trained_by", n, "trainer"), t.trainer) for n, t in enumerate(person.trained_by)]
+    others = [(("conflicts", n, "person"), c.person) for n, c in enumerate(person.conflicts)]
+    paths: list[tuple[Path, str]] = [*trainers, *others]
+    for path, who in paths:
+        if who == person.id:
+            yield Fault(path, f"{person.id} is the same person", "name the other one")
+
+
+def _turned(key: str, lines: Iterable[_Days]) -> Iterator[Fault]:
+    for n, line in enumerate(lines):
+        if line.until is not None and line.until < line.since:
+            what = f"it ends on {line.until}, before it begins on {line.since}"
+            yield Fault((key, n, "until"), what, "mend one of the days")
