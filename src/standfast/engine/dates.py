@@ -302,7 +302,8 @@ def _document_state(held: Mapping[str, date | None], on: date) -> Told | None:
     if not told:
         return None
     kinds = " and ".join([*missing, *(kind for _, kind in ended)])
-    return "lapsed", "; ".join(told), None, f"hand in the renewed {kinds}, with its last day"
+    last_days = ", with its last day" if len(told) == 1 else ", each with its last day"
+    return "lapsed", "; ".join(told), None, f"hand in the renewed {kinds}{last_days}"
 
 
 def _own_state(dates: AwardDates, on: date) -> Told:

@@ -107,5 +107,5 @@ def _late(
     mendable = mendable and (honoured is None or on <= honoured.until or honoured.top_up)
     if not mendable and not first <= day <= last:
         return None
-    says = f"{now.because}: {now.next_step}"
+    says = f"{now.next_step} ({now.because})"
     return Due(day, "late", award.candidate, award.number, award.scope.title, says)
