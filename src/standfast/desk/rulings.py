@@ -8,13 +8,12 @@ from dataclasses import dataclass
 from standfast.desk.appeals import evidence
 from standfast.desk.awards import find_award, how_it_stands, not_ahead, skill_titles
 from standfast.desk.opening import Desk
-from standfast.desk.outside import COUNTING
 from standfast.desk.people import check_because, person
 from standfast.desk.upheld import withdrawal_undone
 from standfast.engine.awarding import order_objections, part_taken, ruling_objections
 from standfast.engine.impartiality import tied
 from standfast.engine.scope import permitted, scope_objections
-from standfast.model.award import Award, Ruling, RulingKind, Standing
+from standfast.model.award import COUNTING, Award, Ruling, RulingKind, Standing
 from standfast.model.people import Person
 from standfast.problems import Refused
 
