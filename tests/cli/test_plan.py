@@ -335,8 +335,7 @@ def test_an_assessor_with_an_allowed_tie_scores_only_beside_somebody_without(
     [
         pytest.param(
             *(1, ["tendai-mukwashi"]),
-            "with 1 slot and 1 assessor, each in one lesson at a time at most one lesson fits,"
-            " and 2 are wanted",
+            "with 1 slot and 1 assessor at most one lesson fits, and 2 are wanted",
             "add slots or assessors, or leave some candidates for another day, and plan again",
             id="one assessor",
         ),
