@@ -274,3 +274,125 @@ def test_the_due_list_counts_what_waits_for_an_answer(standfast: Run) -> None:
     assert "appeals and complaints: 1 open; standfast appeals" in on_the_last_day.out
     assert "appeals and complaints: 1 overdue; standfast appeals" in a_day_later.out
     assert as_json.json["appeals"] == {"overdue": 1}
+
+
+@pytest.mark.parametrize(
+    ("against", "undone"),
+    [
+        pytest.param("reduced", False, id="the entry of the reduction"),
+        pytest.param("withdrawn", True, id="the entry of the withdrawal"),
+        pytest.param("award", True, id="the award itself"),
+        pytest.param("decision", False, id="the decision"),
+    ],
+)
+def test_only_an_appeal_against_the_withdrawal_undoes_it(
+    awarded: Path, standfast: Run, against: str, undone: bool
+) -> None:
+    without = ("--without", "knee-hang-rise")
+    reduced = standfast("reduce", NUMBER, *without, *RULE, "--on", "2026-11-21", "--json")
+    withdrawn = standfast("withdraw", NUMBER, *RULE, "--on", "2026-11-21", "--json")
+    named = {
+        "reduced": reduced.json["entry"],
+        "withdrawn": withdrawn.json["entry"],
+        "award": NUMBER,
+        "decision": RUBRIC,
+    }
+    appeal(standfast, against=named[against])
+
+    answered = standfast(
+        *("answer", "appeal-2026-1", "--decider", JOAQUIM, "--upheld"),
+        *("--because", THEREFORE, "--on", "2026-11-26"),
+    )
+
+    assert answered.code == 0, answered.err
+    assert ("standfast reinstate" in answered.out) is undone
+    assert ("standfast restore" in answered.out) is (against in {"reduced", "award"})
+    back = standfast("reinstate", NUMBER, *RULE, "--on", "2026-11-27")
+    assert back.code == (0 if undone else 1)
+    assert undone or "for good unless an appeal against it is upheld" in back.err
+
+
+def test_an_appeal_of_the_same_day_does_not_undo_what_was_ruled_after_it(
+    awarded: Path, standfast: Run
+) -> None:
+    appeal(standfast)
+    standfast("withdraw", NUMBER, *RULE, "--on", "2026-11-23")
+
+    answered = standfast(
+        *("answer", "appeal-2026-1", "--decider", JOAQUIM, "--upheld"),
+        *("--because", THEREFORE, "--on", "2026-11-23"),
+    )
+
+    assert answered.code == 0, answered.err
+    assert "standfast reinstate" not in answered.out
+    assert standfast("reinstate", NUMBER, *RULE, "--on", "2026-11-23").code == 1
+
+
+def test_who_confirmed_what_rests_on_a_practical_does_not_answer_for_it(
+    awarded: Path, standfast: Run
+) -> None:
+    complain = ("complain", "sandhof-2026-10-13", "--because", "no mat was there")
+    assert standfast(*complain, "--on", "2026-11-23").code == 0
+    given = ("--upheld", "--because", THEREFORE, "--on", "2026-11-24")
+
+    refused = standfast("answer", "complaint-2026-1", "--decider", MARIT, *given)
+
+    assert (refused.code, f"{MARIT} confirmed {NUMBER}" in refused.err) == (1, True)
+    assert standfast("answer", "complaint-2026-1", "--decider", JOAQUIM, *given).code == 0
+
+
+@pytest.mark.parametrize(
+    ("until", "code"),
+    [
+        pytest.param("2026-11-20", 1, id="over since the day of the award"),
+        pytest.param("2026-11-19", 0, id="over before it"),
+    ],
+)
+def test_a_tie_that_ended_meanwhile_still_keeps_one_from_answering(
+    awarded: Path, standfast: Run, until: str, code: int
+) -> None:
+    file = awarded / "candidates" / "people.yaml"
+    tie = f"{{person: {INES}, kind: family, since: 2026-01-01, until: {until}}}"
+    head, mark, rest = file.read_text("utf-8").partition(f"  - person: {JOAQUIM}\n")
+    name, rest = rest.split("\n", 1)
+    said = f"{head}{mark}{name}\n    conflicts:\n      - {tie}\n{rest}"
+    file.write_text(said, "utf-8")
+    appeal(standfast)
+    given = ("--upheld", "--because", THEREFORE, "--on", "2026-11-24")
+
+    answered = standfast("answer", "appeal-2026-1", "--decider", JOAQUIM, *given)
+
+    assert answered.code == code, answered.err
+
+
+@pytest.mark.usefixtures("awarded")
+def test_what_is_said_next_leaves_the_outcome_open(standfast: Run) -> None:
+    said = standfast("appeal", INES, "--against", NUMBER, "--because", WHY, "--on", "2026-11-23")
+
+    assert "--upheld or --not-upheld" in " ".join(said.out.split())
+
+
+@pytest.mark.usefixtures("awarded")
+def test_the_last_day_for_an_answer_stands_in_the_calendar_until_it_is_given(
+    standfast: Run,
+) -> None:
+    def events(on: str) -> list[str]:
+        asked = ("due", "--quarter", "FY2026/27 Q2", "--on", on, "--calendar", "due.ics")
+        assert standfast(*asked).code == 0
+        text = Path("due.ics").read_text("utf-8").replace("\r\n ", "").replace("\r\n", "\n")
+        return [event for event in text.split("BEGIN:VEVENT")[1:] if "VALUE=DATE:20261223" in event]
+
+    assert events("2026-11-23") == []
+    appeal(standfast)
+    [waits] = events("2026-11-24")
+    given = ("--upheld", "--because", THEREFORE, "--on", "2026-11-26")
+    assert standfast("answer", "appeal-2026-1", "--decider", JOAQUIM, *given).code == 0
+    [over] = events("2026-11-26")
+
+    assert "SUMMARY:appeal-2026-1: answer\n" in waits
+    assert "STATUS:CONFIRMED" in waits
+    assert "Carvalho" not in waits
+    assert "STATUS:CANCELLED" in over
+    uids = [line for event in (waits, over) for line in event.splitlines() if "UID" in line]
+    assert len(uids) == 2
+    assert uids[0] == uids[1]

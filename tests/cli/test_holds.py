@@ -10,9 +10,8 @@ from tests.cli.conftest import INES, MARIT, ON, RUBRIC, Run
 
 from standfast.cli.options import moment
 from standfast.desk.opening import open_desk
-from standfast.desk.outside import COUNTING
 from standfast.desk.printing import NO_CERTIFICATE
-from standfast.model.award import State
+from standfast.model.award import COUNTING, State
 
 NUMBER = "LT1-2026-0001"
 SECRETS = (

@@ -54,7 +54,8 @@ def test_the_papers_say_what_is_left_and_since_when_but_not_why(
     assert said.code == 0, said.err
     assert "LT1-2026-0001" in said.out.splitlines()[0]
     assert "stands as current" in said.out
-    assert SKILL not in said.out
+    assert TITLE not in said.out
+    assert "covers: long hang; " in said.out
     assert "student stays on the ground" in " ".join(said.out.split())
     paper = on_paper(standfast, "certificate", "2026-11-21")
     assert TITLE not in paper
@@ -72,7 +73,7 @@ def test_restored_it_is_whole_again(awarded: Path, standfast: Run) -> None:
 
     again = standfast("restore", "LT1-2026-0001", *BY, "--on", "2026-11-30", "--json")
 
-    assert SKILL in again.json["skills"]
+    assert TITLE in again.json["skills"]
     paper = on_paper(standfast, "certificate", "2026-11-30")
     assert (TITLE in paper, "reduced" in paper) == (True, False)
     assert standfast("book", "rebuild").code == 0
@@ -111,7 +112,7 @@ def test_a_refresher_keeps_the_reduction_and_a_full_practical_ends_it(
     old = ("holds", "LT1-2026-0001", "--on")
     assert (standfast(*old, "2027-10-19").code, standfast(*old, "2027-10-20").code) == (0, 1)
     wide = standfast("restore", INES, *BY, "--on", "2027-10-21", "--json").json
-    assert SKILL in wide["skills"]
+    assert TITLE in wide["skills"]
     assert "reduced" not in on_paper(standfast, "certificate", "2027-10-21")
 
 

@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 import subprocess
+from datetime import date
 from pathlib import Path
 
 import pytest
 from tests.cli.conftest import INES, MARIT, ON, RUBRIC, Run
+from tests.content.lessons import lesson
+
+from standfast.cli.options import moment
+from standfast.desk.definitions import written
+from standfast.desk.opening import open_desk
+from standfast.desk.sheets import take_sheet
 
 WHY = "asked to stop while a complaint is looked into"
 
@@ -82,3 +89,89 @@ def test_the_book_is_sound_and_rebuilds_with_rulings(awarded: Path, standfast: R
     assert standfast("book", "audit").code == 0
     refused = standfast("print", "certificate", INES, "--on", "2026-11-22")
     assert "is suspended" in refused.err
+
+
+RULE = ("--certifier", MARIT, "--because", WHY)
+
+
+@pytest.mark.usefixtures("awarded")
+def test_what_does_not_count_covers_nothing(standfast: Run) -> None:
+    stopped = ("suspend", INES, *RULE, "--on", "2026-11-21")
+    words, value = standfast(*stopped), standfast("standing", INES, "--on", "2026-11-21", "--json")
+    back = ("reinstate", INES, *RULE, "--on", "2026-11-22", "--json")
+
+    assert "covers" not in words.out
+    assert "student stays on the ground" in value.json["caution"]
+    counts = standfast(*back).json
+    assert "long hang" in counts["skills"]
+    assert "student stays on the ground" in counts["caution"]
+    over = standfast("withdraw", INES, *RULE, "--on", "2026-11-23", "--json").json
+    assert over["skills"] == []
+
+
+@pytest.mark.usefixtures("awarded")
+def test_a_number_may_be_typed_in_small_letters(standfast: Run) -> None:
+    small = "lt1-2026-0001"
+
+    assert standfast("suspend", small, *RULE, "--on", "2026-11-21").code == 0
+    told = standfast("standing", small, "--on", "2026-11-22")
+    assert (told.code, "SUSPENDED" in told.out) == (0, True)
+    against = ("appeal", INES, "--against", small, "--because", WHY, "--on", "2026-11-22")
+    assert standfast(*against).code == 0
+    assert standfast("holds", small, "--on", "2026-11-20").code == 0
+
+
+@pytest.mark.usefixtures("awarded")
+def test_nothing_is_ruled_before_the_day_of_the_award(standfast: Run) -> None:
+    early = standfast("suspend", "LT1-2026-0001", *RULE, "--on", "2026-11-19")
+
+    assert (early.code, "was granted on 2026-11-20" in early.err) == (1, True)
+
+
+def test_the_trainer_may_suspend_but_reinstates_only_where_the_school_allows_it(
+    awarded: Path, standfast: Run
+) -> None:
+    file = awarded / "candidates" / "people.yaml"
+    head, mark, rest = file.read_text("utf-8").partition("    name: Tendai Mukwashi\n")
+    certifies = (
+        "    certifies:\n      - {rubric: low-trapeze-1, since: 2026-01-01, until: 2027-01-01}\n"
+    )
+    file.write_text(head + mark + certifies + rest, "utf-8")
+    by_trainer = ("--certifier", "tendai-mukwashi", "--because", WHY)
+    assert standfast("suspend", INES, *by_trainer, "--on", "2026-11-21").code == 0
+    back = ("reinstate", INES, *by_trainer, "--on", "2026-11-22")
+
+    refused = standfast(*back)
+
+    assert refused.code == 1
+    assert "tendai-mukwashi trained the candidate; somebody who took no part" in refused.err
+    settings = awarded / "school.yaml"
+    said = settings.read_text("utf-8")
+    settings.write_text(said.replace("taken_part: false", "taken_part: true"), "utf-8")
+    assert standfast(*back).code == 0
+    assert "by Tendai Mukwashi, who trained the candidate" in standfast("history", INES).out
+    pdf = standfast("print", "record", INES, "--on", "2026-11-22", "--json").json["files"][0]
+    words = subprocess.run(["pdftotext", pdf, "-"], check=True, capture_output=True).stdout
+    flat = " ".join(words.decode().split())
+    assert "reinstated on 22 November 2026 by somebody who trained the candidate" in flat
+
+
+def test_of_several_awards_the_number_must_be_named(awarded: Path, standfast: Run) -> None:
+    for assessor, day in (
+        ("aurelio-tamm-nieminen", date(2026, 10, 5)),
+        ("leilani-kahananui", date(2026, 11, 9)),
+    ):
+        with open_desk(awarded, moment(str(day))) as desk:
+            texts = written(desk, "floor-tumbling-1")
+            take_sheet(desk, lesson(texts.rubric, texts.syllabus, assessor, day))
+    second = ("award", INES, "floor-tumbling-1", "--certifier", MARIT, "--on", "2026-11-21")
+    assert standfast(*second).err == ""
+
+    refused = standfast("suspend", INES, *RULE, "--on", "2026-11-22")
+
+    assert refused.code == 1
+    assert f"{INES} holds 2 awards; name the certificate:" in refused.err
+    assert "  LT1-2026-0001, " in refused.err
+    assert "  FT1-2026-0001, " in refused.err
+    assert standfast("suspend", "FT1-2026-0001", *RULE, "--on", "2026-11-22").code == 0
+    assert "CURRENT" in standfast("standing", "LT1-2026-0001", "--on", "2026-11-22").out

@@ -304,13 +304,25 @@ def test_an_entry_is_known_from_the_day_on_which_it_was_made(
 def test_everybody_is_listed_and_a_list_can_be_narrowed(standfast: Run) -> None:
     everybody = standfast("standing")
     site = standfast("standing", "--site", "Sandhof hall", "--json")
-    none = standfast("standing", "--rubric", "floor-1")
+    none = standfast("standing", "--rubric", RUBRIC, "--site", "Mill studio")
 
     assert everybody.out.startswith("2027-02-01: 1 suspended\n")
     assert NUMBER in everybody.out
     assert [one["certificate"] for one in site.json["awards"]] in ([NUMBER], [])
     assert none.code == 1
-    assert "no award under floor-1 stood on 2027-02-01" in none.err
+    assert "no award under low-trapeze-1 at Mill studio stood on 2027-02-01" in none.err
+
+
+@pytest.mark.usefixtures("school")
+@pytest.mark.parametrize("narrowed", [("--rubric", "low-trapeze"), ("--site", "Sandhof")])
+def test_a_site_or_rubric_that_is_not_known_says_the_nearest(
+    standfast: Run, narrowed: tuple[str, str]
+) -> None:
+    with freeze_time("2027-02-01T12:00:00Z"):
+        standing, due = standfast("standing", *narrowed), standfast("due", *narrowed)
+
+    assert (standing.code, due.code) == (2, 2)
+    assert "did you mean '" in standing.err
 
 
 @freeze_time("2027-02-01T12:00:00Z")
@@ -322,7 +334,7 @@ def test_what_is_taken_from_a_scope_is_told(school: Path, standfast: Run) -> Non
     told = standfast("standing", NUMBER).out
 
     assert stands(standfast)["state"] == "current"
-    assert "reduced: since 2027-02-01, tuck-turn taken away" in told
+    assert "reduced: since 2027-02-01, backward turn under the bar in a tuck" in told
 
 
 @pytest.mark.usefixtures("school")

@@ -248,7 +248,8 @@ def walk(
     alone = award.model_copy(update={"documents": ()})
     if now.state in {"in grace", "lapsed"} and on >= award.dates.first_day:
         step = standing(alone, {}, on, (), says).next_step
-        seen["late"] += not step.startswith("a full practical")  # past mending: before the list
+        what = "in grace" if now.state == "in grace" else "late"
+        seen[what] += not step.startswith("a full practical")  # past mending: before the list
     day = on
     while day <= last:
         if day == standing(alone, {}, day).ends:

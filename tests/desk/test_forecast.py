@@ -26,7 +26,7 @@ from standfast.desk.habits import (
     newcomers,
 )
 from standfast.desk.lived import Lived, Try
-from standfast.engine.dates import award_dates, renewed_dates
+from standfast.engine.dates import award_dates, renewed_dates, topped_up_dates
 from standfast.engine.planning.chances import Rate, Share
 from standfast.engine.planning.forecast import Course, Drawn, simulate
 from standfast.model.award import Award
@@ -350,6 +350,17 @@ def test_who_is_in_time_comes_as_early_as_the_middle_one_did_but_not_before_it_o
     assert came_early(past()) == 0
     assert [(term.due, term.late_from) for term in held] == [(4, 8)]
     assert [course.terms[term.kept].due for term in held if term.kept is not None] == [16]
+
+
+def test_a_top_up_keeps_no_award_and_its_dates_count_once() -> None:
+    """It takes the award's place with the same days; who keeps those is still to be seen."""
+    old = award(1, award_dates(USUAL, date(2025, 9, 1)))
+    same = topped_up_dates(old.dates, date(2026, 1, 10))
+    new = award(2, same, renews=old.id, candidate=old.candidate)
+    found = came_back(past([old, new]), PRIOR)
+
+    assert (found.yes, found.of) == (0, 1)
+    assert came_early(past([old, new])) == 0
 
 
 def test_tries_lessons_beyond_the_least_and_waits_are_counted_by_kind() -> None:

@@ -92,11 +92,13 @@ def test_a_document_that_ends_with_the_award_says_so() -> None:
 @pytest.mark.parametrize(
     ("on", "because", "step"),
     [
-        pytest.param("2025-02-28", "first-aid ended on 2025-01-31", "record the renewed", id="due"),
+        pytest.param(
+            "2025-02-28", "first-aid ended on 2025-01-31", "hand in the renewed", id="due"
+        ),
         pytest.param(
             "2025-03-29",
             "first-aid ended on 2025-01-31; refresher was due on 2025-02-28; grace runs until",
-            "record the renewed first-aid with its last day; then pass a refresher now",
+            "hand in the renewed first-aid, with its last day; then pass a refresher now",
             id="in grace",
         ),
         pytest.param(

@@ -13,12 +13,13 @@ from standfast.engine.appeals import (
     answer_objections,
     days_left,
     filing_objections,
+    is_against,
     next_steps,
 )
 from standfast.engine.awarding import ruling_objections
 from standfast.engine.dates import award_dates, standing
 from standfast.model.appeal import Answer, Appeal, AppealOutcome
-from standfast.model.award import Ruling, RulingKind
+from standfast.model.award import Ruling
 from standfast.model.people import Conflict, Person, Term, Tie
 from standfast.model.rubric import Validity
 
@@ -111,7 +112,32 @@ def test_a_tie_is_always_refused_also_when_the_other_had_it_recorded() -> None:
     matter = replace(MATTER, about=CATO.model_copy(update={"conflicts": (tie,)}))
 
     assert len(answer_objections(matter, hearer(), ON)) == 1
-    assert answer_objections(matter, hearer(), ON + DAY) == ()
+    assert len(answer_objections(matter, hearer(), ON + DAY)) == 1  # it was there meanwhile
+
+
+@pytest.mark.parametrize(
+    ("until", "took_part"),
+    [
+        pytest.param(RECEIVED - 3 * DAY, True, id="on the day of the matter"),
+        pytest.param(RECEIVED - 4 * DAY, False, id="over the day before it"),
+    ],
+)
+@pytest.mark.parametrize("about", ["cato", "dot"], ids=["whom it is about", "who filed it"])
+def test_a_tie_counts_from_the_day_of_the_matter(until: date, took_part: bool, about: str) -> None:
+    tie = Conflict(person=about, kind="family", since=date(2020, 1, 1), until=until)
+    decider = hearer().model_copy(update={"conflicts": (tie,)})
+    matter = Matter(complaint(by="dot"), CATO, made.person("dot"), since=RECEIVED - 3 * DAY)
+
+    assert len(answer_objections(matter, decider, ON)) == took_part
+
+
+def test_who_confirmed_or_ruled_on_what_rests_on_the_practical_took_part() -> None:
+    about = complaint(award=None, practical="lesson-1")
+    matter = replace(MATTER, appeal=about, award=None, resting=(AWARD,))
+
+    assert "zoe confirmed A-1" in answer_objections(matter, hearer("zoe"), ON)[0]
+    assert "rea ruled on A-1" in answer_objections(matter, hearer("rea"), ON)[0]
+    assert answer_objections(matter, hearer(), ON) == ()
 
 
 def test_who_taught_a_practical_that_somebody_complains_about_may_not_answer() -> None:
@@ -181,30 +207,37 @@ def test_the_same_again_waits_for_the_answer() -> None:
 
 
 @pytest.mark.parametrize(
-    ("kinds", "outcome", "said"),
+    ("stopped", "reduced", "outcome", "said"),
     [
-        pytest.param(["suspended"], "upheld", ["reinstate A-1"], id="suspended"),
-        pytest.param(["withdrawn"], "upheld", ["reinstate A-1"], id="withdrawn"),
-        pytest.param(["suspended"], "not upheld", [], id="not upheld"),
-        pytest.param([], "upheld", ["decide anew"], id="nothing was ruled"),
+        pytest.param(True, False, "upheld", ["reinstate A-1"], id="stopped"),
+        pytest.param(False, True, "upheld", ["restore A-1"], id="reduced"),
+        pytest.param(True, True, "upheld", ["reinstate A-1", "restore A-1"], id="both"),
+        pytest.param(True, True, "not upheld", [], id="not upheld"),
+        pytest.param(False, False, "upheld", ["decide anew"], id="nothing was ruled"),
     ],
 )
 def test_the_answer_says_what_to_do_next(
-    kinds: list[RulingKind], outcome: AppealOutcome, said: list[str]
+    stopped: bool, reduced: bool, outcome: AppealOutcome, said: list[str]
 ) -> None:
-    rulings = [ruled("rea").model_copy(update={"kind": kind}) for kind in kinds]
-    now = standing(AWARD, {}, ON, rulings)
-
-    steps = next_steps(MATTER, answer(outcome), now, reduced=False)
+    steps = next_steps(MATTER, answer(outcome), stopped=stopped, reduced=reduced)
 
     assert len(steps) == 1 + len(said)
     assert all(words in step for words, step in zip(said, steps[1:], strict=True))
 
 
-def test_a_reduced_scope_is_to_be_restored() -> None:
-    steps = next_steps(MATTER, answer(), standing(AWARD, {}, ON), reduced=True)
-
-    assert steps[1].endswith("standfast restore A-1")
+@pytest.mark.parametrize(
+    ("filed", "found"),
+    [
+        pytest.param(appeal(), True, id="against the award"),
+        pytest.param(appeal(ruling=made.key(7)), True, id="against the ruling's own entry"),
+        pytest.param(appeal(ruling=made.key(8)), False, id="against another ruling"),
+        pytest.param(appeal(received=RECEIVED - DAY), False, id="before it was ruled"),
+        pytest.param(appeal(award=None, decision=made.key(9)), False, id="against the decision"),
+        pytest.param(complaint(), False, id="a complaint"),
+    ],
+)
+def test_an_appeal_is_against_what_it_names(filed: Appeal, found: bool) -> None:
+    assert is_against(filed, ruled("rea"), made.key(7)) is found
 
 
 def test_only_an_upheld_appeal_undoes_a_withdrawal() -> None:
@@ -216,7 +249,7 @@ def test_only_an_upheld_appeal_undoes_a_withdrawal() -> None:
     )
 
     [said] = ruling_objections("reinstated", AWARD, now, ruler, ON)
-    assert "for good unless an appeal is upheld" in said
+    assert "for good unless an appeal against it is upheld" in said
     assert ruling_objections("reinstated", AWARD, now, ruler, ON, upheld=True) == ()
     assert len(ruling_objections("suspended", AWARD, now, ruler, ON, upheld=True)) == 1
 

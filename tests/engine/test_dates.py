@@ -318,7 +318,7 @@ def test_of_several_documents_each_that_ended_is_said_and_the_first_ends_the_awa
 
     assert (before.state, before.until) == ("current", day("2024-05-30"))
     assert after.because == "insurance ended on 2024-05-30; first-aid ended on 2024-05-31"
-    assert after.next_step == "record the renewed insurance and first-aid with its last day"
+    assert after.next_step == "hand in the renewed insurance and first-aid, each with its last day"
     assert (after.ends, after.ends_by) == (day("2024-05-30"), "insurance")
 
 
@@ -354,3 +354,34 @@ def test_standing_never_gets_better_by_waiting(wait: int, longer: int) -> None:
     assert order.index(now.state) <= order.index(later.state)
     if now.until is not None and then <= now.until:
         assert later.state == now.state
+
+
+@pytest.mark.parametrize(
+    ("on", "counts_until"),
+    [
+        pytest.param("2024-02-28", None, id="not begun"),
+        pytest.param("2024-02-29", "2025-03-29", id="first day"),
+        pytest.param("2025-02-28", "2025-03-29", id="due today"),
+        pytest.param("2025-03-01", "2025-03-29", id="in grace"),
+        pytest.param("2025-03-29", "2025-03-29", id="last day of grace"),
+        pytest.param("2025-03-30", None, id="past grace"),
+    ],
+)
+def test_an_award_counts_no_longer_than_its_grace(on: str, counts_until: str | None) -> None:
+    found = standing(award(DATES), {}, day(on))
+
+    assert found.counts_until == (day(counts_until) if counts_until else None)
+
+
+def test_an_award_counts_no_longer_than_its_documents() -> None:
+    held = {"first-aid": day("2024-06-30")}
+
+    assert standing(award(DATES, ("first-aid",)), held, GRANTED).counts_until == held["first-aid"]
+
+
+@given(st.integers(0, 1200))
+def test_the_last_day_on_which_it_counts_is_the_last_one(wait: int) -> None:
+    last = standing(award(DATES), {}, GRANTED + timedelta(days=wait)).counts_until
+    if last is not None:
+        assert standing(award(DATES), {}, last).counts_until == last
+        assert standing(award(DATES), {}, last + timedelta(days=1)).counts_until is None

@@ -12,7 +12,7 @@ from tests.engine import made
 from standfast.engine.dates import award_dates
 from standfast.engine.due import Due, due_between
 from standfast.engine.quarters import Quarter
-from standfast.model.award import AwardDates
+from standfast.model.award import AwardDates, Ruling
 from standfast.model.rubric import Refresher, Validity
 
 VALIDITY = Validity(
@@ -74,19 +74,20 @@ def test_a_document_that_ends_before_the_award_is_due_on_its_own_day() -> None:
 @pytest.mark.parametrize(
     ("on", "late"),
     [
-        pytest.param("2027-03-01", False, id="on the due day"),
-        pytest.param("2027-03-02", True, id="in grace"),
-        pytest.param("2027-04-02", True, id="lapsed"),
-        pytest.param("2028-04-01", True, id="last day on which a refresher suffices"),
-        pytest.param("2028-04-02", False, id="only a full practical does"),
+        pytest.param("2027-03-01", [], id="on the due day"),
+        pytest.param("2027-03-02", [("2027-04-01", "in grace")], id="in grace"),
+        pytest.param("2027-04-01", [("2027-04-01", "in grace")], id="last day of grace"),
+        pytest.param("2027-04-02", [("2027-03-01", "late")], id="lapsed"),
+        pytest.param("2028-04-01", [("2027-03-01", "late")], id="last day a refresher suffices"),
+        pytest.param("2028-04-02", [], id="only a full practical does"),
     ],
 )
 def test_a_missed_refresher_is_late_in_every_quarter_while_it_can_be_mended(
-    on: str, late: bool
+    on: str, late: list[tuple[str, str]]
 ) -> None:
     found = due("2030-01-01", "2030-03-31", on)
 
-    assert found == ([("2027-03-01", "late")] if late else [])
+    assert found == late
 
 
 def test_a_missed_document_is_late_whatever_the_quarter() -> None:
@@ -106,6 +107,20 @@ def test_what_is_late_names_every_reason_up_to_its_day() -> None:
     assert (late.day, late.what) == (date(2027, 3, 1), "late")
     assert "first-aid ended on 2027-03-20" in late.says
     assert "refresher was due on 2027-03-01" in late.says
+    assert "hand in the renewed first-aid" in late.says
+
+
+def test_a_suspended_award_has_its_days_and_says_that_nothing_counts() -> None:
+    award = made.award(DATES)
+    on, day = date(2027, 2, 1), date(2027, 3, 1)
+    ruling = Ruling(award=award.id, kind="suspended", on=on, by="zoe", because="asked to")
+
+    [before] = due_between(award, {}, day, day, on - DAY, [ruling])
+    [after] = due_between(award, {}, day, day, on, [ruling])
+
+    assert (before.what, after.what) == ("refresher", "refresher")
+    assert "suspended" not in before.says
+    assert after.says.startswith("suspended on 2027-02-01: nobody teaches under it")
 
 
 def test_an_award_that_ended_in_these_days_is_late_in_them_also_without_a_refresher() -> None:
@@ -134,7 +149,7 @@ def test_whoever_has_a_day_ahead_stands_in_exactly_one_quarter(granted: date, ah
         seen += due_between(award, {}, quarter.first, quarter.last, on)
         quarter = Quarter.of(quarter.last + DAY)
 
-    ahead_of = [item for item in seen if item.what != "late"]
+    ahead_of = [item for item in seen if item.what not in {"late", "in grace"}]
     dates = award.dates
     expected = {day for day in (dates.refresher_due, dates.last_day) if day and day >= on}
     assert sorted(item.day for item in ahead_of) == sorted(expected)

@@ -121,3 +121,35 @@ def test_who_rules_is_approved_on_the_day_and_not_the_holder() -> None:
     assert "may not rule on its awards" in late
     [own] = ruling_objections("suspended", AWARD, now, ruler("cato"), ON)
     assert "somebody else must rule on it" in own
+
+
+def test_nothing_is_ruled_before_the_award_was_granted() -> None:
+    first, now = AWARD.granted, standing(AWARD, RUNS, AWARD.granted)
+
+    assert ruling_objections("suspended", AWARD, now, ruler(), first) == ()
+    [early] = ruling_objections("suspended", AWARD, now, ruler(), first - DAY)
+    assert f"A-1 was granted on {first}" in early
+
+
+@pytest.mark.parametrize(
+    ("kind", "before", "allowed"),
+    [
+        pytest.param("suspended", [], True, id="suspend"),
+        pytest.param("withdrawn", [], True, id="withdraw"),
+        pytest.param("reduced", [], True, id="reduce"),
+        pytest.param("reinstated", ["suspended"], False, id="reinstate"),
+        pytest.param("restored", ["reduced"], False, id="restore"),
+    ],
+)
+def test_who_took_part_may_take_away_but_not_give_back(
+    kind: RulingKind, before: list[RulingKind], allowed: bool
+) -> None:
+    now = standing(AWARD, RUNS, ON, [ruling(k) for k in before])
+    part = "trained the candidate"
+
+    found = ruling_objections(kind, AWARD, now, ruler(), ON, part=part)
+
+    assert (found == ()) is allowed
+    assert allowed or found == (
+        "zoe trained the candidate; somebody who took no part must give it back",
+    )

@@ -162,7 +162,7 @@ def test_a_missing_document_is_said_beside_it() -> None:
     found = told(UNTIL + DAY, insurance=None)
 
     assert found.because == ("version 1 was honoured until 2027-08-31; insurance: none is recorded")
-    assert found.next_step == f"{STEP}; record the renewed insurance with its last day"
+    assert found.next_step == f"{STEP}; hand in the renewed insurance, with its last day"
 
 
 def test_a_suspension_counts_before_it() -> None:

@@ -104,13 +104,6 @@ def test_the_longest_running_document_counts_once_it_is_issued() -> None:
     assert ADA.document_until("insurance", date(2025, 12, 1)) is None
 
 
-def test_a_tie_touches_its_last_day_and_not_the_day_after() -> None:
-    tie = ADA.trained_by[0]
-
-    assert tie.touches(date(2024, 6, 30), date(2024, 7, 30))
-    assert not tie.touches(date(2024, 7, 1), date(2024, 7, 30))
-
-
 def test_content_has_one_name_whatever_the_unicode_form() -> None:
     composed = ADA.model_copy(update={"name": "Zo\u00eb"})
     decomposed = ADA.model_copy(update={"name": "Zoe\u0308"})

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 
 import pytest
 from tests.engine import made
@@ -104,36 +104,6 @@ def test_a_renewal_may_be_corrected(decided: School) -> None:
     assert renewed is not None
     assert renewed.renewed_by == right.id
     assert decided.book.audit().clean
-
-
-@pytest.mark.parametrize("day", [date(2027, 3, 1), date(2028, 3, 1)], ids=["refresher", "end"])
-def test_what_is_due_is_found_on_its_day_and_not_a_day_before_or_after(
-    decided: School, day: date
-) -> None:
-    award = grant(decided)
-    one = timedelta(days=1)
-
-    assert [kept.award for kept in decided.book.awards_due(day, day)] == [award]
-    assert decided.book.awards_due(day - one, day - one) == ()
-    assert decided.book.awards_due(day + one, day + one) == ()
-
-
-def test_an_award_with_both_days_in_the_range_is_listed_once(decided: School) -> None:
-    award = grant(decided)
-
-    found = decided.book.awards_due(date(2027, 1, 1), date(2028, 12, 31))
-
-    assert [kept.award for kept in found] == [award]
-
-
-def test_what_was_renewed_is_not_due(decided: School) -> None:
-    first = grant(decided)
-    dates = first.dates.model_copy(
-        update={"last_day": date(2030, 3, 1), "refresher_due": date(2029, 3, 1)}
-    )
-    grant(decided, "A-2", renews=first.id, dates=dates)
-
-    assert decided.book.awards_due(date(2027, 1, 1), date(2028, 12, 31)) == ()
 
 
 @pytest.mark.parametrize(

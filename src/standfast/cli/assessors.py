@@ -30,7 +30,9 @@ def reference(  # noqa: PLR0913, PLR0917 - one option for each part of what is e
         typer.Option(help="Whether the marks are in step with the agreed ones."),
     ],
     certifier: Annotated[str, typer.Option(help="Who holds the result; certifies the rubric.")],
-    because: Annotated[str, typer.Option(help="On what grounds; it stands in the history.")],
+    because: Annotated[
+        str, typer.Option(help="On what grounds, naming nobody; it stands in the history.")
+    ],
     folder: options.Folder = options.HERE,
     on: options.On = None,
     by: options.By = None,
@@ -39,7 +41,7 @@ def reference(  # noqa: PLR0913, PLR0917 - one option for each part of what is e
     """Enter that an assessor scored a reference practical.
 
     In step keeps the approval current for as long as the school says; not in step stops it at
-    once, and sheets of later days are refused.
+    once, and sheets of that day and later ones are refused.
     """
     from standfast.desk.people import enter_files
     from standfast.desk.references import score_reference

@@ -45,13 +45,12 @@ def award(
     with options.desk(folder, on, by or certifier) as desk:
         enter_files(desk)
         granted = grant(desk, candidate, rubric, certifier, top_up=top_up)
-    text = words.of_award(
-        granted.award, granted.candidate.name, granted.certifier.name, granted.standing
-    )
+    text = words.of_award(granted)
     value = {
         "award": granted.award.model_dump(mode="json"),
         "standing": granted.standing.model_dump(mode="json"),
         "entry": granted.entry,
+        "caution": words.CAUTION,
     }
     show.answer(text, value, as_json=as_json)
 

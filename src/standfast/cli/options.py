@@ -58,6 +58,8 @@ By = Annotated[
 ]
 
 HERE = Path()
+FIRST_YEAR, LAST_YEAR = 1900, 2999
+"""Of a day that an option names: whoever counts periods from it stays within the calendar."""
 
 _PARTS = re.compile(r'(?:--[\w-]+ (?!--))?(?:[^\s"]|"[^"]*")+')
 """Words of a command line, an option with its value; what is between quotes is one."""
@@ -84,14 +86,20 @@ def day(text: str | None, option: str = "--on") -> date | None:
     """The day an option names, or None.
 
     Raises:
-        StandfastError: no such day.
+        StandfastError: no such day, or one from which no period could be counted.
     """
     if text is None:
         return None
     try:
-        return date.fromisoformat(text)
+        named = date.fromisoformat(text)
     except ValueError:
         raise StandfastError(f"{option} {text}: no such day; write it as 2026-03-01") from None
+    if not FIRST_YEAR <= named.year <= LAST_YEAR:
+        raise StandfastError(
+            f"{option} {text}: lies outside the years {FIRST_YEAR} to {LAST_YEAR};"
+            " write it as 2026-03-01"
+        )
+    return named
 
 
 def moment(on: str | None = None, by: str | None = None) -> Moment:

@@ -126,7 +126,11 @@ def decide(  # noqa: PLR0913, PLR0917 - one option for each thing a person may s
     )
     if entry:
         text.append(f"kept in the record book as {entry}")
-    value = {"decision": decided.decision.model_dump(mode="json"), "entry": entry}
+    value = {
+        "decision": decided.decision.model_dump(mode="json"),
+        "entry": entry,
+        "caution": words.CAUTION,
+    }
     show.answer(text, value, as_json=as_json)
     raise typer.Exit(show.YES if decided.decision.outcome == "pass" else show.NO)
 

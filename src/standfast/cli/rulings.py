@@ -31,7 +31,8 @@ def add_to(app: typer.Typer) -> None:
 
 
 Award = Annotated[
-    str, typer.Argument(metavar="AWARD", help="The certificate's number, or whose newest it is.")
+    str,
+    typer.Argument(metavar="AWARD", help="The certificate's number, or who holds just this one."),
 ]
 Ruler = Annotated[str, typer.Option("--certifier", help="Who rules; may confirm such decisions.")]
 Because = Annotated[
@@ -133,7 +134,7 @@ def _rule(
     text = [
         f"{ruled.award.number}, {ruled.award.scope.title}, {ruled.holder.name}: {kind}",
         f"  stands as {state.state}: {state.because}",
-        *words.wrapped(", ".join(ruled.skills), "    ", "  covers: "),
+        *(words.wrapped("; ".join(ruled.skills), "    ", "  covers: ") if ruled.skills else []),
         *([f"  next: {state.next_step}"] if state.next_step else []),
         "",
         *words.wrapped(words.CAUTION),
@@ -143,5 +144,6 @@ def _rule(
         "standing": state.model_dump(mode="json"),
         "skills": ruled.skills,
         "entry": ruled.entry,
+        "caution": words.CAUTION,
     }
     show.answer(text, value, as_json=as_json)

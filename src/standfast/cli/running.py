@@ -30,6 +30,8 @@ def run(app: Callable[..., Any], arguments: list[str]) -> int:
         code = show.failure(told, as_json="--json" in arguments)
     except StandfastError as error:
         code = show.failure(error, as_json="--json" in arguments)
+    except ValueError as error:
+        code = show.failure(_does_not_fit(error), as_json="--json" in arguments)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         code = show.COULD_NOT
@@ -37,3 +39,15 @@ def run(app: Callable[..., Any], arguments: list[str]) -> int:
         show.remark("stopped; what was kept until then stays kept")
         code = show.COULD_NOT
     return int(code or show.YES)
+
+
+def _does_not_fit(error: ValueError) -> StandfastError:
+    """A noun that refused what was typed, in words; any other error goes on as it is."""
+    from pydantic import ValidationError
+
+    from standfast.files.shape import in_words
+
+    if not isinstance(error, ValidationError):
+        raise error
+    faults = "".join(f"\n  {fault}" for fault in in_words(error))
+    return StandfastError(f"this does not fit in a {error.title.lower()}:{faults}")

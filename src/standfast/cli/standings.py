@@ -39,11 +39,13 @@ def standing(
     Past or future: the state, why, and the next day that matters.  Asked about the past, the book
     answers as it stood then.
     """
+    from standfast.cli import words
     from standfast.desk.standings import standings
 
     with options.question(folder, options.When(on, as_known)) as known:
         found = standings(known.desk, who, rubric=rubric, site=site)
     text = _table(known, found) if who is None else _each(known, found)
+    text += ["", *words.wrapped(words.CAUTION)]
     show.answer(text, _value(known, found), as_json=as_json)
 
 
@@ -62,16 +64,18 @@ def _each(known: Known, found: Sequence[Stands]) -> list[str]:
         lines += words.wrapped(told.because, "    ", "  because: ")
         if told.until:
             lines.append(f"  until: {told.until}")
+        if told.limit:
+            lines += words.wrapped(told.limit, "    ", "  in grace: ")
         if told.next_day:
             lines += words.wrapped(f"{told.next_day}: {told.next_because}", "    ", "  next day: ")
         if told.next_step:
             lines += words.wrapped(told.next_step, "    ", "  to do: ")
         lines.append(f"  ends: {told.ends} ({told.ends_by})")
         if one.reduced:
-            without = ", ".join(one.reduced.without)
+            without = "; ".join(one.without)
             reduced = f"since {one.reduced.since}, {without} taken away"
             lines += words.wrapped(reduced, "    ", "  reduced: ")
-    return [*lines, "", *words.wrapped(words.CAUTION)]
+    return lines
 
 
 def _table(known: Known, found: Sequence[Stands]) -> list[str]:
@@ -90,7 +94,7 @@ def _table(known: Known, found: Sequence[Stands]) -> list[str]:
 def _row(one: Stands) -> tuple[str, ...]:
     """For an award that does not count, why not: the next day may change nothing for it."""
     from standfast.cli import words
-    from standfast.desk.outside import COUNTING
+    from standfast.model.award import COUNTING
 
     told = one.standing
     counts = told.state in COUNTING and told.next_day is not None
@@ -101,9 +105,12 @@ def _row(one: Stands) -> tuple[str, ...]:
 
 
 def _value(known: Known, found: Sequence[Stands]) -> dict[str, Any]:
+    from standfast.cli import words
+
     return {
         "on": str(known.desk.today),
         "as_known": str(known.until or known.desk.calendar_day),
+        "caution": words.CAUTION,
         "awards": [
             {
                 "person": one.holder.id,

@@ -11,9 +11,9 @@ from itertools import groupby
 from standfast.cli.show import table
 from standfast.desk.appeals import Listed
 from standfast.desk.approvals import Approved
+from standfast.desk.awards import Granted
 from standfast.desk.due import DueList, Row
 from standfast.model.approval import ApprovalStanding
-from standfast.model.award import Award, Standing
 from standfast.model.decision import OUTCOME_WORDS, STATE_WORDS, Decision, Disagreement, Reason
 from standfast.model.focus import Focus
 
@@ -119,23 +119,23 @@ def _block(head: str, items: Sequence[str]) -> list[str]:
     return ["", f"{head}:", *(line for item in items for line in wrapped(item, "    ", "  - "))]
 
 
-def of_award(award: Award, name: str, certifier: str, standing: Standing) -> list[str]:
+def of_award(granted: Granted) -> list[str]:
     """What was granted, until when, and what must happen next."""
-    dates = award.dates
+    award, standing, dates = granted.award, granted.standing, granted.award.dates
     lines = [
-        f"{name}: {award.scope.title}, certificate {award.number}",
+        f"{granted.candidate.name}: {award.scope.title}, certificate {award.number}",
         f"  valid from {dates.first_day} until {standing.ends}, that day included"
         + (f" (ends by {standing.ends_by})" if standing.ends != dates.last_day else ""),
     ]
     if dates.refresher_due:
         lines.append(f"  refresher from {dates.refresher_opens} until {dates.refresher_due}")
     lines.append(
-        f"  confirmed by {certifier}"
+        f"  confirmed by {granted.certifier.name}"
         + (f", who {award.certifier_took_part}" if award.certifier_took_part else "")
         + (", who has a conflict of interest, as the paper says" if award.certifier_tied else "")
     )
     if award.reduced:
-        without = ", ".join(award.reduced.without)
+        without = "; ".join(granted.without)
         lines += wrapped(f"{award.reduced.since}, without {without}", "    ", "  reduced since ")
     for condition in award.conditions:
         lines.extend(wrapped(condition, "    ", "  condition: "))

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from typing import TYPE_CHECKING
+from uuid import NAMESPACE_URL, uuid5
 
-from standfast.desk.awards import how_it_stands, not_ahead, reduction_of
+from standfast.desk.awards import not_ahead
 from standfast.desk.opening import Desk
-from standfast.desk.people import name_of, no_names, person
+from standfast.desk.people import check_because, name_of, person
+from standfast.desk.upheld import against_reduction, against_stop
 from standfast.engine.appeals import (
     Matter,
     answer_objections,
@@ -20,6 +23,13 @@ from standfast.model.award import Award
 from standfast.model.people import Person
 from standfast.model.sheet import Sheet
 from standfast.problems import NotFound, Refused
+
+if TYPE_CHECKING:
+    from standfast.files.calendar import Day
+    from standfast.store.appeals import KeptAppeal
+
+
+NOT_YET = "what was received or answered is entered on its day or later"
 
 
 @dataclass(frozen=True)
@@ -82,6 +92,7 @@ def appeal(desk: Desk, who: str, against: str, because: str) -> Filed:
     Raises:
         NotFound: no such person, or nothing of theirs is called so.
         Refused: every reason why it cannot be filed.
+        StandfastError: no words why, or too many; so also for a complaint and an answer.
     """
     filer = person(desk, who)
     with desk.book.together():
@@ -131,8 +142,8 @@ def _complained(desk: Desk, about: str) -> _Target:
 
 
 def _file(desk: Desk, kind: AppealKind, by: str | None, to: _Target, because: str) -> Filed:
-    not_ahead(desk)
-    no_names(desk, because)
+    not_ahead(desk, NOT_YET)
+    check_because(desk, because)
     new = Appeal(
         id=desk.new_key(),
         number=_number(desk, kind),
@@ -168,8 +179,8 @@ def answer(desk: Desk, wanted: str, decider: str, outcome: AppealOutcome, becaus
         NotFound: no such appeal or person.
         Refused: every reason why this person may not answer, or not now.
     """
-    not_ahead(desk)
-    no_names(desk, because)
+    not_ahead(desk, NOT_YET)
+    check_because(desk, because)
     with desk.book.together():
         kept = desk.book.find_appeal(wanted)
         if kept is None:
@@ -182,7 +193,7 @@ def answer(desk: Desk, wanted: str, decider: str, outcome: AppealOutcome, becaus
             appeal=kept.appeal.id, by=who.id, on=desk.today, outcome=outcome, because=because
         )
         entry = desk.book.put_answer(given, desk.stamp())
-        steps = _next_steps(desk, matter, given)
+        steps = _next_steps(desk, matter, kept, given)
         return Answered(_listed(desk, kept.appeal, given), who, entry.id, steps)
 
 
@@ -190,16 +201,43 @@ def _matter(desk: Desk, about: Appeal) -> Matter:
     """Everybody who had a part in what it is about."""
     matter = Matter(about, person(desk, about.about), person(desk, about.by) if about.by else None)
     if about.practical:
-        found = desk.book.sheets(practical=about.practical, superseded=True)
-        return replace(matter, sheets=tuple(one.sheet for one in found))
+        return _of_practical(desk, matter, about.practical)
     award = _award(desk, about)
     decision = about.decision or (award.decision if award else None)
     return replace(
         matter,
-        sheets=_evidence(desk, decision) if decision else (),
+        sheets=evidence(desk, decision) if decision else (),
         award=award,
         rulings=desk.book.rulings(award.id) if award else (),
+        since=_day_of(desk, about, award),
     )
+
+
+def _of_practical(desk: Desk, matter: Matter, practical: str) -> Matter:
+    """With its sheets, and every award that rests on one of them."""
+    found = desk.book.sheets(practical=practical, superseded=True)
+    sheets = tuple(one.sheet for one in found)
+    ids = {sheet.id for sheet in sheets}
+    own = [one.award for one in desk.book.awards(matter.about.id, past=True)]
+    resting = tuple(a for a in own if ids & {sheet.id for sheet in evidence(desk, a.decision)})
+    return replace(
+        matter,
+        sheets=sheets,
+        resting=resting,
+        rulings=tuple(ruling for award in resting for ruling in desk.book.rulings(award.id)),
+        since=min(sheet.on for sheet in sheets),
+    )
+
+
+def _day_of(desk: Desk, about: Appeal, award: Award | None) -> date | None:
+    """The day of the decision, ruling or award that it is against."""
+    made = desk.book.find_decision(about.decision) if about.decision else None
+    ruling = desk.book.find_ruling(about.ruling) if about.ruling else None
+    if made:
+        return made.decision.on
+    if ruling:
+        return ruling.on
+    return award.granted if award else None
 
 
 def _award(desk: Desk, about: Appeal) -> Award | None:
@@ -211,18 +249,18 @@ def _award(desk: Desk, about: Appeal) -> Award | None:
     return next((one.award for one in own if one.award.decision == about.decision), None)
 
 
-def _evidence(desk: Desk, decision: str) -> tuple[Sheet, ...]:
+def evidence(desk: Desk, decision: str) -> tuple[Sheet, ...]:
     """Every sheet that was handed in for the decision, counted or not."""
     made = desk.book.find_decision(decision)
     found = [desk.book.find_sheet(sheet) for sheet in made.inputs.sheets] if made else []
     return tuple(one.sheet for one in found if one)
 
 
-def _next_steps(desk: Desk, matter: Matter, given: Answer) -> tuple[str, ...]:
+def _next_steps(desk: Desk, matter: Matter, kept: KeptAppeal, given: Answer) -> tuple[str, ...]:
     award = matter.award
-    now = how_it_stands(desk, award) if award else None
-    reduced = award is not None and reduction_of(desk, award) is not None
-    return tuple(next_steps(matter, given, now, reduced=reduced))
+    stopped = award is not None and against_stop(desk, kept, award)
+    reduced = award is not None and against_reduction(desk, kept, award)
+    return tuple(next_steps(matter, given, stopped=stopped, reduced=reduced))
 
 
 def appeals(desk: Desk) -> tuple[Listed, ...]:
@@ -240,6 +278,23 @@ def waiting(desk: Desk) -> dict[str, list[Listed]]:
     unanswered = [one for one in appeals(desk) if one.answer is None]
     states = dict.fromkeys(one.state for one in unanswered)
     return {state: [one for one in unanswered if one.state == state] for state in states}
+
+
+def answer_days(desk: Desk, last: date) -> list[Day]:
+    """The last days, up to that one, of what waits for an answer; for a calendar, naming nobody."""
+    from standfast.files.calendar import Day
+
+    school = desk.school.id
+    return [
+        Day(
+            f"{uuid5(NAMESPACE_URL, f'{school}|{one.appeal.id}|answer')}@{school}",
+            one.appeal.due_by,
+            f"{one.appeal.number}: answer",
+            "The last day for the answer, given by somebody who took no part.",
+        )
+        for one in appeals(desk)
+        if one.answer is None and one.appeal.due_by <= last
+    ]
 
 
 def _listed(desk: Desk, one: Appeal, given: Answer | None) -> Listed:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from standfast.desk.decisions import Decided, decide_for, keep
 from standfast.desk.definitions import written
-from standfast.desk.honouring import honoured_of
+from standfast.desk.honouring import honoured_of, rubric_text
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
 from standfast.engine.awarding import objections, part_taken, suspensions
@@ -36,6 +36,8 @@ class Granted:
     certifier: Person
     standing: Standing
     entry: str
+    without: tuple[str, ...] = ()
+    """Titles of the skills that a reduction which goes on takes away."""
 
 
 def grant(
@@ -59,15 +61,15 @@ def grant(
         return _grant(desk, decided, candidate, rubric, certifier)
 
 
-def not_ahead(desk: Desk) -> None:
-    """Refuses a day that has not come.
+def not_ahead(desk: Desk, why: str = "an award begins on the day on which it is granted") -> None:
+    """Refuses a day that has not come, and says why of what is to be entered.
 
     An invented school lives by a calendar of its own; any other by the one on the wall.
     """
     if desk.today > desk.calendar_day and not desk.school.invented:
         raise Refused(
             f"{desk.today} has not come yet; today is {desk.calendar_day}",
-            ["an award begins on the day on which it is granted"],
+            [why],
         )
 
 
@@ -92,7 +94,9 @@ def _grant(desk: Desk, decided: Decided, candidate: str, rubric: str, certifier:
     award = _award(desk, decided, who, part, keep(desk, decided))
     entry = desk.book.put_award(award, desk.stamp())
     told = how_it_stands(desk, award)
-    return Granted(award, decided.candidate, who, told, entry.id)
+    titles = skill_titles(desk, award) if award.reduced else {}
+    gone = tuple(titles.get(s, s) for s in award.reduced.without) if award.reduced else ()
+    return Granted(award, decided.candidate, who, told, entry.id, gone)
 
 
 def _earlier(desk: Desk, candidate: str) -> list[tuple[Award, Decision]]:
@@ -207,7 +211,16 @@ def how_it_stands(desk: Desk, award: Award) -> Standing:
     holder = person(desk, award.candidate)
     documents = documents_of(award, holder, desk.today)
     rulings, version = desk.book.rulings(award.id), honoured_of(desk, award)
-    return standing(award, documents, desk.today, rulings, version)
+    told = standing(award, documents, desk.today, rulings, version)
+    if told.state != "in grace":
+        return told
+    return told.model_copy(update={"limit": grace_limit(desk, award)})
+
+
+def grace_limit(desk: Desk, award: Award) -> str:
+    """What the award's rubric says of the time of grace: does not teach alone."""
+    text = rubric_text(desk, award.rubric)
+    return (text.validity.in_grace if text and text.validity else None) or ""
 
 
 def reduction_of(desk: Desk, award: Award) -> Reduction | None:
@@ -222,12 +235,12 @@ def skill_titles(desk: Desk, award: Award) -> Mapping[str, str]:
     return {skill.id: skill.title for skill in text.skills} if isinstance(text, Syllabus) else {}
 
 
-def find_award(desk: Desk, wanted: str) -> Award:
-    """The award of that number, or the newest of that person.
+def find_award(desk: Desk, wanted: str, *, newest: bool = True) -> Award:
+    """The award of that number, or the newest of that person; only of one if not `newest`.
 
     Raises:
         NotFound: there is none.
-        Refused: another took its place.
+        Refused: another took its place, or the person holds several and the newest does not do.
     """
     found = desk.book.find_award(wanted)
     if found is None:
@@ -236,6 +249,11 @@ def find_award(desk: Desk, wanted: str) -> Award:
         if not own:
             known = [one.award.number for one in desk.book.awards()]
             raise NotFound("certificate", wanted, known)
+        if len(own) > 1 and not newest:
+            raise Refused(
+                f"{wanted} holds {len(own)} awards; name the certificate:",
+                [f"{one.award.number}, {one.award.scope.title}" for one in own],
+            )
         return own[-1].award
     now = desk.book.awards(found.award.candidate, on=desk.today)
     standing_now = [one.award for one in now]

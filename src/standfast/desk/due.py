@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Literal
 
-from standfast.desk.awards import documents_of
+from standfast.desk.awards import documents_of, grace_limit
 from standfast.desk.honouring import honoured_of
 from standfast.desk.opening import Desk
 from standfast.engine.approvals import ApprovalDue, ApprovalWhat, approvals_due
@@ -57,6 +57,8 @@ class Row:
     to_do: str
     about: str
     """The award, or which approval, in words."""
+    document: str = ""
+    """Which one ends."""
 
 
 @dataclass(frozen=True)
@@ -127,7 +129,14 @@ def due_of(
     `known` are the book's transitions, for who asks about many awards.
     """
     documents, version = documents_of(award, holder, desk.today), honoured_of(desk, award, known)
-    return due_between(award, documents, first, last, desk.today, rulings, version)
+    found = due_between(award, documents, first, last, desk.today, rulings, version)
+    return [_with_limit(desk, award, item) if item.what == "in grace" else item for item in found]
+
+
+def _with_limit(desk: Desk, award: Award, item: Due) -> Due:
+    """The same, with what holds in the time of grace."""
+    limit = grace_limit(desk, award)
+    return replace(item, says=f"{item.says}; until then: {limit}") if limit else item
 
 
 def _award_row(item: Due, award: Award, holder: Person) -> Row:
@@ -143,6 +152,7 @@ def _award_row(item: Due, award: Award, holder: Person) -> Row:
         item.number,
         item.says,
         item.scope,
+        item.document,
     )
 
 

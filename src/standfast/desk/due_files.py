@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from uuid import NAMESPACE_URL, uuid5
 
+from standfast.desk.appeals import answer_days
 from standfast.desk.due import COLUMNS, Asked, DueList, Row, cells, rows_between
 from standfast.desk.opening import Desk
 from standfast.problems import StandfastError
@@ -121,8 +122,9 @@ def _write_calendar(desk: Desk, found: DueList, file: Path) -> Wrote:
     others = {_uid(row, desk.school.id): row for row in still}
     wanted = listed | {uid: row for uid, row in others.items() if uid in before}
     days = [Day(uid, row.by, f"{row.name}: {row.what}", _told(row)) for uid, row in wanted.items()]
+    days += answer_days(desk, last)
     write_calendar(file, days, desk.school.name, desk.moment.now)
-    gone = len(before.keys() - wanted.keys())
+    gone = len(before.keys() - {day.uid for day in days})
     return Wrote(file, f"days: {len(days)}" + (f"; cancelled now: {gone}" if gone else ""))
 
 
@@ -133,6 +135,5 @@ def _told(row: Row) -> str:
 
 def _uid(row: Row, school: str) -> str:
     """The same for the same thing, also when its day or the holder's name changes."""
-    which = row.to_do if row.what == "document ends" else ""
     whose = row.certificate or f"{row.person}|{row.role}|{row.rubric}"
-    return f"{uuid5(NAMESPACE_URL, f'{school}|{whose}|{row.what}|{which}')}@{school}"
+    return f"{uuid5(NAMESPACE_URL, f'{school}|{whose}|{row.what}|{row.document}')}@{school}"

@@ -1,7 +1,7 @@
 """How many practicals and refreshers will be needed in the quarters ahead.
 
 The record book says what falls due, the school's history how people have behaved, its settings
-what to suppose meanwhile; `planning.forecast` makes numbers of it.
+what to suppose meanwhile; `engine.planning.forecast` makes numbers of it.
 """
 
 from __future__ import annotations
@@ -27,7 +27,7 @@ NO_PROMISE = (
 SUPPOSES = (
     "Who comes in time keeps the anniversary of the award;"
     " documents are renewed; a suspended award falls due like any other; all lessons of one try lie"
-    " in one month."
+    " in one month. Top-ups for a new version of a rubric are left out."
 )
 
 

@@ -80,10 +80,14 @@ def _again_after(tries: Sequence[Try]) -> int:
     return max(round(median(waits)), 1) if waits else AGAIN_AFTER
 
 
+def due_by(award: Award) -> date:
+    """The last day for a refresher; without one, the award's own last day."""
+    return award.dates.refresher_due or award.dates.last_day
+
+
 def deadline(award: Award) -> date:
     """The last day on which its holder comes in time: grace included."""
-    dates = award.dates
-    return dates.grace_until or dates.refresher_due or dates.last_day
+    return award.dates.grace_until or due_by(award)
 
 
 def _came(history: Lived, award: Award) -> date | None:
@@ -94,9 +98,17 @@ def _came(history: Lived, award: Award) -> date | None:
     return min(days, default=None)
 
 
+def _kept_or_not(history: Lived) -> Iterator[Award]:
+    """Every award but those that a top-up took the place of: its dates are theirs, and go on."""
+    for award in history.awards:
+        later = history.follows.get(award.id)
+        if later is None or due_by(later) != due_by(award):
+            yield award
+
+
 def _ran_out(history: Lived) -> Iterator[tuple[Award, date | None]]:
     """Awards past grace by now, and when their holders came; withdrawn ones left out."""
-    for award in history.awards:
+    for award in _kept_or_not(history):
         if deadline(award) < history.today and award.id not in history.withdrawn:
             yield award, _came(history, award)
 
@@ -113,7 +125,7 @@ def came_early(history: Lived) -> int:
     0 while nobody came.
     """
     leads = []
-    for award in history.awards:
+    for award in _kept_or_not(history):
         due, came = award.dates.refresher_due, _came(history, award)
         if due and came and came <= due:
             leads.append(month_number(due) - month_number(came))

@@ -15,7 +15,11 @@ from standfast.model.decision import OUTCOME_WORDS
 from standfast.model.focus import Focus
 
 if TYPE_CHECKING:
-    from standfast.store.bodies import Body
+    from standfast.model.appeal import Answer, Appeal
+    from standfast.model.approval import ReferenceScore
+    from standfast.model.award import Ruling
+    from standfast.model.sheet import Sheet
+    from standfast.store.bodies import Body, PersonState
     from standfast.store.book import Event
 
 
@@ -88,20 +92,9 @@ def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for eac
 
     match body:
         case bodies.PersonSet(person=state):
-            ends = ", ".join(f"{d.document} until {d.last_day}" for d in state.documents)
-            ties = "".join(
-                f"; conflict of interest with {name_of(desk, tie.person)} from {tie.since}"
-                f"{f' until {tie.until}' if tie.until else ''}"
-                for tie in state.conflicts
-            )
-            return f"entered or changed; documents: {ends or 'none'}{ties}"
+            return _entered(desk, state)
         case bodies.SheetTaken(sheet=sheet):
-            corrected = f", corrects sheet {sheet.corrects.of}" if sheet.corrects else ""
-            return (
-                f"scored by {name_of(desk, sheet.assessor)} on {sheet.on} under {sheet.rubric}"
-                f" version {sheet.rubric_version}: practical {sheet.practical}, sheet {sheet.id}"
-                f"{corrected}"
-            )
+            return _scored(desk, sheet)
         case bodies.DecisionMade(decision=decision):
             return (
                 f"decided under {decision.rubric.id} on {decision.on}:"
@@ -115,35 +108,68 @@ def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for eac
                 f" {award.dates.last_day}, confirmed by {name_of(desk, award.certifier)}"
             )
         case bodies.AwardRuled(ruling=ruling):
-            kept = desk.book.find_award(ruling.award)
-            number = kept.award.number if kept else ruling.award
-            who = name_of(desk, ruling.by)
-            without = f" without {', '.join(ruling.without)}" if ruling.without else ""
-            tie = ", who had a conflict of interest" if ruling.tied else ""
-            return (
-                f"{number} {ruling.kind}{without} from {ruling.on} by {who}{tie};"
-                f" because: {ruling.because}"
-            )
+            return _ruled(desk, ruling)
         case bodies.AppealFiled(appeal=filed):
-            return (
-                f"{filed.number} received on {filed.received} from"
-                f" {name_of(desk, filed.by) if filed.by else 'outside'}, against"
-                f" {against(desk, filed)}, to be answered by {filed.due_by};"
-                f" because: {filed.because}"
-            )
+            return _filed(desk, filed)
         case bodies.AppealAnswered(answer=given):
-            kept_appeal = desk.book.find_appeal(given.appeal)
-            number = kept_appeal.appeal.number if kept_appeal else given.appeal
-            return (
-                f"{number} answered on {given.on} by {name_of(desk, given.by)}: {given.outcome};"
-                f" because: {given.because}"
-            )
+            return _answered(desk, given)
         case bodies.ReferenceScored(score=score):
-            return (
-                f"{score.result} in reference practical {score.practical} under {score.rubric} on"
-                f" {score.on}, held by {name_of(desk, score.by)}; because: {score.because}"
-            )
+            return _reference(desk, score)
         case bodies.Erased():
             return "name and contact erased"
         case _:
             return type(body).__name__
+
+
+def _entered(desk: Desk, state: PersonState) -> str:
+    ends = ", ".join(f"{d.document} until {d.last_day}" for d in state.documents)
+    ties = "".join(
+        f"; conflict of interest with {name_of(desk, tie.person)} from {tie.since}"
+        f"{f' until {tie.until}' if tie.until else ''}"
+        for tie in state.conflicts
+    )
+    return f"entered or changed; documents: {ends or 'none'}{ties}"
+
+
+def _scored(desk: Desk, sheet: Sheet) -> str:
+    corrected = f", corrects sheet {sheet.corrects.of}" if sheet.corrects else ""
+    return (
+        f"scored by {name_of(desk, sheet.assessor)} on {sheet.on} under {sheet.rubric}"
+        f" version {sheet.rubric_version}: practical {sheet.practical}, sheet {sheet.id}"
+        f"{corrected}"
+    )
+
+
+def _ruled(desk: Desk, ruling: Ruling) -> str:
+    kept = desk.book.find_award(ruling.award)
+    number = kept.award.number if kept else ruling.award
+    without = f" without {', '.join(ruling.without)}" if ruling.without else ""
+    by = name_of(desk, ruling.by)
+    by += ", who had a conflict of interest" if ruling.tied else ""
+    by += f", who {ruling.took_part}" if ruling.took_part else ""
+    return f"{number} {ruling.kind}{without} from {ruling.on} by {by}; because: {ruling.because}"
+
+
+def _filed(desk: Desk, filed: Appeal) -> str:
+    return (
+        f"{filed.number} received on {filed.received} from"
+        f" {name_of(desk, filed.by) if filed.by else 'outside'}, against"
+        f" {against(desk, filed)}, to be answered by {filed.due_by};"
+        f" because: {filed.because}"
+    )
+
+
+def _answered(desk: Desk, given: Answer) -> str:
+    kept = desk.book.find_appeal(given.appeal)
+    number = kept.appeal.number if kept else given.appeal
+    return (
+        f"{number} answered on {given.on} by {name_of(desk, given.by)}: {given.outcome};"
+        f" because: {given.because}"
+    )
+
+
+def _reference(desk: Desk, score: ReferenceScore) -> str:
+    return (
+        f"{score.result} in reference practical {score.practical} under {score.rubric} on"
+        f" {score.on}, held by {name_of(desk, score.by)}; because: {score.because}"
+    )

@@ -13,13 +13,11 @@ from typing import TYPE_CHECKING
 from standfast.desk.awards import how_it_stands, skill_titles
 from standfast.desk.opening import Desk
 from standfast.engine.scope import permitted
+from standfast.model.award import COUNTING, Standing
 from standfast.problems import Refused
 
 if TYPE_CHECKING:
     from standfast.store.awards import KeptAward
-
-COUNTING = frozenset({"current", "refresher due", "in grace"})
-"""Standings in which a certificate counts."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +45,7 @@ def outside(desk: Desk, number: str) -> Outside:
     Raises:
         Refused: there is no such certificate.
     """
-    kept = desk.book.find_award(number.strip().upper())
+    kept = desk.book.find_award(number)
     if kept is None or kept.award.id == number.strip():
         raise Refused(f"{desk.school.name} has no certificate '{number}'; look at its number again")
     number = kept.award.number
@@ -66,10 +64,15 @@ def outside(desk: Desk, number: str) -> Outside:
         desk.today,
         counts=True,
         skills=tuple(titles.get(skill, skill) for skill in skills),
-        conditions=award.conditions,
-        last_day=told.ends,
+        conditions=(*award.conditions, *in_grace(told)),
+        last_day=told.counts_until,
         caution=caution,
     )
+
+
+def in_grace(told: Standing) -> tuple[str, ...]:
+    """The condition that holds in the time of grace, if it runs."""
+    return (f"Now in grace: {told.limit}.",) if told.limit else ()
 
 
 def _replaced(desk: Desk, kept: KeptAward) -> bool:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -11,9 +10,11 @@ from typing import TYPE_CHECKING
 from standfast.desk.honouring import enter_transitions
 from standfast.desk.opening import Desk
 from standfast.engine.impartiality import tied
+from standfast.engine.naming import named_in
 from standfast.engine.people import faults_in_person
+from standfast.model.base import LONGEST_TEXT
 from standfast.model.people import Person
-from standfast.problems import BadInput, NotFound, Problem, Refused
+from standfast.problems import BadInput, NotFound, Problem, Refused, StandfastError
 
 if TYPE_CHECKING:
     from standfast.files.read import Placed
@@ -114,28 +115,26 @@ def tie_refused(desk: Desk, one: Person, other: Person) -> bool:
     return desk.school.conflict_of_interest == "refused" and tied(one, other, desk.today)
 
 
-def no_names(desk: Desk, text: str) -> None:
-    """Refuses words that name somebody of the book: they would outlive the name's erasure.
+def check_because(desk: Desk, text: str) -> None:
+    """Returns when these words may stand in the record book as a reason.
 
     Raises:
-        Refused: a whole name, or a short name with a hyphen, stands in the text.
+        StandfastError: there are none, or too many.
+        Refused: they name somebody of the book, and would outlive the name's erasure.
     """
-    found = [
-        who.id
-        for who in desk.book.people()
-        for said in (who.name, who.id)
-        if re.search(r"[\s-]", said) and _words(said) in _words(text)
-    ]
-    if found:
+    length = len(text.strip())
+    if not length:
+        raise StandfastError("--because says nothing; say why in a sentence")
+    if length > LONGEST_TEXT:
+        raise StandfastError(
+            f"--because has {length} characters, and {LONGEST_TEXT} are the most; say it shorter,"
+            " and keep the letter itself"
+        )
+    if found := named_in(text, desk.book.people()):
         raise Refused(
             "what is said with --because stays in the record book, also after a name is erased:",
-            [f"it names {who}; say for example 'the holder'" for who in dict.fromkeys(found)],
+            [f"it names {who}; say for example 'the holder'" for who in found],
         )
-
-
-def _words(text: str) -> str:
-    """The words of a text, each between spaces; capitals and stops do not matter."""
-    return " ".join(["", *re.findall(r"[\w-]+", text.casefold()), ""])
 
 
 def name_of(desk: Desk, wanted: str) -> str:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from standfast.desk.approvals import approval_of
 from standfast.desk.awards import not_ahead
 from standfast.desk.opening import Desk
-from standfast.desk.people import person
+from standfast.desk.people import check_because, person
 from standfast.engine.approvals import reference_objections
 from standfast.model.approval import ApprovalStanding, ReferenceScore, Result
 from standfast.model.people import Person
@@ -38,9 +38,12 @@ def score_reference(
     Raises:
         NotFound: no such person.
         Refused: every reason why not: no approval under the rubric, a certifier who may not hold
-            the result, a name in the practical's name, or a day that has not come.
+            the result, a name in the practical's name or in the words why, or a day that has not
+            come.
+        StandfastError: no words why, or too many.
     """
-    not_ahead(desk)
+    not_ahead(desk, "what was scored is entered on its day or later")
+    check_because(desk, because)
     with desk.book.together():
         who, ruler = person(desk, assessor), person(desk, certifier)
         found = reference_objections(who, rubric, practical, ruler, desk.today)

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from standfast.desk.awards import find_award, how_it_stands, not_ahead
+from standfast.desk.appeals import evidence
+from standfast.desk.awards import find_award, how_it_stands, not_ahead, skill_titles
 from standfast.desk.opening import Desk
-from standfast.desk.people import no_names, person
-from standfast.engine.awarding import order_objections, ruling_objections
+from standfast.desk.people import check_because, person
+from standfast.desk.upheld import withdrawal_undone
+from standfast.engine.awarding import order_objections, part_taken, ruling_objections
 from standfast.engine.impartiality import tied
 from standfast.engine.scope import permitted, scope_objections
-from standfast.model.award import Award, Ruling, RulingKind, Standing
+from standfast.model.award import COUNTING, Award, Ruling, RulingKind, Standing
 from standfast.model.people import Person
 from standfast.problems import Refused
 
@@ -25,7 +27,7 @@ class Ruled:
     standing: Standing
     entry: str
     skills: tuple[str, ...]
-    """What it covers now."""
+    """Titles of the skills that it covers now; none when it does not count."""
 
 
 def rule(
@@ -38,18 +40,20 @@ def rule(
 ) -> Ruled:
     """Suspends, reinstates or withdraws an award, or changes its scope, from the desk's day on.
 
-    `wanted` is the certificate's number, or whose newest award it is; `without` are the skills
+    `wanted` is the certificate's number, or who holds it and no other; `without` are the skills
     that a reduction takes away.
 
     Raises:
         NotFound: no such award or person.
-        Refused: who may not rule, what cannot be ruled now, or a day that has not come.
+        Refused: who may not rule, what cannot be ruled now, several awards, or a day that has
+            not come.
+        StandfastError: no words why, or too many.
     """
-    not_ahead(desk)
-    no_names(desk, because)
+    not_ahead(desk, "what is ruled is entered on its day or later")
+    check_because(desk, because)
     with desk.book.together():
-        award, who = find_award(desk, wanted), person(desk, ruler)
-        holder = person(desk, award.candidate)
+        award, who = find_award(desk, wanted, newest=False), person(desk, ruler)
+        before = desk.book.rulings(award.id)
         ruling = Ruling(
             award=award.id,
             kind=kind,
@@ -57,26 +61,44 @@ def rule(
             by=who.id,
             because=because,
             without=tuple(dict.fromkeys(without)),
-            tied=tied(who, holder, desk.today),
+            tied=tied(who, person(desk, award.candidate), desk.today),
+            took_part=_part_taken(desk, award, who),
         )
-        refused = ruling.tied and desk.school.conflict_of_interest == "refused"
-        now, before = how_it_stands(desk, award), desk.book.rulings(award.id)
-        upheld = _appeal_upheld(desk, before)
-        found = ruling_objections(kind, award, now, who, desk.today, tied=refused, upheld=upheld)
+        found = _objections(desk, award, who, ruling)
         found += scope_objections(ruling, award, before)
         found += order_objections(ruling.on, before)
         if found:
             raise Refused(f"{award.number} cannot be {kind} on {desk.today}:", found)
         entry = desk.book.put_ruling(ruling, desk.stamp())
-        skills = permitted(award, (*before, ruling), desk.today)
-        return Ruled(award, holder, how_it_stands(desk, award), entry.id, skills)
+        return _ruled(desk, award, (*before, ruling), entry.id)
 
 
-def _appeal_upheld(desk: Desk, rulings: Sequence[Ruling]) -> bool:
-    """Whether an appeal against the award's withdrawal was upheld by the desk's day."""
-    withdrawn = [one for one in rulings if one.kind == "withdrawn" and one.on <= desk.today]
-    return any(
-        kept.answer.outcome == "upheld" and withdrawn[-1].on <= kept.appeal.received
-        for kept in (desk.book.appeals(award=withdrawn[-1].award) if withdrawn else ())
-        if kept.appeal.kind == "appeal" and kept.answer and kept.answer.on <= desk.today
+def _part_taken(desk: Desk, award: Award, who: Person) -> str | None:
+    """How who rules had trained or assessed the holder."""
+    holder = person(desk, award.candidate)
+    if who.id == holder.id:
+        return None  # said otherwise
+    return part_taken(who, holder, evidence(desk, award.decision), desk.today)
+
+
+def _objections(desk: Desk, award: Award, who: Person, ruling: Ruling) -> tuple[str, ...]:
+    """By the school's policies, and by how the award stands."""
+    school = desk.school
+    return ruling_objections(
+        ruling.kind,
+        award,
+        how_it_stands(desk, award),
+        who,
+        desk.today,
+        part=None if school.certifier_may_have_taken_part else ruling.took_part,
+        tied=ruling.tied and school.conflict_of_interest == "refused",
+        upheld=withdrawal_undone(desk, award),
     )
+
+
+def _ruled(desk: Desk, award: Award, rulings: Sequence[Ruling], entry: str) -> Ruled:
+    told = how_it_stands(desk, award)
+    titles = skill_titles(desk, award)
+    skills = permitted(award, rulings, desk.today) if told.state in COUNTING else ()
+    named = tuple(titles.get(skill, skill) for skill in skills)
+    return Ruled(award, person(desk, award.candidate), told, entry, named)

@@ -11,6 +11,7 @@ from standfast.desk.definitions import Texts, written
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
 from standfast.engine.impartiality import conflict_faults
+from standfast.engine.naming import naming_faults
 from standfast.engine.sheets import faults_in
 from standfast.engine.together import faults_beside
 from standfast.model.base import Reference
@@ -75,6 +76,7 @@ def _take(
             *conflict_faults(sheet, assessor, candidate, desk.school.conflict_of_interest),
             *faults_beside(sheet, _beside(desk, sheet)),
             *_replaced(desk, sheet),
+            *naming_faults(sheet, desk.book.people),
         ]
         if faults:
             raise BadInput(problems(faults))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from standfast.desk.awards import how_it_stands, reduction_of
+from standfast.desk.awards import how_it_stands, reduction_of, skill_titles
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
 from standfast.model.award import Award, Reduction, Standing, State
@@ -31,6 +31,8 @@ class Stands:
     standing: Standing
     reduced: Reduction | None
     """What is taken from its scope."""
+    without: tuple[str, ...] = ()
+    """The titles of the skills taken away."""
 
 
 def standings(
@@ -43,21 +45,36 @@ def standings(
     matters.
 
     Raises:
-        NotFound: nobody and no certificate of that name.
+        NotFound: nobody and no certificate of that name, no such site, or no award under that
+            rubric.
         Refused: nothing stood on that day.
     """
+    _known(desk, rubric, site)
     kept = _wanted(desk, wanted)
     found = []
     for award in kept:
         holder = person(desk, award.candidate)
         if rubric in {None, award.rubric.id} and site in {None, holder.site}:
-            found.append(
-                Stands(award, holder, how_it_stands(desk, award), reduction_of(desk, award))
-            )
+            found.append(_stands(desk, award, holder))
     if not found and (rubric or site):
         which = " ".join([f"under {rubric}"] * bool(rubric) + [f"at {site}"] * bool(site))
         raise Refused(f"no award {which} stood on {desk.today}")
     return tuple(sorted(found, key=_order))
+
+
+def _stands(desk: Desk, award: Award, holder: Person) -> Stands:
+    told, now = how_it_stands(desk, award), reduction_of(desk, award)
+    titles = skill_titles(desk, award) if now else {}
+    without = tuple(titles.get(skill, skill) for skill in now.without) if now else ()
+    return Stands(award, holder, told, now, without)
+
+
+def _known(desk: Desk, rubric: str | None, site: str | None) -> None:
+    """As the due list does: a name that nobody has is no answer."""
+    if site is not None and site not in (sites := desk.book.sites()):
+        raise NotFound("site", site, sites)
+    if rubric is not None and rubric not in (held := desk.book.rubrics_held()):
+        raise NotFound("rubric with an award", rubric, held)
 
 
 def _order(one: Stands) -> tuple[int, str, str, str]:

@@ -14,7 +14,7 @@ from datetime import date
 
 from standfast.engine.impartiality import tied
 from standfast.model.appeal import Answer, Appeal
-from standfast.model.award import Award, Ruling, Standing
+from standfast.model.award import Award, Ruling
 from standfast.model.people import Person
 from standfast.model.sheet import Sheet
 
@@ -29,8 +29,13 @@ class Matter:
     sheets: Sequence[Sheet] = ()
     """The evidence of the decision, or of the practical complained about."""
     award: Award | None = None
+    """The award that it is against, or that rests on the decision that it is against."""
+    resting: Sequence[Award] = ()
+    """The awards that rest on the practical complained about."""
     rulings: Sequence[Ruling] = ()
-    """What was ruled of the award."""
+    """What was ruled of these awards."""
+    since: date | None = None
+    """The day of what it is against; that of its receipt when that has none."""
 
 
 def filing_objections(
@@ -88,8 +93,16 @@ def answer_objections(
 
 
 def parts_taken(matter: Matter, decider: Person, on: date) -> Iterator[str]:
-    """Each part that a person had in the matter by that day, in words that follow a name."""
-    appeal, about, award = matter.appeal, matter.about, matter.award
+    """Each part that a person had in the matter by that day, in words that follow a name.
+
+    A conflict of interest counts that was there on any day from the matter's own to this one.
+    """
+    yield from _own_parts(matter, decider, on)
+    yield from _ties(matter, decider, on)
+
+
+def _own_parts(matter: Matter, decider: Person, on: date) -> Iterator[str]:
+    appeal, about = matter.appeal, matter.about
     if decider.id == appeal.by:
         yield f"filed the {appeal.kind}"
     if decider.id == about.id:
@@ -100,30 +113,53 @@ def parts_taken(matter: Matter, decider: Person, on: date) -> Iterator[str]:
         yield "scored the evidence"
     if any(sheet.candidate == decider.id for sheet in matter.sheets) and decider.id != about.id:
         yield "taught the practical"
-    if award and award.certifier == decider.id:
-        yield f"confirmed {award.number}"
-    if award and any(ruling.by == decider.id for ruling in matter.rulings):
-        yield f"ruled on {award.number}"
-    if tied(decider, about, on):
+    for award in filter(None, (matter.award, *matter.resting)):
+        if award.certifier == decider.id:
+            yield f"confirmed {award.number}"
+        if any(one.award == award.id and one.by == decider.id for one in matter.rulings):
+            yield f"ruled on {award.number}"
+
+
+def _ties(matter: Matter, decider: Person, on: date) -> Iterator[str]:
+    appeal, about = matter.appeal, matter.about
+    first = min(matter.since or appeal.received, appeal.received)
+    if tied(decider, about, first, on):
         yield f"has a recorded conflict of interest with whom the {appeal.kind} is about"
-    if matter.filed_by and matter.filed_by.id != about.id and tied(decider, matter.filed_by, on):
+    filer = matter.filed_by
+    if filer and filer.id != about.id and tied(decider, filer, first, on):
         yield f"has a recorded conflict of interest with who filed the {appeal.kind}"
 
 
-def next_steps(matter: Matter, answer: Answer, now: Standing | None, *, reduced: bool) -> list[str]:
-    """What to do next; `now` is how the award stands, `reduced` whether its scope is."""
+def is_against(appeal: Appeal, ruling: Ruling, entry: str) -> bool:
+    """Whether it is an appeal against what was ruled in that entry: names it, or the award since.
+
+    One against another ruling on the award, or against its decision, is not.
+    """
+    return (
+        appeal.kind == "appeal"
+        and appeal.award == ruling.award
+        and appeal.ruling in {None, entry}
+        and ruling.on <= appeal.received
+    )
+
+
+def next_steps(matter: Matter, answer: Answer, *, stopped: bool, reduced: bool) -> list[str]:
+    """What to do next.
+
+    `stopped` and `reduced` say whether what it is against stops the award now, or reduces its
+    scope.
+    """
     appeal = matter.appeal
     steps = [f"tell who filed the {appeal.kind} the outcome and why"]
     if answer.outcome == "not upheld":
         return steps
     if appeal.kind == "complaint":
         return [*steps, "rule on the award, where it must be: suspend, reduce or withdraw"]
-    if matter.award and now:
-        number = matter.award.number
-        if now.state in {"suspended", "withdrawn"}:
-            steps.append(f"let the award count again: standfast reinstate {number}")
-        if reduced:
-            steps.append(f"give the scope back: standfast restore {number}")
+    number = matter.award.number if matter.award else ""
+    if stopped:
+        steps.append(f"let the award count again: standfast reinstate {number}")
+    if reduced:
+        steps.append(f"give back all that was taken from the scope: standfast restore {number}")
     if len(steps) == 1:
         steps.append(
             "decide anew: a new practical scored by others, or a sheet that corrects a wrong one"

@@ -16,6 +16,8 @@ from standfast.model.rubric import Rubric
 from standfast.model.school import School
 from standfast.model.sheet import Sheet
 
+GIVE_BACK: frozenset[RulingKind] = frozenset({"reinstated", "restored"})
+"""Rulings that give back what was taken away."""
 TIED = "has a recorded conflict of interest with"
 
 
@@ -72,16 +74,21 @@ def ruling_objections(
     ruler: Person,
     on: date,
     *,
+    part: str | None = None,
     tied: bool = False,
     upheld: bool = False,
 ) -> tuple[str, ...]:
     """Every reason why this may not be ruled of the award on that day; none when it may.
 
     `now` is how the award stands, `tied` whether a conflict of interest of the ruler with the
-    holder is recorded and the school refuses it.  Who may confirm decisions under the rubric may
-    rule.  Only an appeal that was `upheld` undoes a withdrawal.
+    holder is recorded and the school refuses it, `part` how the ruler trained or assessed the
+    holder, where the school refuses that.  Who may confirm decisions under the rubric may rule.
+    Only an appeal that was `upheld` undoes a withdrawal.  What takes away stays possible to who
+    took part: who trained the holder may be the first to see what goes wrong.
     """
     found = []
+    if on < award.granted:
+        found.append(f"{award.number} was granted on {award.granted}; rule from that day on")
     if not ruler.may_certify(award.rubric.id, on):
         found.append(
             f"{ruler.id} may not confirm decisions under {award.rubric.id} on {on}, and so may not"
@@ -89,11 +96,14 @@ def ruling_objections(
         )
     if ruler.id == award.candidate:
         found.append(f"{ruler.id} holds the award; somebody else must rule on it")
+    elif part and kind in GIVE_BACK:
+        found.append(f"{ruler.id} {part}; somebody who took no part must give it back")
     if tied:
         found.append(f"{ruler.id} {TIED} the holder; somebody without one must rule")
     if now.state == "withdrawn" and not (kind == "reinstated" and upheld):
         found.append(
-            f"{award.number} was withdrawn, and that is for good unless an appeal is upheld"
+            f"{award.number} was withdrawn, and that is for good unless an appeal against it is"
+            " upheld"
         )
     elif kind == "reinstated" and now.state not in {"suspended", "withdrawn"}:
         found.append(f"{award.number} is not suspended")

@@ -19,7 +19,7 @@ from typing import Literal
 
 from standfast.engine.ahead import next_coming
 from standfast.engine.honouring import FULL_AGAIN, Told, still_matters, with_version
-from standfast.model.award import Award, AwardDates, Honoured, Ruling, Standing
+from standfast.model.award import COUNTING, Award, AwardDates, Honoured, Ruling, Standing
 from standfast.model.base import Period
 from standfast.model.rubric import Refresher, Validity
 from standfast.problems import Refused
@@ -231,6 +231,7 @@ def standing(
     state, because, until, step = told
     if until is not None and on >= award.dates.first_day:
         until = min([until, *(last for last in held.values() if last)])
+    last = award.dates.grace_until or award.dates.refresher_due or award.dates.last_day
     coming = None if state == "withdrawn" else next_coming(award.dates, held, on, version)
     return Standing(
         state=state,
@@ -241,6 +242,7 @@ def standing(
         next_because=coming.why if coming else "",
         ends=ends,
         ends_by=ends_by,
+        counts_until=min(ends, last) if state in COUNTING else None,
     )
 
 
@@ -300,7 +302,8 @@ def _document_state(held: Mapping[str, date | None], on: date) -> Told | None:
     if not told:
         return None
     kinds = " and ".join([*missing, *(kind for _, kind in ended)])
-    return "lapsed", "; ".join(told), None, f"record the renewed {kinds} with its last day"
+    last_days = ", with its last day" if len(told) == 1 else ", each with its last day"
+    return "lapsed", "; ".join(told), None, f"hand in the renewed {kinds}{last_days}"
 
 
 def _own_state(dates: AwardDates, on: date) -> Told:

@@ -17,9 +17,12 @@ from standfast.model.sheet import Sheet
 from standfast.problems import Fault
 
 
-def tied(one: Person, other: Person, day: date) -> bool:
-    """Whether a conflict of interest between the two is recorded for that day, by either."""
-    return one.tied_to(other.id, day) or other.tied_to(one.id, day)
+def tied(one: Person, other: Person, day: date, until: date | None = None) -> bool:
+    """Whether a conflict of interest between the two is recorded for that day, by either.
+
+    With `until`, on any day from the one to the other.
+    """
+    return one.tied_to(other.id, day, until) or other.tied_to(one.id, day, until)
 
 
 def with_ties_of(candidate: Person, others: Iterable[Person]) -> Person:

@@ -43,6 +43,12 @@ def as_noun(
         raise BadInput(sorted(problems)) from None
 
 
+def in_words(error: ValidationError) -> tuple[str, ...]:
+    """Every fault of a noun that was made of what was typed, each with its cure."""
+    told = (_words(Noun, found, found["loc"]) for found in error.errors())
+    return tuple(dict.fromkeys(f"{what}; {cure}" for what, cure in told))
+
+
 def _problem(
     kind: type[Noun], found: ErrorDetails, document: Document, under: Path, word: str
 ) -> Problem:

@@ -71,6 +71,8 @@ class Ruling(Noun):
     """The skills that a reduction takes away."""
     tied: Yes = False
     """Who ruled had a conflict of interest with the holder, which the school allows."""
+    took_part: Line | None = None
+    """How who ruled had trained or assessed the holder before."""
 
 
 class Honoured(Noun):
@@ -84,6 +86,10 @@ class Honoured(Noun):
     """What is needed after it."""
     top_up: Yes = False
     """Whether that is a top-up; a full practical otherwise."""
+
+
+COUNTING: frozenset[State] = frozenset({"current", "refresher due", "in grace"})
+"""The states in which an award counts."""
 
 
 class Standing(Noun):
@@ -101,3 +107,7 @@ class Standing(Noun):
     """The last day of the award: the earliest of its own and that of each document."""
     ends_by: str
     """What that last day comes from: the award, or which document."""
+    counts_until: Day | None = None
+    """The last day on which it counts if nothing more is done; None when it does not count."""
+    limit: str = ""
+    """What holds while it is in grace, in the rubric's words: does not teach alone."""

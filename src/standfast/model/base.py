@@ -53,7 +53,8 @@ PersonId = Annotated[Slug, PersonMark()]
 Line = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=r"^[^\r\n]+$")]
 """One line of text a person reads."""
 
-Text = Annotated[str, StringConstraints(min_length=1, max_length=4000)]
+LONGEST_TEXT = 4000
+Text = Annotated[str, StringConstraints(min_length=1, max_length=LONGEST_TEXT)]
 """A few sentences."""
 
 StudentCode = Annotated[str, StringConstraints(pattern=r"^S[1-9][0-9]?$")]

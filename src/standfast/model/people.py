@@ -24,10 +24,6 @@ class Tie(Noun):
     since: Day
     until: Day | None = None
 
-    def touches(self, first: Day, last: Day) -> bool:
-        """Whether the tie was there on any day from first to last."""
-        return self.since <= last and (self.until is None or self.until >= first)
-
 
 class Approval(Noun):
     """Approved to score a rubric, or to certify: from a day until a day, inclusive."""
@@ -56,9 +52,9 @@ class Conflict(Noun):
     since: Day
     until: Day | None = None
 
-    def covers(self, day: Day) -> bool:
-        """Whether it is there on that day."""
-        return self.since <= day and (self.until is None or day <= self.until)
+    def covers(self, day: Day, until: Day | None = None) -> bool:
+        """Whether it is there on that day, or on any day from then `until` another."""
+        return self.since <= (until or day) and (self.until is None or day <= self.until)
 
 
 class Term(Noun):
@@ -103,9 +99,9 @@ class Person(Noun):
         certifies = any(approval.covers(day) for approval in self.certifies)
         return certifies or any(term.covers(day) for term in self.hears_appeals)
 
-    def tied_to(self, person: str, day: Day) -> bool:
-        """Whether a conflict of interest with that person is recorded here for that day."""
-        return any(c.person == person and c.covers(day) for c in self.conflicts)
+    def tied_to(self, person: str, day: Day, until: Day | None = None) -> bool:
+        """Whether a conflict of interest with that person is recorded here for those days."""
+        return any(c.person == person and c.covers(day, until) for c in self.conflicts)
 
     def trainers(self) -> frozenset[str]:
         """Everybody who ever trained this person."""

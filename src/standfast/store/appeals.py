@@ -23,6 +23,7 @@ class KeptAppeal:
     appeal: Appeal
     entry: str
     """Id of its journal entry."""
+    seq: int
     answer: Answer | None
 
 
@@ -107,6 +108,6 @@ def _kept(reading: Reading, numbers: Select[int]) -> tuple[KeptAppeal, ...]:
         body.answer.appeal: body.answer for _, body in reading.bodies(AppealAnswered, answered)
     }
     return tuple(
-        KeptAppeal(body.appeal, entry.id, answers.get(body.appeal.id))
+        KeptAppeal(body.appeal, entry.id, entry.seq, answers.get(body.appeal.id))
         for entry, body in reading.bodies(AppealFiled, numbers)
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from sqlalchemy import ColumnElement, and_, or_, select, true
+from sqlalchemy import ColumnElement, and_, select, true
 
 from standfast.model.award import Award, Ruling
 from standfast.model.canonical import plain
@@ -13,7 +13,7 @@ from standfast.model.sheet import Correction
 from standfast.problems import NotFound, Refused
 from standfast.store.bodies import AwardGranted, AwardRuled
 from standfast.store.difference import difference
-from standfast.store.due import STANDS, own_days, stood
+from standfast.store.due import STANDS, stood
 from standfast.store.journal import Entry, Stamp
 from standfast.store.tables import awards, decisions, journal, rulings
 from standfast.store.writing import Reading, Writing
@@ -30,6 +30,16 @@ class KeptAward:
     """The award that continues it."""
     superseded_by: str | None
     """The award that corrects it."""
+
+
+@dataclass(frozen=True)
+class KeptRuling:
+    """What was ruled of an award, as it stands in the book."""
+
+    ruling: Ruling
+    entry: str
+    """Id of its journal entry."""
+    seq: int
 
 
 def put_award(
@@ -91,9 +101,10 @@ def _last(reading: Reading, award: str, what: str, but_by: str | None = None) ->
 
 
 def find_award(reading: Reading, award: str) -> KeptAward | None:
-    """The award of that id or number, or None."""
-    wanted = (awards.c.id == award) | (awards.c.number == award)
-    found = _kept(reading, wanted)
+    """The award of that id or number, or None; a number may be typed in small letters."""
+    wanted = award.strip()
+    found = _kept(reading, (awards.c.id == wanted) | (awards.c.number == wanted))
+    found = found or _kept(reading, awards.c.number == wanted.upper())
     return found[0] if found else None
 
 
@@ -132,19 +143,22 @@ def put_ruling(writing: Writing, ruling: Ruling, stamp: Stamp) -> Entry:
 
 def find_rulings(reading: Reading, award: str) -> tuple[Ruling, ...]:
     """What was ruled of the award of that id, in the order of the journal."""
+    return tuple(one.ruling for one in find_kept_rulings(reading, award))
+
+
+def find_kept_rulings(reading: Reading, award: str) -> tuple[KeptRuling, ...]:
+    """What was ruled of the award of that id, with its entries, in the order of the journal."""
     query = select(rulings.c.seq).where(rulings.c.award == award)
-    return tuple(body.ruling for _, body in reading.bodies(AwardRuled, query))
+    return tuple(
+        KeptRuling(body.ruling, entry.id, entry.seq)
+        for entry, body in reading.bodies(AwardRuled, query)
+    )
 
 
 def find_ruling(reading: Reading, entry: str) -> Ruling | None:
     """What was ruled in that entry, or None."""
     query = select(rulings.c.seq).where(rulings.c.entry == entry)
     return next((body.ruling for _, body in reading.bodies(AwardRuled, query)), None)
-
-
-def find_due(reading: Reading, first: date, last: date) -> tuple[KeptAward, ...]:
-    """Awards, neither renewed nor corrected, whose last day or refresher is in those days."""
-    return _kept(reading, or_(*own_days(first, last)))
 
 
 def _kept(reading: Reading, wanted: ColumnElement[bool]) -> tuple[KeptAward, ...]:

@@ -21,10 +21,10 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     put_award(award, stamp, corrects=None) -> Entry
     find_award(id or number) -> KeptAward | None
     awards(candidate=None, past=False, on=None) -> kept awards
-    awards_due(first, last) -> kept awards            held(days, site, rubric) -> held awards
-    transitions() -> rubric versions with a transition
+    held(days, site, rubric) -> held awards           transitions() -> versions with a transition
     put_ruling(ruling, stamp) -> Entry                rulings(award_id) -> rulings
-    find_ruling(entry_id) -> Ruling | None            ruled() -> awards of which something was ruled
+    find_ruling(entry_id) -> Ruling | None            kept_rulings(award_id) -> with entries
+    ruled() -> awards of which something was ruled
     put_appeal(appeal, stamp) -> Entry                put_answer(answer, stamp) -> Entry
     find_appeal(id or number) -> KeptAppeal | None
     appeals(about=None, award=None) -> kept appeals and complaints
@@ -82,7 +82,7 @@ from standfast.store import (
 )
 from standfast.store.appeals import KeptAppeal
 from standfast.store.audit import Audit
-from standfast.store.awards import KeptAward
+from standfast.store.awards import KeptAward, KeptRuling
 from standfast.store.bodies import Body, DecisionInputs
 from standfast.store.decisions import KeptDecision
 from standfast.store.due import Days, HeldAward
@@ -322,6 +322,11 @@ class Book:
         with self._reading() as reading:
             return awards.find_rulings(reading, award)
 
+    def kept_rulings(self, award: str) -> tuple[KeptRuling, ...]:
+        """What was ruled of the award of that id, with its entries, oldest first."""
+        with self._reading() as reading:
+            return awards.find_kept_rulings(reading, award)
+
     def find_ruling(self, entry: str) -> Ruling | None:
         """What was ruled in that entry, or None."""
         with self._reading() as reading:
@@ -353,11 +358,6 @@ class Book:
         """The ids of awards of which anything was ever ruled; read from rows."""
         with self._reading() as reading:
             return taught.find_ruled(reading)
-
-    def awards_due(self, first: date, last: date) -> tuple[KeptAward, ...]:
-        """Awards whose last day or refresher is from `first` to `last`, inclusive."""
-        with self._reading() as reading:
-            return awards.find_due(reading, first, last)
 
     def held(
         self, days: Days, site: str | None = None, rubric: str | None = None

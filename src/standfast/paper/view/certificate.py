@@ -89,7 +89,11 @@ def certificate_view(  # noqa: PLR0913 - one for each noun that the page is made
     titles = {skill.id: skill.title for skill in syllabus.skills}
     gone = reduced.without if reduced else ()
     limits = [f"{REDUCED} {day(reduced.since)}."] if reduced else []
-    dates = award.dates
+    if told.limit:
+        limits.append(f"Until a refresher is passed: {told.limit}.")
+    dates, last_day, ends_by = award.dates, told.ends, told.ends_by
+    if told.state == "in grace" and told.counts_until:
+        last_day, ends_by = told.counts_until, "the grace after a missed refresher"
     refresher = ""
     if dates.refresher_due and dates.refresher_due < dates.last_day:
         refresher = (
@@ -109,10 +113,8 @@ def certificate_view(  # noqa: PLR0913 - one for each noun that the page is made
         skills=tuple(titles.get(skill, skill) for skill in award.scope.skills if skill not in gone),
         conditions=(*award.conditions, *limits),
         valid_from=day(dates.first_day),
-        last_day=day(told.ends),
-        ends_by=""
-        if told.ends == dates.last_day
-        else f"it ends with {told.ends_by.replace('-', ' ')}",
+        last_day=day(last_day),
+        ends_by="" if last_day == dates.last_day else f"it ends with {ends_by.replace('-', ' ')}",
         refresher=refresher,
         certifier=certifier.name,
         took_part=impartiality(award, certifier.name, decision),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from standfast.model.school import School
-from standfast.paper.view.words import INVENTED, cautions, day
+from standfast.paper.view.words import INVENTED, cautions, dated, day
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,10 @@ def letter_view(
 
     A line without a certificate is about an approval.
     """
-    written = tuple(LetterLine(day(by), *words) for by, *words in lines)
+    written = tuple(
+        LetterLine(day(by), what, award, certificate, dated(to_do))
+        for by, what, award, certificate, to_do in lines
+    )
     return LetterView(
         title=f"What falls due for {name}",
         language=school.language,

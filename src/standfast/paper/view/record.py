@@ -251,11 +251,18 @@ def _reduced(held: Held) -> str:
 
 
 def _tied(held: Held) -> str:
-    """That who ruled had a conflict of interest; which one is not said."""
+    """That who ruled had a conflict of interest, or took part; which tie is not said."""
     days = [f"{ruling.kind} on {day(ruling.on)}" for ruling in held.rulings if ruling.tied]
-    if not days:
-        return ""
-    return f"; {listed(days)} by somebody with a conflict of interest, which the rules allow"
+    told = (
+        f"; {listed(days)} by somebody with a conflict of interest, which the rules allow"
+        if days
+        else ""
+    )
+    return told + "".join(
+        f"; {ruling.kind} on {day(ruling.on)} by somebody who {ruling.took_part}"
+        for ruling in held.rulings
+        if ruling.took_part
+    )
 
 
 def _appeal(appeal: Appeal, answer: Answer | None) -> str:

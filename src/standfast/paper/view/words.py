@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import date
 from math import ceil, floor
@@ -29,6 +30,18 @@ MONTHS = (
 def day(value: date) -> str:
     """A day as a person reads it: 1 March 2026."""
     return f"{value.day} {MONTHS[value.month - 1]} {value.year}"
+
+
+_ISO = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
+
+
+def dated(text: str) -> str:
+    """The text with its days as a person reads them.
+
+    >>> dated("due on 2026-03-01")
+    'due on 1 March 2026'
+    """
+    return _ISO.sub(lambda found: day(date.fromisoformat(found[0])), text)
 
 
 def percent(share: float) -> str:
