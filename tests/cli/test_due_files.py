@@ -125,12 +125,12 @@ def test_what_was_written_is_said(standfast: Run) -> None:
     ran = standfast("due", "--quarter", Q4, "--on", ON, *files)
     rows = len(standfast("due", "--quarter", Q4, "--on", ON, "--json").json["items"])
 
-    assert f"wrote q.csv: lines below the head: {rows}" in ran.err
-    assert f"wrote q.xlsx: lines below the head: {rows}" in ran.err
+    assert f"wrote q.csv: lines: {rows}" in ran.err
+    assert f"wrote q.xlsx: lines: {rows}" in ran.err
     assert f"wrote q.ics: days: {rows}" in ran.err
     letters = len(list(Path("post").glob("*.pdf")))
     assert letters
-    assert f"wrote post: letters to {letters} people, each as PDF and as text\n" in ran.err
+    assert f"wrote post: letters: {letters}, each as PDF and as text\n" in ran.err
     Path("post", "letter-of-before.pdf").write_bytes(b"")
     again = standfast("due", "--quarter", Q4, "--on", ON, "--letters", "post", "--json")
     assert "1 of an earlier list lie there still" in again.json["written"]["post"]

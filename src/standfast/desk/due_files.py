@@ -92,7 +92,7 @@ def _write_letters(
 
     written = print_letters(desk, found, folder, progress)
     older = {file.stem for file in folder.glob("letter-*.*")} - {file.stem for file in written}
-    says = f"letters to {len(written)} people, each as PDF and as text"
+    says = f"letters: {len(written)}, each as PDF and as text"
     if older:
         says += f"; {len(older)} of an earlier list lie there still"
     return Wrote(folder, says)
@@ -104,7 +104,7 @@ def _write_tables(found: DueList, files: Files) -> Iterator[Wrote]:
     rows = [cells(row) for row in found.rows]
     for file in filter(None, (files.csv, files.xlsx)):
         write_table(file, COLUMNS, rows)
-        yield Wrote(file, f"lines below the head: {len(rows)}")
+        yield Wrote(file, f"lines: {len(rows)}")
 
 
 def _write_calendar(desk: Desk, found: DueList, file: Path) -> Wrote:

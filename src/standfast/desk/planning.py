@@ -295,7 +295,7 @@ def _room(asked: AskedDay, clash: Clash) -> str | None:
         at_once = asked.rooms
         limits.append(f"{asked.rooms} room{'s' * (asked.rooms > 1)}")
     else:
-        limits.append(f"{scoring} assessor{'s' * (scoring > 1)}, each in one lesson at a time")
+        limits.append(f"{scoring} assessor{'s' * (scoring > 1)}")
     fit, count = slots * at_once, len(asked.candidates)
     lessons = "one lesson fits" if fit == 1 else f"{fit} lessons fit"
     return f"with {' and '.join(limits)} at most {lessons}, and {count} are wanted"
