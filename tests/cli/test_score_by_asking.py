@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pexpect
 from tests.cli.conftest import INES, Run
+from tests.cli.typed import heed_ctrl_c
 
 from standfast.cli.scoring.drafts import unfinished
 
@@ -22,7 +23,13 @@ LESSON = ("gt 1 2 yy", "t 1 1 y", "h 2 4", "s", PRACTICAL)
 
 def begin(school: Path) -> pexpect.spawn[str]:
     return pexpect.spawn(
-        sys.executable, COMMAND, cwd=str(school), encoding="utf-8", dimensions=(40, 100), timeout=30
+        sys.executable,
+        COMMAND,
+        cwd=str(school),
+        encoding="utf-8",
+        dimensions=(40, 100),
+        timeout=30,
+        preexec_fn=heed_ctrl_c,
     )
 
 

@@ -13,6 +13,7 @@ from typing import Any
 
 import pexpect
 import pytest
+from tests.cli.typed import heed_ctrl_c
 
 from standfast.cli.scoring.drafts import unfinished
 from standfast.cli.scoring.entries import ENTRY, Entry
@@ -35,6 +36,7 @@ def begin(drafts: Path) -> pexpect.spawn[str]:
         encoding="utf-8",
         dimensions=(24, 80),
         timeout=20,
+        preexec_fn=heed_ctrl_c,
         env={"TERM": "dumb", "PATH": "/usr/bin:/bin", "PYTHONPATH": str(src())},
     )
     child.delaybeforesend = None
