@@ -150,3 +150,14 @@ def test_dev_needs_a_python_that_is_new_enough(tmp_path: Path) -> None:
 def _which(name: str) -> Path:
     folders = os.environ["PATH"].split(os.pathsep)
     return next(path for folder in folders if (path := Path(folder) / name).exists())
+
+
+def test_the_bench_of_the_due_list_still_runs(monkeypatch: pytest.MonkeyPatch) -> None:
+    from tests.bench import due
+
+    monkeypatch.setattr(due, "PEOPLE", 2_000)
+
+    rows = list(due.rows())
+
+    assert len(rows) == 6
+    assert all(row.ratio > 0 for row in rows)

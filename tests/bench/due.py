@@ -38,6 +38,7 @@ from standfast.store.due import STANDS, how_many, in_days
 from standfast.store.tables import awards
 
 PEOPLE, SCOPES, SITES = 200_000, 2, 200
+AT_ONCE = 10_000
 RENEWED = (2, 1)
 """How often the award of each scope was renewed: 5 awards for each person."""
 ON = date(2026, 11, 20)
@@ -72,11 +73,11 @@ def write(school: School, chance: Random) -> int:
         connection.execute(f"DROP TRIGGER {name}")
     seq = school.book.size()
     template, decision = like(school)
-    for first in range(0, PEOPLE, 10_000):
+    for first in range(0, PEOPLE, AT_ONCE):
         found: Rows = {
             name: [] for name in ("journal", "identity", "people", "documents", "awards")
         }
-        for number in range(first, first + 10_000):
+        for number in range(first, min(first + AT_ONCE, PEOPLE)):
             seen = ON - timedelta(days=chance.randrange(800, 3000) if number // SITES % 2 else 0)
             seq = add_person(found, number, seq, seen, chance)
             seq = add_awards(found, number, seq, seen, (template, decision), chance)
@@ -101,6 +102,7 @@ def like(school: School) -> tuple[str, str]:
     with school.book._reading() as reading:
         body["award"]["certifier"] = reading.names.ref(kept.award.certifier)
     body["award"] |= {"id": "@id", "number": "@number", "candidate": "@ref", "dates": "@dates"}
+    body["award"]["granted"] = "@granted"
     return json.dumps(body), kept.award.decision
 
 
@@ -153,7 +155,7 @@ def add_awards(
     needed = "".join(f" {kind} " for kind in sorted(KINDS))
     for scope, before in enumerate(RENEWED):
         granted = seen - timedelta(days=chance.randrange(375))
-        later = None
+        later: tuple[str, date] | None = None
         for age in range(before + 1):
             dates, written = dates_from(granted - timedelta(days=365 * age))
             key = str(UUID(int=(number * SCOPES + scope) * 10 + age))
@@ -161,12 +163,19 @@ def add_awards(
             if age == 0:
                 seq += 1
                 body = template.replace("@id", key).replace("@number", name).replace("@ref", ref)
-                body = body.replace('"@dates"', written)
+                body = body.replace('"@dates"', written).replace("@granted", str(dates.first_day))
                 found["journal"].append(entry(seq, "award-granted", ref, body))
-            days = (dates.first_day, dates.last_day, dates.refresher_due, dates.grace_until)
-            own = (key, seq, name, ref, "bar-1", f"teach-{scope}", *map(str, days), decision)
-            found["awards"].append((*own, later, None, str(dates.full_practical_after), needed))
-            later = key
+            row: dict[str, Any] = dict.fromkeys(awards.columns.keys())
+            row |= {"id": key, "seq": seq, "number": name, "candidate": ref, "decision": decision}
+            row |= {"rubric": "bar-1", "version": 1, "scope": f"teach-{scope}", "documents": needed}
+            for day in ("first_day", "last_day", "refresher_due", "grace_until"):
+                row[day] = str(getattr(dates, day))
+            row["mendable_until"] = str(dates.full_practical_after)
+            row["renewed_by"], row["renewed_on"] = (
+                (later[0], str(later[1])) if later else (None,) * 2
+            )
+            found["awards"].append(tuple(row.values()))
+            later = key, dates.first_day
     return seq
 
 
