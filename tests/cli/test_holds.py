@@ -9,8 +9,8 @@ import pytest
 from tests.cli.conftest import INES, MARIT, ON, RUBRIC, Run
 
 from standfast.cli.options import moment
+from standfast.desk.certificates import NO_CERTIFICATE
 from standfast.desk.opening import open_desk
-from standfast.desk.printing import NO_CERTIFICATE
 from standfast.model.award import COUNTING, State
 
 NUMBER = "LT1-2026-0001"

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from standfast.cli import options, show
 from standfast.cli.practicals import Candidate, RubricId
+
+if TYPE_CHECKING:
+    from standfast.desk.due import DueList
 
 
 def add_to(app: typer.Typer) -> None:
@@ -102,7 +105,7 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
     """
     from standfast.cli import words
     from standfast.desk.appeals import waiting
-    from standfast.desk.due import COLUMNS, Asked, cells
+    from standfast.desk.due import Asked
     from standfast.desk.due import due as due_in
     from standfast.desk.due_files import Files, check_files, write
 
@@ -114,17 +117,23 @@ def due(  # noqa: PLR0913, PLR0917 - one option for each way to narrow or keep t
         written = write(desk, found, asked, files, show.progress("letters"))
         objections = waiting(desk)
     value = {
-        "title": found.title,
-        "first": str(found.first),
-        "last": str(found.last),
-        "counts": {what: len(rows) for what, rows in found.groups},
-        "items": [
-            dict(zip((c.replace(" ", "_") for c in COLUMNS), cells(row), strict=True))
-            for row in found.rows
-        ],
+        **_due_value(found),
         "appeals": {state: len(group) for state, group in objections.items()},
         "written": {str(one.place): one.holds for one in written},
     }
     show.answer(words.of_due(found, objections), value, as_json=as_json)
     for one in written:
         show.remark(f"wrote {one.place}: {one.holds}")
+
+
+def _due_value(found: DueList) -> dict[str, Any]:
+    from standfast.desk.due import COLUMNS, cells
+
+    keys = [column.replace(" ", "_") for column in COLUMNS]
+    return {
+        "title": found.title,
+        "first": str(found.first),
+        "last": str(found.last),
+        "counts": {what: len(rows) for what, rows in found.groups},
+        "items": [dict(zip(keys, cells(row), strict=True)) for row in found.rows],
+    }

@@ -46,7 +46,7 @@ def certificate(
 
     Of an award that has not lapsed on the day, and is neither suspended nor withdrawn since.
     """
-    from standfast.desk.printing import print_certificate
+    from standfast.desk.certificates import print_certificate
 
     with options.desk(folder, on) as desk:
         file = print_certificate(desk, number, out)
@@ -66,7 +66,7 @@ def certificates(
     as_json: options.Json = False,
 ) -> None:
     """Print every certificate that has not lapsed."""
-    from standfast.desk.printing import print_certificates
+    from standfast.desk.certificates import print_certificates
 
     if not everything:
         show.remark("say --all to print every certificate; one alone: standfast print certificate")
@@ -92,7 +92,7 @@ def record(
     Every competency with its evidence and figures, sessions, assessors, decisions, documents and
     next dates.
     """
-    from standfast.desk.printing import print_record
+    from standfast.desk.records import print_record
 
     with options.question(folder, options.When(on, as_known)) as known:
         file = print_record(known.desk, candidate, out)
@@ -125,7 +125,7 @@ def sheet(  # noqa: PLR0913, PLR0917 - one option for each thing that is known b
     In the order in which the terminal asks, with as many lines for tries as the page holds.  For a
     refresher or a top-up of a named candidate only what it covers on the day, and why.
     """
-    from standfast.desk.printing import print_score_sheet
+    from standfast.desk.blank_sheets import print_score_sheet
     from standfast.paper.view.score_sheet import Lesson
 
     with options.desk(folder, on) as desk:

@@ -1,0 +1,114 @@
+"""Putting a person's competency record on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from standfast.desk.awards import how_it_stands, reduction_of, skill_titles
+from standfast.desk.decisions import decide_for
+from standfast.desk.definitions import kept
+from standfast.desk.opening import Desk
+from standfast.desk.people import name_of, person
+from standfast.model.award import Award
+from standfast.model.decision import Decision
+from standfast.model.rubric import Rubric
+
+if TYPE_CHECKING:
+    from standfast.model.appeal import Answer, Appeal
+    from standfast.paper.view.record import Held, Part
+
+
+from standfast.desk.press import in_a_name, printer, save
+
+
+def print_record(desk: Desk, wanted: str, out: Path) -> Path:
+    """Prints a person's competency record into the folder `out`.
+
+    Raises:
+        NotFound: nobody of that slug is in the book.
+        PaperError: it cannot be drawn.
+    """
+    from standfast.paper.view.record import RecordFacts, record_view
+
+    who = person(desk, wanted)
+    made = [one.decision for one in desk.book.decisions(wanted) if one.decision.on <= desk.today]
+    facts = RecordFacts(
+        who,
+        desk.school,
+        desk.today,
+        tuple(_parts(desk, wanted)),
+        tuple(_held(desk, wanted)),
+        tuple((_title(desk, d.rubric.hash, d.rubric.id), d) for d in made),
+        lambda slug: name_of(desk, slug),
+        tuple(_own_appeals(desk, wanted)),
+    )
+    page = printer(desk).print("record", record_view(facts))
+    return save(out, f"record-{in_a_name(wanted)}.pdf", page)
+
+
+def _own_appeals(desk: Desk, wanted: str) -> Iterator[tuple[Appeal, Answer | None]]:
+    """Those of the person by the desk's day; what others complain about is not for this paper."""
+    for one in desk.book.appeals(wanted):
+        if one.appeal.kind == "appeal" and one.appeal.received <= desk.today:
+            answered = one.answer and one.answer.on <= desk.today
+            yield one.appeal, one.answer if answered else None
+
+
+def _title(desk: Desk, text: str, otherwise: str) -> str:
+    rubric = desk.book.find_text(text)
+    return rubric.title if isinstance(rubric, Rubric) else otherwise
+
+
+def _held(desk: Desk, wanted: str) -> list[Held]:
+    return [_one_held(desk, one.award) for one in desk.book.awards(wanted, on=desk.today)]
+
+
+def _one_held(desk: Desk, award: Award) -> Held:
+    from standfast.paper.view.record import Held
+
+    now, titles = reduction_of(desk, award), skill_titles(desk, award)
+    without = tuple(titles.get(skill, skill) for skill in now.without) if now else ()
+    rulings = tuple(one for one in desk.book.rulings(award.id) if one.on <= desk.today)
+    since = now.since if now else None
+    return Held(award, how_it_stands(desk, award), without, since, rulings)
+
+
+def _parts(desk: Desk, wanted: str) -> list[Part]:
+    """For each rubric with a sheet: the last decision in the book, else one made for the paper."""
+    rubrics = dict.fromkeys(
+        one.sheet.rubric for one in desk.book.sheets(wanted) if one.sheet.on <= desk.today
+    )
+    return [part for rubric in rubrics for part in _of_rubric(desk, wanted, rubric)]
+
+
+def _of_rubric(desk: Desk, wanted: str, rubric: str) -> Iterator[Part]:
+    """The last decision on what the rubric asks, and a top-up that came after it."""
+    made = [
+        one.decision for one in desk.book.decisions(wanted, rubric) if one.decision.on <= desk.today
+    ]
+    if not made:
+        decided = decide_for(desk, wanted, rubric)
+        yield _part(desk, decided.decision, decided.texts.rubric, kept_so=False)
+        return
+    top_ups = [n for n, one in enumerate(made) if one.is_top_up]
+    others = [n for n in range(len(made)) if n not in top_ups]
+    for n in sorted({*others[-1:], *(n for n in top_ups[-1:] if not others or n > others[-1])}):
+        text = kept(desk, made[n].rubric.hash, made[n].syllabus.hash).rubric
+        yield _part(desk, made[n], text, kept_so=True)
+
+
+def _part(desk: Desk, decision: Decision, text: Rubric, *, kept_so: bool) -> Part:
+    from standfast.paper.view.record import Part
+
+    named = {*decision.sheets, *(left.sheet for left in decision.left_out)}
+    sheets = sorted(
+        (
+            one.sheet
+            for one in desk.book.sheets(decision.candidate, text.id, superseded=True)
+            if one.sheet.id in named
+        ),
+        key=lambda sheet: (sheet.began, sheet.assessor),
+    )
+    return Part(text, decision, kept_so, tuple(sheets))
