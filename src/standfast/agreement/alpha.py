@@ -7,7 +7,7 @@ ratings in a few hundredths of a second.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -19,8 +19,10 @@ from standfast.agreement.weights import Weights
 from standfast.problems import Refused
 
 SOURCE = "Krippendorff (2011), Computing Krippendorff's Alpha-Reliability"
-_CELLS = 4_000_000  # of subject by value that are held at once
 _MOST_VALUES = 2_000
+_MOST_CELLS = 50_000_000  # of subject by value
+_PIECE = 32_768  # ratings at a time
+_NO_ERROR = "no published error for this metric; take the bootstrap"
 
 
 def krippendorff_alpha(
@@ -35,20 +37,52 @@ def krippendorff_alpha(
 
     Raises:
         Refused: no subject scored twice, no variation, a negative value under the ratio metric,
-            or more than 2,000 different values.
+            or too many different values.
 
     Source: Krippendorff (2011), sections A to D; error: Gwet (2014).
     """
-    codes, values = codes_of(rectangle(ratings))
-    codes = codes[(codes != MISSING).sum(axis=1) >= 2]  # noqa: PLR2004 - a pair
-    _refuse(codes, values, metric)
-    coincidences = sum_of_coincidences(codes, len(values))
+    return alpha_of_counts(*value_counts(rectangle(ratings)), metric, level)
+
+
+def alpha_of_long(
+    subject: ArrayLike, score: ArrayLike, metric: str | Weights = "nominal", level: float = 0.95
+) -> Estimate:
+    """The same from equally long columns: subject (whole numbers from 0) and score (NaN = none).
+
+    Who gave a score makes no difference to alpha.
+
+    Raises:
+        Refused: as `krippendorff_alpha`.
+    """
+    scores, subjects = np.asarray(score, dtype=float), np.asarray(subject, dtype=np.int64)
+    given = ~np.isnan(scores)
+    if not given.all():
+        scores, subjects = scores[given], subjects[given]
+    values, codes = _places(scores)
+    rows = int(subjects.max(initial=-1)) + 1
+    _refuse_size(rows, len(values))
+    flat = np.bincount(subjects * len(values) + codes, minlength=rows * len(values))
+    return alpha_of_counts(flat.reshape(rows, -1).astype(float), values, metric, level)
+
+
+def alpha_of_counts(
+    counts: Floats, values: Floats, metric: str | Weights = "nominal", level: float = 0.95
+) -> Estimate:
+    """Alpha from how often each subject was given each value (n x q), values ascending.
+
+    Raises:
+        Refused: as `krippendorff_alpha`.
+    """
+    paired = counts @ np.ones(len(values)) >= 2  # noqa: PLR2004 - a pair
+    counts = counts if paired.all() else counts[paired]
+    _refuse(counts, values, metric)
+    coincidences = sum_of_coincidences(counts)
     distance = distances(metric, values, coincidences.sum(axis=0))
     value = float(alpha_of(coincidences, distance))
     name = f"krippendorff_alpha_{metric.name if isinstance(metric, Weights) else metric}"
     if metric == "ordinal":
-        return Estimate(name, value, len(codes), SOURCE, level=level, method="no error: bootstrap")
-    parts = _parts(codes, distance, coincidences)
+        return Estimate(name, value, len(counts), SOURCE, level=level, method=_NO_ERROR)
+    parts = _parts(counts, distance, coincidences)
     return linearised(name, value, parts, SOURCE, level)
 
 
@@ -67,40 +101,40 @@ def alpha_of(coincidences: Floats, distance: Floats) -> Floats:
         return np.asarray(1.0 - (total - 1.0) * seen / expected)
 
 
-def codes_of(table: Floats) -> tuple[Ints, Floats]:
-    """Each score's place in the list of values that were given (`MISSING` for a gap), and the list.
+def value_counts(table: Floats) -> tuple[Floats, Floats]:
+    """How often each subject was given each value (n x q), and the values, ascending.
 
-    Whole numbers close together are counted instead of sorted, which is ten times faster.
+    Whole numbers close together are counted instead of sorted, in pieces that stay in the
+    processor's cache.
     """
+    low, high = _ends(table)
+    size = int(high - low) + 1 if high - low < _MOST_VALUES else 0
+    counts = _whole_counts(table, low, size) if size and size * len(table) <= _MOST_CELLS else None
+    if counts is not None:
+        used = counts.any(axis=0)
+        return (counts if used.all() else counts[:, used]), np.flatnonzero(used) + low
     given = ~np.isnan(table)
-    filled = np.where(given, table, 0.0)
-    low, high = (filled.min(), filled.max()) if table.size else (0.0, 0.0)
-    if high - low < _MOST_VALUES and (filled == np.rint(filled)).all():
-        places = (filled - low).astype(np.int64)
-        used = np.bincount(places[given], minlength=int(high - low) + 1) > 0
-        shift = np.cumsum(used) - 1
-        return np.where(given, shift[places], MISSING), np.flatnonzero(used) + low
     values, flat = np.unique(table[given], return_inverse=True)
+    _refuse_size(len(table), len(values))
     codes = np.full(table.shape, MISSING, dtype=np.int64)
     codes[given] = flat
-    return codes, values
+    return counted(codes, len(values)), values
 
 
-def coincidences_of(codes: Ints, size: int) -> Floats:
+def coincidences_of(counts: Floats) -> Floats:
     """The coincidences that each subject adds (n x q x q), for the bootstrap."""
-    counts = counted(codes, size)
-    pairs = counts[:, :, None] * counts[:, None, :] - counts[:, :, None] * np.eye(size)
+    alone = counts[:, :, None] * np.eye(counts.shape[1])
+    pairs = counts[:, :, None] * counts[:, None, :] - alone
     return np.asarray(pairs / np.maximum(counts.sum(axis=1) - 1.0, 1.0)[:, None, None])
 
 
-def sum_of_coincidences(codes: Ints, size: int) -> Floats:
+def sum_of_coincidences(counts: Floats) -> Floats:
     """The coincidences of all subjects (q x q); their sum is the number of pairable scores."""
-    total = np.zeros((size, size))
-    for counts in _blocks(codes, size):
-        scaled = counts / np.maximum(counts.sum(axis=1) - 1.0, 1.0)[:, None]
-        total += scaled.T @ counts
-        total[np.diag_indices(size)] -= scaled.sum(axis=0)
-    return total
+    given = counts @ np.ones(counts.shape[1])
+    scaled = counts / np.maximum(given - 1.0, 1.0)[:, None]
+    total = scaled.T @ counts
+    total[np.diag_indices(len(total))] -= np.ones(len(counts)) @ scaled
+    return np.asarray(total)
 
 
 def distances(metric: str | Weights, values: Floats, margin: Floats) -> Floats:
@@ -113,21 +147,55 @@ def distances(metric: str | Weights, values: Floats, margin: Floats) -> Floats:
     return METRICS[metric](values, margin)
 
 
-def _refuse(codes: Ints, values: Floats, metric: str | Weights) -> None:
-    if not len(codes):
+def _ends(table: Floats) -> tuple[float, float]:
+    if not table.size:
+        return 0.0, 0.0
+    low, high = float(np.fmin.reduce(table, axis=None)), float(np.fmax.reduce(table, axis=None))
+    return (low, high) if low == low else (0.0, 0.0)  # noqa: PLR0124 - only gaps give NaN
+
+
+def _places(scores: Floats) -> tuple[Floats, Ints]:
+    """The values that were given, ascending, and each score's place among them."""
+    low, high = _ends(scores)
+    if high - low < _MOST_VALUES:
+        codes = (scores - low).astype(np.int64)
+        if np.array_equal(codes, scores - low):
+            used = np.bincount(codes, minlength=1) > 0
+            values = np.flatnonzero(used) + low
+            return values, codes if used.all() else (np.cumsum(used) - 1)[codes]
+    values, codes = np.unique(scores, return_inverse=True)
+    return values, codes
+
+
+def _whole_counts(table: Floats, low: float, size: int) -> Floats | None:
+    """Counts of low, low + 1, ... (n x size); None when some value is not one of them."""
+    rows = max(1, _PIECE // max(1, table.shape[1]))
+    first = (np.arange(min(rows, len(table))) * (size + 1))[:, None]
+    counts = np.empty((len(table), size))
+    for start in range(0, len(table), rows):
+        places = np.fmin(table[start : start + rows] - low, size)  # fmin: a gap becomes `size`
+        codes = places.astype(np.int64)
+        if not np.array_equal(codes, places):
+            return None
+        codes += first[: len(codes)]
+        flat = np.bincount(codes.ravel(), minlength=len(codes) * (size + 1))
+        counts[start : start + rows] = flat.reshape(len(codes), size + 1)[:, :size]
+    return counts
+
+
+def _refuse(counts: Floats, values: Floats, metric: str | Weights) -> None:
+    if not len(counts):
         raise Refused(
             "no two assessors scored the same subject, so nothing says whether they agree",
             ["needed: at least two assessors who score the same practicals"],
         )
-    used = np.unique(codes[codes != MISSING])
+    used = values[counts.any(axis=0)]
     if len(used) < 2:  # noqa: PLR2004 - a difference
         raise Refused(
-            f"every score that can be compared is {values[used[0]]:g}: without variation, alpha "
-            "is not defined",
+            f"every score that can be compared is {used[0]:g}: without variation, alpha is not "
+            "defined",
             ["needed: practicals that differ, so that more than one level is given"],
         )
-    if len(values) > _MOST_VALUES:
-        raise Refused(f"{len(values)} different values, at most {_MOST_VALUES}; round the scores")
     if isinstance(metric, Weights):
         if metric.matrix.shape != (len(values), len(values)):
             raise Refused(f"weights are for {len(metric.matrix)} values, given were {len(values)}")
@@ -137,33 +205,31 @@ def _refuse(codes: Ints, values: Floats, metric: str | Weights) -> None:
         raise Refused(f"the ratio metric needs values of at least 0; there is {values[0]:g}")
 
 
-def _blocks(codes: Ints, size: int) -> Iterator[Floats]:
-    rows = max(1, _CELLS // (size + 1))
-    for first in range(0, len(codes), rows):
-        yield counted(codes[first : first + rows], size)
+def _refuse_size(subjects: int, values: int) -> None:
+    if values > _MOST_VALUES or subjects * values > _MOST_CELLS:
+        raise Refused(
+            f"{subjects} subjects with {values} different values are too many to count",
+            ["round the scores to the levels that matter"],
+        )
 
 
-def _parts(codes: Ints, distance: Floats, coincidences: Floats) -> Floats:
+def _parts(counts: Floats, distance: Floats, coincidences: Floats) -> Floats:
     """Each subject's part in alpha (n, about 0), linearised after Gwet (2014)."""
-    n = len(codes)
     margin = coincidences.sum(axis=0)
-    mean_given = margin.sum() / n
+    mean_given = margin.sum() / len(counts)
     share = margin / margin.sum()
     weights = 1.0 - distance / distance.max()
-    toward = (weights @ share + share @ weights) / 2
-    agreeing, expected, given = [], [], []
-    for counts in _blocks(codes, len(share)):
-        each = counts.sum(axis=1)
-        pairs = (counts * (counts @ weights - 1.0)).sum(axis=1)
-        agreeing.append(pairs / (mean_given * (each - 1.0)))
-        expected.append(counts @ toward / mean_given)
-        given.append(each / mean_given - 1.0)
-    of_pairs, of_chance, more = map(np.concatenate, (agreeing, expected, given))
+    ones = np.ones(len(share))
+    given = counts @ ones
+    more = given / mean_given - 1.0
+    of_pairs = (counts * (counts @ weights - 1.0)) @ ones / (mean_given * (given - 1.0))
+    of_chance = counts @ (weights @ share + share @ weights) / (2.0 * mean_given)
     agreement, chance = float(of_pairs.mean()), float(share @ weights @ share)
-    value = (agreement - chance) / (1.0 - chance)
+    room = 1.0 - chance
+    value = (agreement - chance) / room
     corrected = agreement + (1.0 - agreement) / margin.sum()  # alpha's own, for few scores
-    parts = (of_pairs - corrected * more - chance) / (1.0 - chance)
-    moved = 2.0 * (1.0 - value) * (of_chance - chance * more - chance) / (1.0 - chance)
+    parts = (of_pairs - corrected * more - chance) / room
+    moved = 2.0 * (1.0 - value) * (of_chance - chance * more - chance) / room
     return np.asarray(parts - moved - value)
 
 
