@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from standfast.agreement.coefficients import linearised
 from standfast.agreement.estimate import Estimate
@@ -62,7 +62,8 @@ def alpha_of_long(
     rows = int(subjects.max(initial=-1)) + 1
     _refuse_size(rows, len(values))
     flat = np.bincount(subjects * len(values) + codes, minlength=rows * len(values))
-    return alpha_of_counts(flat.reshape(rows, -1).astype(float), values, metric, level)
+    counts = flat.reshape(rows, len(values)).astype(float)
+    return alpha_of_counts(counts, values, metric, level)
 
 
 def alpha_of_counts(
@@ -111,8 +112,8 @@ def value_counts(table: Floats) -> tuple[Floats, Floats]:
     size = int(high - low) + 1 if high - low < _MOST_VALUES else 0
     counts = _whole_counts(table, low, size) if size and size * len(table) <= _MOST_CELLS else None
     if counts is not None:
-        used = counts.any(axis=0)
-        return (counts if used.all() else counts[:, used]), np.flatnonzero(used) + low
+        used = np.asarray(counts.any(axis=0))
+        return (counts if used.all() else counts[:, used]), _from(low, used)
     given = ~np.isnan(table)
     values, flat = np.unique(table[given], return_inverse=True)
     _refuse_size(len(table), len(values))
@@ -158,13 +159,17 @@ def _places(scores: Floats) -> tuple[Floats, Ints]:
     """The values that were given, ascending, and each score's place among them."""
     low, high = _ends(scores)
     if high - low < _MOST_VALUES:
-        codes = (scores - low).astype(np.int64)
+        codes: Ints = (scores - low).astype(np.int64)
         if np.array_equal(codes, scores - low):
             used = np.bincount(codes, minlength=1) > 0
-            values = np.flatnonzero(used) + low
-            return values, codes if used.all() else (np.cumsum(used) - 1)[codes]
-    values, codes = np.unique(scores, return_inverse=True)
-    return values, codes
+            places = codes if used.all() else (np.cumsum(used) - 1).astype(np.int64)[codes]
+            return _from(low, used), places
+    levels, flat = np.unique(scores, return_inverse=True)
+    return np.asarray(levels, dtype=np.float64), flat.astype(np.int64)
+
+
+def _from(low: float, used: NDArray[np.bool_]) -> Floats:
+    return np.asarray(np.flatnonzero(used) + low, dtype=np.float64)
 
 
 def _whole_counts(table: Floats, low: float, size: int) -> Floats | None:

@@ -197,10 +197,10 @@ def linearised(name: str, value: float, parts: Floats, source: str, level: float
     n = len(parts)
     if n < 2:  # noqa: PLR2004 - one subject has no spread
         return Estimate(name, value, n, source, level=level, method="no error from one subject")
-    from scipy.stats import t
+    from scipy.special import stdtrit  # the quantile of t, without loading scipy.stats
 
     se = math.sqrt(float(np.square(parts).sum()) / (n * (n - 1)))
-    reach = float(t.ppf(0.5 + level / 2, n - 1)) * se
+    reach = float(stdtrit(n - 1, 0.5 + level / 2)) * se
     low, high = value - reach, min(1.0, value + reach)
     method = f"linearised over {n} subjects, t interval"
     return Estimate(name, value, n, source, se, low, high, level, method)

@@ -128,9 +128,9 @@ def _counts(table: ArrayLike) -> Floats:
 
 
 def _normal(weights: Weights, kappa: float, se: float, n: int, level: float) -> Estimate:
-    from scipy.stats import norm
+    from scipy.special import ndtri  # the normal quantile, without loading scipy.stats
 
-    reach = float(norm.ppf(0.5 + level / 2)) * se
+    reach = float(ndtri(0.5 + level / 2)) * se
     name = key_of("cohen_kappa" if weights.name == "identity" else "weighted_kappa", weights)
     low, high = max(-1.0, kappa - reach), min(1.0, kappa + reach)
     return Estimate(
