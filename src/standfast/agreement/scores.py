@@ -1,0 +1,137 @@
+"""Ratings made ready for coefficients, and refused where no coefficient could mean anything.
+
+A figure about agreement can be computed from nearly everything; this is where it is said what
+cannot support one: nobody scored the same subject twice, or a score is outside the rubric's list.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from standfast.problems import Refused
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+MISSING = -1
+_SHOWN = 6
+
+
+@dataclass(frozen=True, eq=False)
+class Scores:
+    """Scores of subjects by assessors, as places in a list of categories."""
+
+    categories: Floats
+    """The levels that could be given, ascending; q of them."""
+    codes: Ints
+    """n x r: place in `categories`, or `MISSING`.  Without columns when only counts are known."""
+    counts: Floats
+    """n x q: how many assessors gave the subject that category."""
+
+    @property
+    def scored_twice(self) -> NDArray[np.bool_]:
+        """n: whether at least two assessors scored the subject."""
+        return np.asarray(self.counts.sum(axis=1) >= 2)  # noqa: PLR2004 - a pair
+
+
+def scores_of(ratings: ArrayLike, categories: Sequence[float] | None = None) -> Scores:
+    """What the coefficients take: checked scores, without empty rows and columns.
+
+    `ratings` is subjects x assessors, NaN = missing.  Without `categories` the list is every
+    value that was given, which makes chance look smaller than with levels nobody used.
+
+    Raises:
+        Refused: not a rectangle of numbers, a score outside the list, or fewer than two
+            assessors with a subject in common.
+    """
+    table = rectangle(ratings)
+    given = ~np.isnan(table)
+    table = table[given.any(axis=1)][:, given.any(axis=0)]
+    levels = _levels(table, categories)
+    codes = np.where(np.isnan(table), MISSING, np.searchsorted(levels, table)).astype(np.int64)
+    scores = Scores(levels, codes, counted(codes, len(levels)))
+    _refuse_without_pairs(scores)
+    return scores
+
+
+def scores_of_counts(counts: ArrayLike, categories: Sequence[float] | None = None) -> Scores:
+    """Scores of which only is known how many assessors gave a subject each category.
+
+    `counts` is n x q.  Coefficients that ask who gave a score refuse them.
+
+    Raises:
+        Refused: a count that is no whole number, or no subject scored twice.
+    """
+    table = rectangle(counts)
+    if np.isnan(table).any() or (table < 0).any() or (table != np.rint(table)).any():
+        raise Refused("a count of assessors is a whole number, at least 0")
+    levels = np.arange(table.shape[1], dtype=float)
+    if categories is not None:
+        levels = np.asarray(categories, dtype=float)
+    table = table[table.sum(axis=1) > 0]
+    scores = Scores(levels, np.empty((len(table), 0), dtype=np.int64), table)
+    _refuse_without_pairs(scores)
+    return scores
+
+
+def ratings_of_table(table: ArrayLike, categories: Sequence[float] | None = None) -> Floats:
+    """The ratings (n x 2) that a square table counts: row the first assessor, column the second."""
+    cells = np.asarray(table, dtype=np.int64)
+    levels = np.arange(len(cells)) if categories is None else np.asarray(categories)
+    first, second = np.indices(cells.shape)
+    both = np.stack([first.ravel(), second.ravel()], axis=1)
+    return np.asarray(levels[np.repeat(both, cells.ravel(), axis=0)], dtype=float)
+
+
+def rectangle(ratings: ArrayLike) -> Floats:
+    """The ratings as a rectangle of numbers and gaps.
+
+    Raises:
+        Refused: not two-dimensional, or an infinite number.
+    """
+    table = np.asarray(ratings, dtype=float)
+    if table.ndim != 2:  # noqa: PLR2004 - subjects and assessors
+        raise Refused("ratings have a row for each subject and a column for each assessor")
+    if np.isinf(table).any():
+        raise Refused("a score is infinite; it must be a number or missing")
+    return table
+
+
+def counted(codes: Ints, size: int) -> Floats:
+    """How often each of `size` categories was given to each subject (n x q)."""
+    slots = np.where(codes == MISSING, size, codes)
+    slots = slots + (np.arange(len(codes)) * (size + 1))[:, None]
+    flat = np.bincount(slots.ravel(), minlength=len(codes) * (size + 1))
+    return flat.reshape(len(codes), size + 1)[:, :size].astype(float)
+
+
+def shown(values: Iterable[float]) -> str:
+    """Numbers as a person writes them, the first few: `1, 2, 2.5`."""
+    words = [f"{value:g}" for value in values]
+    return ", ".join(words[:_SHOWN]) + (", ..." if len(words) > _SHOWN else "")
+
+
+def _levels(table: Floats, categories: Sequence[float] | None) -> Floats:
+    seen = np.unique(table[~np.isnan(table)])
+    if categories is None:
+        return seen
+    levels = np.unique(np.asarray(categories, dtype=float))
+    outside = np.setdiff1d(seen, levels)
+    if outside.size:
+        raise Refused(
+            f"a score outside the list: {shown(outside)}; the list is {shown(levels)}",
+            ["correct the score, or name every level that could be given"],
+        )
+    return levels
+
+
+def _refuse_without_pairs(scores: Scores) -> None:
+    if not scores.scored_twice.any():
+        raise Refused(
+            "no two assessors scored the same subject, so nothing says whether they agree",
+            ["needed: at least two assessors who score the same practicals"],
+        )
