@@ -85,6 +85,11 @@ def mean_squares(ratings: ArrayLike) -> MeanSquares:
     raters = float(by_rater @ by_rater) / n
     within = max(whole - subjects, 0.0)
     error = _no_less_than_rounding(within - raters, whole)
+    if _no_less_than_rounding(subjects, whole) == error == 0:
+        raise Refused(
+            "every subject has the same scores: with no differences between subjects nothing can"
+            " be said of how well raters tell them apart; subjects who differ are needed"
+        )
     return MeanSquares(
         n=n,
         k=k,
@@ -168,9 +173,11 @@ def stepped_up(one: float, raters: float) -> float:
 def agreement_df(ms: MeanSquares) -> float:
     """Satterthwaite's degrees of freedom behind the interval of `ICC(2,1)`.
 
+    A coefficient below 0 counts as 0 here: the approximation is for variances, which are not.
+
     Source: Shrout & Fleiss (1979), p. 424.
     """
-    one = _agreement_of_one(ms)
+    one = max(0.0, _agreement_of_one(ms))
     of_raters = ms.k * one * ms.raters
     of_error = (ms.n * (1 + (ms.k - 1) * one) - ms.k * one) * ms.error
     return _satterthwaite(of_raters, of_error, ms)
@@ -193,7 +200,7 @@ def agreement_of_means_interval(ms: MeanSquares, level: float = 0.95) -> Interva
 
     Source: McGraw & Wong (1996), table 7.
     """
-    mean = stepped_up(_agreement_of_one(ms), ms.k)
+    mean = stepped_up(max(0.0, _agreement_of_one(ms)), ms.k)
     of_raters = ms.k * mean * ms.raters
     of_error = (ms.n * (1 - mean) + ms.k * mean * (ms.n - 1)) * ms.error
     over, under = _quantiles(ms.n - 1, _satterthwaite(of_raters, of_error, ms), level)
@@ -278,12 +285,12 @@ def _no_less_than_rounding(squares: float, whole: float) -> float:
 
 
 def _one_of(between: float, error: float, per_subject: float) -> float:
-    return (between - error) / (between + (per_subject - 1) * error)
+    return _share(between - error, between + (per_subject - 1) * error)
 
 
 def _agreement_of_one(ms: MeanSquares) -> float:
-    severity = ms.k * (ms.raters - ms.error) / ms.n
-    return (ms.subjects - ms.error) / (ms.subjects + (ms.k - 1) * ms.error + severity)
+    others = ms.k * ms.raters + (ms.k * ms.n - ms.k - ms.n) * ms.error
+    return _share(ms.n * (ms.subjects - ms.error), others + ms.n * ms.subjects)
 
 
 def _satterthwaite(of_raters: float, of_error: float, ms: MeanSquares) -> float:
@@ -325,9 +332,11 @@ def _by_subject(subject: ArrayLike, score: ArrayLike) -> tuple[Floats, Floats, f
         raise Refused("subjects and scores are not equally long lists")
     if not np.isfinite(x).all():
         raise Refused("a score is missing: leave out what was not scored")
-    if x.size and np.ptp(x) == 0:
+    if not x.size:
+        raise Refused("there are no scores: at least 2 subjects are needed")
+    if np.ptp(x) == 0:
         raise _all_the_same(float(x[0]))
-    x = x - x.mean() if x.size else x
+    x = x - x.mean()
     counts = np.bincount(who).astype(np.float64)
     seen = counts > 0
     means = np.bincount(who, weights=x)[seen] / counts[seen]

@@ -39,6 +39,8 @@ AT_ZERO = 1e-3
 """A ratio of standard deviations under this is tried at zero itself."""
 FLAT = 1e-3
 """A slope of the deviance under this, per unit of a ratio, counts as none."""
+NOTHING = 1e-9
+"""A residual variance under this, in squared ranges of the scores, is rounding."""
 POLISHING_STEPS = 6
 DENSE = 400
 """Systems up to this size are solved whole: quicker than sparsely."""
@@ -83,6 +85,11 @@ def reml_components(
         effect: float(ratio**2 * residual)
         for effect, ratio in zip(effects[:-1], ratios, strict=True)
     }
+    if residual <= NOTHING * float(np.ptp(x)) ** 2:
+        raise Refused(
+            "the effects explain every score exactly and leave nothing over: likelihood has no"
+            " best answer here; use the analysis of variance"
+        )
     converged = steepest < FLAT * max(1.0, sqrt(x.size))
     return Components(
         {**values, effects[-1]: residual},
