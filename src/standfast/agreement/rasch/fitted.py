@@ -18,7 +18,8 @@ class Facet:
     `se` its standard error.  `infit` and `outfit` are mean squares: about 1 when scores are as
     noisy as the model says, above when noisier, below when more regular; infit is weighted by how
     much a score tells.  `infit_z`, `outfit_z` say how far that is from chance (about standard
-    normal).  NaN for who has no such figure.
+    normal).  NaN for who has no such figure.  `n` counts the scores that fit rests on: those of
+    persons not at an end.
     """
 
     codes: Whole

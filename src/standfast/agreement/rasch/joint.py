@@ -126,7 +126,7 @@ class Parts:
     def move(self) -> tuple[Floats, Floats]:
         """Newton's step: persons eliminated, since their block is diagonal."""
         right = self.slope - self.between.T @ (self.own / self.known)
-        free: Floats = np.linalg.solve(self.reduced(), right)
+        free = np.asarray(np.linalg.solve(self.reduced(), right), dtype=np.float64)
         return free, (self.own - self.between @ free) / self.known
 
 
