@@ -1,0 +1,106 @@
+"""Where each person stands when severities are known, and how well the model fits whom.
+
+Infit and outfit after Wright & Masters (1982), Rating scale analysis, chapter 5, without a
+correction for small numbers; their cube-root standardisation (from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from standfast.agreement.rasch.scores import Arranged, Floats, Whole
+from standfast.agreement.rasch.structure import Structure, chances
+
+END_SHIFT = 0.3
+"""Part of a score point by which a total at the end is moved in (common practice, no source)."""
+MOST_STEPS = 100
+FARTHEST = 12.0
+"""Logits beyond which no measure is sought."""
+
+
+@dataclass(frozen=True)
+class Moments:
+    """Of each rating: expected score, variance, fourth central moment."""
+
+    expected: Floats
+    variance: Floats
+    fourth: Floats
+
+
+def moments(weights: Floats, structure: Structure, cell: Whole, place: Floats) -> Moments:
+    """What the model expects of ratings in `cell` of persons at `place` (one of each a rating)."""
+    chance, _ = chances(weights[cell] + place[:, None] * structure.steps)
+    expected = chance @ structure.steps
+    away = structure.steps - expected[:, None]
+    return Moments(expected, (chance * away**2).sum(axis=1), (chance * away**4).sum(axis=1))
+
+
+def likeliest(made: Arranged, structure: Structure, weights: Floats) -> tuple[Floats, Floats]:
+    """The likeliest measure of each person and its standard error, severities taken as known.
+
+    A total at the end is moved in by `END_SHIFT`, since its likeliest place is infinitely far.
+    """
+    count = len(made.persons)
+    total = np.bincount(made.person, weights=made.score, minlength=count)
+    criterion = made.cells[made.cell, 1]
+    most = np.bincount(made.person, weights=made.tops[criterion], minlength=count)
+    total = np.clip(total, END_SHIFT, most - END_SHIFT)
+    place = np.zeros(count)
+    for _ in range(MOST_STEPS):
+        found = moments(weights, structure, made.cell, place[made.person])
+        left = total - np.bincount(made.person, weights=found.expected, minlength=count)
+        known = np.bincount(made.person, weights=found.variance, minlength=count)
+        move = np.clip(left / np.maximum(known, 1e-12), -1, 1)
+        place = np.clip(place + move, -FARTHEST, FARTHEST)
+        if np.abs(move).max() < 1e-10:  # noqa: PLR2004 - far below what is printed
+            break
+    return place, 1 / np.sqrt(np.maximum(known, 1e-12))
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Mean squares of the members of a facet, how far each is from chance, and their number."""
+
+    n: Whole
+    infit: Floats
+    outfit: Floats
+    infit_z: Floats
+    outfit_z: Floats
+    infit_variance: Floats
+    outfit_variance: Floats
+
+
+def fit_of(who: Whole, count: int, score: Floats, found: Moments) -> Fit:
+    """How well the scores of each of `count` members fit; `who` is the member of each rating."""
+
+    def total(values: Floats) -> Floats:
+        return np.asarray(np.bincount(who, weights=values, minlength=count), dtype=float)
+
+    n = np.bincount(who, minlength=count)
+    squared, variance = (score - found.expected) ** 2, found.variance
+    with np.errstate(invalid="ignore", divide="ignore"):
+        infit = total(squared) / total(variance)
+        outfit = total(squared / variance) / n
+        infit_variance = total(found.fourth - variance**2) / total(variance) ** 2
+        outfit_variance = total(found.fourth / variance**2) / n**2 - 1 / n
+        zs = [from_chance(*each) for each in ((infit, infit_variance), (outfit, outfit_variance))]
+    return Fit(n, infit, outfit, zs[0], zs[1], infit_variance, outfit_variance)
+
+
+def from_chance(mean_square: Floats, variance: Floats) -> Floats:
+    """A mean square as a roughly standard normal figure, by its cube root."""
+    q = np.sqrt(np.maximum(variance, 0))
+    return np.asarray((np.cbrt(mean_square) - 1) * (3 / q) + q / 3)
+
+
+def fair_scores(made: Arranged, weights: Floats, structure: Structure, place: Floats) -> Floats:
+    """Mean score over all criteria for a person at each place, from an assessor of severity 0.
+
+    `weights` are criteria x scores, of such an assessor.  On the scale of the scores handed in.
+    """
+    eta = weights[None] + place[:, None, None] * structure.steps
+    chance = np.exp(eta - eta.max(axis=2, keepdims=True))
+    chance /= chance.sum(axis=2, keepdims=True)
+    return np.asarray((chance @ structure.steps + made.lows).mean(axis=1))
