@@ -114,24 +114,30 @@ class _Means:
 
 
 def _lesson_means(ratings: Ratings, values: Scores) -> _Means:
-    """The mean of each assessor's values in each lesson, NaN left out."""
+    """The mean of each assessor's values in each lesson, NaN left out.
+
+    Each criterion counts as much as another, so that fifty answers do not drown one level.
+    """
     there = ~np.isnan(values)
     of = ratings.only(there)
-    group = joined_codes(of.lesson, of.assessor)
-    where = np.unique(group, return_index=True)[1]
-    value = np.bincount(group, values[there]) / np.bincount(group)
-    return _Means(of.lesson[where], of.assessor[where], value, of.occasion[where])
+    cell = joined_codes(of.lesson, of.assessor, of.criterion)
+    one = np.unique(cell, return_index=True)[1]
+    cells = _mean(values[there], cell)
+    group = joined_codes(of.lesson[one], of.assessor[one])
+    where = one[np.unique(group, return_index=True)[1]]
+    return _Means(of.lesson[where], of.assessor[where], _mean(cells, group), of.occasion[where])
 
 
 def _habits(ratings: Ratings, means: _Means) -> tuple[Habit, ...]:
     """One for each assessor with enough lessons, p values adjusted."""
-    found = []
-    for code, name in enumerate(ratings.assessors):
-        mine = means.value[means.assessor == code]
-        if len(mine) >= LEAST_LESSONS:
-            mean = mean_difference(mine)
-            found.append(Habit(name, mean, mean.p))
-    return _adjust(found)
+    by_name = _by_name(ratings, means)
+    return _adjust(Habit(name, mean, mean.p) for name, mean in by_name.items())
+
+
+def _by_name(ratings: Ratings, means: _Means) -> dict[str, Mean]:
+    """The mean of each assessor with enough lessons."""
+    values = {n: means.value[means.assessor == code] for code, n in enumerate(ratings.assessors)}
+    return {n: mean_difference(v) for n, v in values.items() if len(v) >= LEAST_LESSONS}
 
 
 def _adjust(found: Iterable[Habit]) -> tuple[Habit, ...]:
@@ -172,26 +178,25 @@ def halo(ratings: Ratings) -> tuple[Habit, ...]:
 
     Compared is the standard deviation over the criteria of a sheet, each as the mean of its marks
     there, for criteria that every assessor of the lesson marked.  Whose general impression colours
-    every criterion has less of it.
+    every criterion has less of it.  Severity alone is no halo: see `_both_ways`.
 
     Source: Saal, Downey and Lahey (1980), Psychological Bulletin 88, 413-428; from memory.
     """
-    return _habits(ratings, _compared(ratings, scaled(ratings), _spread, LEAST_CRITERIA))
+    return _both_ways(ratings, scaled(ratings), _spread)
 
 
 def central_tendency(ratings: Ratings) -> tuple[Habit, ...]:
     """Who keeps nearer (below 0) to the middle of the scale than the others of that lesson.
 
     Compared is the mean distance from the middle, over criteria with three scores or more: of
-    yes and no neither is the middle.
+    yes and no neither is the middle.  Severity alone is none: see `_both_ways`.
 
     Source: Saal, Downey and Lahey (1980), as above.
     """
     pairs = np.unique(np.stack([ratings.criterion, ratings.score]), axis=1)
     different = np.bincount(pairs[0].astype(np.int64), minlength=len(ratings.criteria))
     of = ratings.only((different > _TWO)[ratings.criterion])
-    middle = np.abs(scaled(of) - 0.5) if len(of) else np.zeros(0)
-    return _habits(of, _compared(of, middle, _mean, 1))
+    return _both_ways(of, np.abs(scaled(of) - 0.5), _mean) if len(of) else ()
 
 
 _TWO = 2
@@ -210,22 +215,39 @@ def _spread(values: Scores, group: Codes) -> Scores:
     return np.asarray(np.sqrt(squares / np.maximum(count - 1, 1)), dtype=np.float64)
 
 
-def _compared(ratings: Ratings, values: Scores, fold: Fold, least: int) -> _Means:
+def _both_ways(ratings: Ratings, values: Scores, fold: Fold) -> tuple[Habit, ...]:
+    """Habits that show in the sheets as they are, and allowing for the mean of each sheet.
+
+    High marks lie close together at the end of the scale, whoever gives them: as they are, sheets
+    of a lenient assessor seem alike.  Allowing for the mean, those of a severe one do, whose lower
+    marks are as even as the lesson was.  Only what shows both ways, the same way, is a habit of
+    its own: the larger p value counts, and 1 when they point in opposite directions.
+    """
+    plain = _by_name(ratings, _compared(ratings, values, fold, beyond_mean=False))
+    beyond = _by_name(ratings, _compared(ratings, values, fold, beyond_mean=True))
+    found = []
+    for name, mean in plain.items():
+        other = beyond[name]
+        p = max(mean.p, other.p) if mean.value * other.value > 0 else 1.0
+        found.append(Habit(name, mean, p))
+    return _adjust(found)
+
+
+def _compared(ratings: Ratings, values: Scores, fold: Fold, *, beyond_mean: bool) -> _Means:
     """One value for each sheet, less the mean of the lesson's other sheets.
 
-    Only criteria that all of a lesson's assessors marked, and lessons with `least` of these.
+    Only criteria that all of a lesson's assessors marked, and lessons with enough of these.
     """
-    if not len(ratings):
-        none = np.zeros(0, dtype=np.int64)
-        return _Means(none, none, np.zeros(0), none)
     cell = joined_codes(ratings.lesson, ratings.assessor, ratings.criterion)
     where = np.unique(cell, return_index=True)[1]
     mark = _mean(values, cell)
     lesson, assessor = ratings.lesson[where], ratings.assessor[where]
-    kept = _by_all(lesson, assessor, ratings.criterion[where], least)
+    kept = _by_all(lesson, assessor, ratings.criterion[where])
     sheet = joined_codes(lesson[kept], assessor[kept])
     first = np.unique(sheet, return_index=True)[1]
     folded = fold(mark[kept], sheet)
+    if beyond_mean:
+        folded = _beyond_mean(folded, _mean(mark[kept], sheet))
     less = _less_others(folded, lesson[kept][first])
     alone = np.isnan(less)
     occasion = ratings.occasion[where][kept][first]
@@ -235,14 +257,21 @@ def _compared(ratings: Ratings, values: Scores, fold: Fold, least: int) -> _Mean
     )
 
 
-def _by_all(lesson: Codes, assessor: Codes, criterion: Codes, least: int) -> NDArray[np.bool_]:
+def _beyond_mean(values: Scores, mean: Scores) -> Scores:
+    """What is not to be expected of a sheet with that mean: less a parabola through all sheets."""
+    powers = np.stack([np.ones_like(mean), mean, mean**2], axis=1)
+    fit = np.linalg.lstsq(powers, values, rcond=None)[0]
+    return np.asarray(values - powers @ fit, dtype=np.float64)
+
+
+def _by_all(lesson: Codes, assessor: Codes, criterion: Codes) -> NDArray[np.bool_]:
     """Where every assessor of the lesson has the criterion, and enough such criteria."""
     sheets = np.unique(np.stack([lesson, assessor]), axis=1)[0]
     saw = np.bincount(sheets, minlength=int(lesson.max()) + 1)
     both = joined_codes(lesson, criterion)
     by_all = np.bincount(both)[both] == saw[lesson]
     many = np.bincount(lesson[by_all], minlength=len(saw)) / np.maximum(saw, 1)
-    return np.asarray(by_all & (many[lesson] >= least), dtype=np.bool_)
+    return np.asarray(by_all & (many[lesson] >= LEAST_CRITERIA), dtype=np.bool_)
 
 
 def pairs(ratings: Ratings, both: Shared) -> tuple[Pair, ...]:
@@ -250,15 +279,19 @@ def pairs(ratings: Ratings, both: Shared) -> tuple[Pair, ...]:
 
     A lesson in which the differences add up to nothing is left out of the sign test.
     """
+    if not len(both.first):
+        return ()
     first, second = ratings.assessor[both.first], ratings.assessor[both.second]
     share = scaled(ratings)
     difference = share[both.first] - share[both.second]
     lesson = joined_codes(first, second, ratings.lesson[both.first])
+    cell = joined_codes(lesson, ratings.criterion[both.first])
+    of_cell = np.unique(cell, return_index=True)[1]
+    mean = _mean(_mean(difference, cell), lesson[of_cell])
     where = np.unique(lesson, return_index=True)[1]
-    mean = _mean(difference, lesson) if len(lesson) else np.zeros(0)
-    two = joined_codes(first[where], second[where]) if len(where) else where
+    two = joined_codes(first[where], second[where])
     found = []
-    for one in range(int(two.max(initial=-1)) + 1):
+    for one in range(int(two.max()) + 1):
         mine = mean[two == one]
         if len(mine) >= LEAST_LESSONS:
             at = where[two == one][0]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from standfast.agreement.estimate import Estimate
-from standfast.agreement.ratings import Codes, Ratings, Scores, Shared
+from standfast.agreement.ratings import Codes, Ratings, Scores, Shared, joined_codes
 
 LEAST_LESSONS = 5
 """Under so many lessons there is no interval.  Common practice, no source."""
@@ -24,8 +24,8 @@ def alike(ratings: Ratings, pairs: Shared, within: Scores) -> Scores:
 def percent_agreement(same: Scores, lesson: Codes) -> Estimate:
     """The share of pairs of marks that are alike, 0 to 1, with a 95 % interval.
 
-    `same` has 1 or 0 for each pair, `lesson` what the pair was seen in.  `n` is the number of
-    lessons.  Pairs of one lesson are alike or not together, so the interval is Wilson's (1927)
+    `same` has 1 or 0 for each pair, or a share; `lesson` what the pair was seen in.  `n` is the
+    number of lessons.  Pairs of one lesson are alike or not together, so the interval is Wilson's (1927)
     with an effective number of pairs: as many as, were they independent, would give the variance
     between lessons (linearised ratio; Kish 1965; Korn and Graubard 1998 put the effective number
     into a binomial interval; from memory).  Where all are alike or none, each lesson counts as
@@ -50,6 +50,19 @@ def percent_agreement(same: Scores, lesson: Codes) -> Estimate:
         *("percent_agreement", share, count, source, float(np.sqrt(variance)), low, high),
         method=how,
     )
+
+
+def over_criteria(same: Scores, lesson: Codes, criterion: Codes) -> Estimate:
+    """The same over several criteria, each counting as much as another in every lesson.
+
+    Without that fifty answers about the students' tries would drown one level: a criterion's pairs
+    of a lesson become their share that is alike.
+    """
+    cell = joined_codes(lesson, criterion)
+    if not len(cell):
+        return percent_agreement(same, lesson)
+    where = np.unique(cell, return_index=True)[1]
+    return percent_agreement(np.bincount(cell, same) / np.bincount(cell), lesson[where])
 
 
 def _effective(share: float, variance: float, lessons: int, pairs: int) -> float:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -111,10 +112,15 @@ def long_form(
 
 
 def _coded(names: Sequence[str]) -> tuple[Names, Codes]:
-    """The different names, sorted, and the place in them of each."""
-    different = sorted(set(names))
+    """The different names, 2 before 10, and the place in them of each."""
+    different = sorted(set(names), key=_by_number)
     place = {name: number for number, name in enumerate(different)}
     return tuple(different), np.array([place[name] for name in names], dtype=np.int64)
+
+
+def _by_number(name: str) -> list[str | int]:
+    """What sorts names as people do: their digits count as numbers."""
+    return [int(part) if part.isdecimal() else part for part in re.split(r"(\d+)", name)]
 
 
 def joined_codes(*codes: Codes) -> Codes:

@@ -40,12 +40,14 @@ def packed(sheet: JSON) -> tuple[str, bytes]:
     subjects the chance that two are taken for one is below one in ten million.
     """
     # Sorted, since a body has its keys in another order when written than when read back.
-    marks = sorted(_marks(sheet))
-    criteria = sorted({(kind, criterion) for kind, criterion, _, _ in marks})
+    marks: dict[tuple[str, str, str], float] = {}
+    for kind, criterion, what, score in sorted(_marks(sheet)):
+        marks.setdefault((kind, criterion, what), score)  # of two the lower, as in joining
+    criteria = sorted({(kind, criterion) for kind, criterion, _ in marks})
     place = {name: number for number, name in enumerate(criteria)}
     found = (
         _FIELDS.pack(_subject(sheet["practical"], kind, what), place[kind, criterion], score)
-        for kind, criterion, what, score in marks
+        for (kind, criterion, what), score in marks.items()
     )
     return json.dumps(criteria, separators=(",", ":")), b"".join(found)
 
