@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from standfast.agreement.chance import Mean, adjusted, change, mean_difference, sign_test
 from standfast.agreement.percent import LEAST_LESSONS
-from standfast.agreement.ratings import Codes, Ratings, Scores, Shared, joined_codes
+from standfast.agreement.ratings import Codes, Ratings, Scores, Shared, joined_codes, places_of
 
 LEAST_IN_PERIOD = 4
 """Shared lessons in a period, and before it, to ask whether it is another.  Common practice, no
@@ -291,11 +291,10 @@ def pairs(ratings: Ratings, both: Shared) -> tuple[Pair, ...]:
     where = np.unique(lesson, return_index=True)[1]
     two = joined_codes(first[where], second[where])
     found = []
-    for one in range(int(two.max()) + 1):
-        mine = mean[two == one]
-        if len(mine) >= LEAST_LESSONS:
-            at = where[two == one][0]
-            found.append(_pair(ratings, (int(first[at]), int(second[at])), mine))
+    for places in places_of(two):
+        if len(places) >= LEAST_LESSONS:
+            at = where[places[0]]
+            found.append(_pair(ratings, (int(first[at]), int(second[at])), mean[places]))
     p_values = adjusted([pair.p for pair in found])
     return tuple(replace(pair, p=p) for pair, p in zip(found, p_values, strict=True))
 

@@ -24,12 +24,12 @@ def alike(ratings: Ratings, pairs: Shared, within: Scores) -> Scores:
 def percent_agreement(same: Scores, lesson: Codes) -> Estimate:
     """The share of pairs of marks that are alike, 0 to 1, with a 95 % interval.
 
-    `same` has 1 or 0 for each pair, or a share; `lesson` what the pair was seen in.  `n` is the
-    number of lessons.  Pairs of one lesson are alike or not together, so the interval is Wilson's (1927)
-    with an effective number of pairs: as many as, were they independent, would give the variance
-    between lessons (linearised ratio; Kish 1965; Korn and Graubard 1998 put the effective number
-    into a binomial interval; from memory).  Where all are alike or none, each lesson counts as
-    one.  No interval from fewer than `LEAST_LESSONS` lessons; NaN without any pair.
+    `same` has 1 or 0 for each pair, or a share; `lesson` what the pair was seen in. `n` is the
+    number of lessons. Pairs of one lesson are alike or not together, so the interval is Wilson's
+    (1927) with an effective number of pairs: as many as, were they independent, would give the
+    variance between lessons (linearised ratio; Kish 1965; Korn and Graubard 1998 put the effective
+    number into a binomial interval; from memory). Where all are alike or none, each lesson counts
+    as one. No interval from fewer than `LEAST_LESSONS` lessons; NaN without any pair.
     """
     lessons, place = np.unique(lesson, return_inverse=True)
     count = len(lessons)

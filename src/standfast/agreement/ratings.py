@@ -132,6 +132,13 @@ def joined_codes(*codes: Codes) -> Codes:
     return joined
 
 
+def places_of(codes: Codes) -> list[Codes]:
+    """The places of each code that occurs, in the order of the codes."""
+    order = np.argsort(codes, kind="stable")
+    starts = np.flatnonzero(np.diff(codes[order])) + 1
+    return np.split(order, starts) if len(codes) else []
+
+
 def refuse_twice(ratings: Ratings) -> None:
     """Nothing, when every assessor marked everything once.
 

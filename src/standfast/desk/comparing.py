@@ -146,7 +146,7 @@ def _pairs(marks: Marks, both: Shared) -> tuple[OfPair, ...]:
     """Every two assessors with anything in common, those with the most lessons first."""
     from standfast.agreement.habits import pairs
     from standfast.agreement.percent import alike, over_criteria
-    from standfast.agreement.ratings import joined_codes, shared
+    from standfast.agreement.ratings import joined_codes, places_of, shared
 
     ratings = marks.ratings
     same = alike(ratings, both, marks.within)
@@ -156,9 +156,8 @@ def _pairs(marks: Marks, both: Shared) -> tuple[OfPair, ...]:
     judged = _judged(marks)
     sided = {(one.first, one.second): one for one in pairs(judged, shared(judged))}
     found = []
-    for code in range(int(two.max()) + 1):
-        of = two == code
-        a, b = (ratings.assessors[int(side[of][0])] for side in (first, second))
+    for of in places_of(two):
+        a, b = (ratings.assessors[int(side[of[0]])] for side in (first, second))
         share = over_criteria(same[of], lesson[of], criterion[of])
         found.append(OfPair(a, b, share, sided.get((a, b))))
     return tuple(sorted(found, key=lambda one: (-one.alike.n, one.first, one.second)))
