@@ -247,7 +247,8 @@ def _compared(ratings: Ratings, values: Scores, fold: Fold, *, beyond_mean: bool
     first = np.unique(sheet, return_index=True)[1]
     folded = fold(mark[kept], sheet)
     if beyond_mean:
-        folded = _beyond_mean(folded, _mean(mark[kept], sheet))
+        of_cell = _mean(scaled(ratings), cell)
+        folded = _beyond_mean(folded, _mean(of_cell[kept], sheet))
     less = _less_others(folded, lesson[kept][first])
     alone = np.isnan(less)
     occasion = ratings.occasion[where][kept][first]

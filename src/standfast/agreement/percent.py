@@ -27,9 +27,10 @@ def percent_agreement(same: Scores, lesson: Codes) -> Estimate:
     `same` has 1 or 0 for each pair, or a share; `lesson` what the pair was seen in. `n` is the
     number of lessons. Pairs of one lesson are alike or not together, so the interval is Wilson's
     (1927) with an effective number of pairs: as many as, were they independent, would give the
-    variance between lessons (linearised ratio; Kish 1965; Korn and Graubard 1998 put the effective
-    number into a binomial interval; from memory). Where all are alike or none, each lesson counts
-    as one. No interval from fewer than `LEAST_LESSONS` lessons; NaN without any pair.
+    variance between lessons (linearised ratio; Kish 1965), fewer by the square of the normal
+    quantile over Student's, as Korn and Graubard (1998) do for a binomial interval (from memory).
+    Where all are alike or none, each lesson counts as one. No interval from fewer than
+    `LEAST_LESSONS` lessons; NaN without any pair.
     """
     lessons, place = np.unique(lesson, return_inverse=True)
     count = len(lessons)
@@ -66,10 +67,13 @@ def over_criteria(same: Scores, lesson: Codes, criterion: Codes) -> Estimate:
 
 
 def _effective(share: float, variance: float, lessons: int, pairs: int) -> float:
+    from scipy.stats import norm, t
+
     spread = share * (1 - share)
     if spread <= 0 or variance <= 0:
         return float(lessons)
-    return min(max(spread / variance, 1.0), float(pairs))
+    known = (norm.ppf(0.975) / t.ppf(0.975, lessons - 1)) ** 2
+    return float(min(max(spread / variance * known, 1.0), pairs))
 
 
 def wilson(share: float, n: float, level: float = 0.95) -> tuple[float, float]:

@@ -215,6 +215,8 @@ def value_of(found: Comparison) -> dict[str, Any]:
             "drift": _habit_values(habits.drift),
             "halo": _habit_values(habits.halo),
             "central_tendency": _habit_values(habits.central_tendency),
+            "shifted": [one.assessor for one in habits.shifted],
+            "drifted": [one.assessor for one in habits.drifted],
         },
         "caution": NO_PROOF,
     }

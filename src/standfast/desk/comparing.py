@@ -5,6 +5,7 @@ For the lead instructor, who may know everybody's name; nothing here is for outs
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -19,6 +20,9 @@ if TYPE_CHECKING:
 
 ALIKE_ENOUGH = 0.8
 """The share of marks alike from which assessors count as in step.  Common practice, no source."""
+
+WORTH_A_WORD = 0.05
+"""Of the scale: a smaller shift is only in the tables.  Common practice, no source."""
 
 Word = Literal["in step", "not in step", "cannot be told"]
 
@@ -57,6 +61,10 @@ class Habits:
     drift: tuple[Habit, ...]
     halo: tuple[Habit, ...]
     central_tendency: tuple[Habit, ...]
+    shifted: tuple[Habit, ...]
+    """Of severity: who is off even beside those who are left when the ones before are not there."""
+    drifted: tuple[Habit, ...]
+    """Of drift, likewise."""
 
 
 @dataclass(frozen=True)
@@ -177,9 +185,44 @@ def _habits(marks: Marks) -> Habits:
     periods = periods_of(judged.occasions)
     different = tuple(dict.fromkeys(periods))
     period_of = np.array([different.index(one) for one in periods], dtype=np.int64)
+
+    def drift(of: Ratings) -> tuple[Habit, ...]:
+        return habits.drift(of, period_of, different)
+
     return Habits(
         habits.severity(judged),
-        habits.drift(judged, period_of, different),
+        drift(judged),
         habits.halo(judged),
         habits.central_tendency(judged),
+        _one_after_the_other(judged, habits.severity),
+        _one_after_the_other(judged, drift),
     )
+
+
+def _one_after_the_other(
+    ratings: Ratings, ask: Callable[[Ratings], tuple[Habit, ...]]
+) -> tuple[Habit, ...]:
+    """Who is off, the furthest first, as it shows beside everybody.
+
+    The one who is furthest off makes those who saw lessons with her seem off to the other side.
+    So her marks are put aside, and it is asked again of the rest.  Two who are equally far off,
+    as when only two ever saw the same, go together: nobody can say which one it is.
+    """
+    import numpy as np
+
+    at_first = {one.assessor: one for one in ask(ratings)}
+    found: list[Habit] = []
+    while off := [one for one in ask(ratings) if one.stands_out and _matters(one)]:
+        most = max(abs(one.mean.value) for one in off)
+        furthest = [one.assessor for one in off if abs(one.mean.value) > most - _ROUNDING]
+        found.extend(at_first[who] for who in furthest)
+        codes = [ratings.assessors.index(who) for who in furthest]
+        ratings = ratings.only(~np.isin(ratings.assessor, codes))
+    return tuple(found)
+
+
+def _matters(one: Habit) -> bool:
+    return abs(one.mean.value) >= WORTH_A_WORD
+
+
+_ROUNDING = 1e-9

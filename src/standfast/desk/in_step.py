@@ -10,8 +10,6 @@ from standfast.desk.comparing import ALIKE_ENOUGH, Comparison
 if TYPE_CHECKING:
     from standfast.agreement.habits import Habit, Pair
 
-WORTH_A_WORD = 0.05
-"""Of the scale: a smaller shift is only in the tables.  Common practice, no source."""
 MOST_NAMED = 3
 """Of a kind in a sentence; the tables have all."""
 NO_PROOF = (
@@ -51,19 +49,9 @@ def _lessons(number: int) -> str:
     return "1 lesson" if number == 1 else f"{number} lessons"
 
 
-def shifted(found: Comparison) -> tuple[Habit, ...]:
-    """Who marks lower or higher by more than chance and enough to matter, the furthest first."""
-    out = (
-        one
-        for one in found.habits.severity
-        if one.stands_out and abs(one.mean.value) >= WORTH_A_WORD
-    )
-    return tuple(sorted(out, key=lambda one: -abs(one.mean.value)))
-
-
 def _lonely_pairs(found: Comparison) -> tuple[Pair, ...]:
     """One-sided pairs of whom neither was named already."""
-    named = {one.assessor for one in shifted(found)}
+    named = {one.assessor for one in found.habits.shifted}
     return tuple(p for p in found.one_sided if not {p.first, p.second} & named)
 
 
@@ -76,11 +64,10 @@ def _what_stands_out(found: Comparison) -> str:
 
 def _standing_out(found: Comparison) -> Iterator[str]:
     names, habits = found.marks.names, found.habits
-    for one in shifted(found)[:MOST_NAMED]:
+    for one in found.habits.shifted[:MOST_NAMED]:
         yield f"{names[one.assessor]} marks {_shift(one)} than the others who saw the same"
-    for one in habits.drift:
-        if one.stands_out and abs(one.mean.value) >= WORTH_A_WORD:
-            yield f"{names[one.assessor]} marked {_shift(one)} in {one.period} than before"
+    for one in habits.drifted[:MOST_NAMED]:
+        yield f"{names[one.assessor]} marked {_shift(one)} in {one.period} than before"
     for kind, words in (
         (habits.halo, "gives all criteria of a lesson nearly the same mark"),
         (habits.central_tendency, "keeps to the middle of the scale"),
@@ -117,7 +104,7 @@ def _next(found: Comparison) -> str:
 
 
 def _talks(found: Comparison) -> Iterator[str]:
-    names, off = found.marks.names, shifted(found)
+    names, off = found.marks.names, found.habits.shifted
     low = [one for one in off if one.mean.value < 0]
     high = [one for one in off if one.mean.value > 0]
     if low and high:
@@ -126,9 +113,8 @@ def _talks(found: Comparison) -> Iterator[str]:
     elif off:
         who = names[off[0].assessor]
         yield f"let {who} score a lesson with each of two others, and talk over what differs"
-    for one in found.habits.drift:
-        if one.stands_out and abs(one.mean.value) >= WORTH_A_WORD:
-            yield f"have {names[one.assessor]} score a reference practical"
+    for one in found.habits.drifted[:MOST_NAMED]:
+        yield f"have {names[one.assessor]} score a reference practical"
     halo = [one for one in found.habits.halo if one.stands_out and one.mean.value < 0]
     middle = [one for one in found.habits.central_tendency if one.stands_out and one.mean.value < 0]
     for who in dict.fromkeys(names[one.assessor] for one in (*halo, *middle)):

@@ -42,7 +42,7 @@ def read_ratings(path: FilePath) -> tuple[RatingRow, ...]:
     table = read_table(path)
     problems = list(_columns(table))
     if problems:
-        raise BadInput(problems)
+        raise BadInput(sorted(problems))
     found: list[RatingRow] = []
     for row in table.rows:
         faults = list(_faults(table, row))
