@@ -13,6 +13,7 @@ from standfast.cli import (
     assessors,
     awards,
     book,
+    comparing,
     definitions,
     demo,
     forecast,
@@ -44,7 +45,7 @@ app = typer.Typer(
 
 for module in (
     *(definitions, practicals, awards, standings, rulings, appeals, outside, assessors),
-    *(planning, forecast, demo),
+    *(comparing, planning, forecast, demo),
 ):
     module.add_to(app)
 app.add_typer(printing.app, name="print")

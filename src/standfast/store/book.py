@@ -18,6 +18,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     find_decision(entry_id) -> KeptDecision | None
     decisions(candidate=None, rubric=None, superseded=False) -> kept decisions
     lessons() -> practicals with their days           decided() -> decisions with their days
+    ratings(rubric=None) -> every mark, as arrays
     put_award(award, stamp, corrects=None) -> Entry
     find_award(id or number) -> KeptAward | None
     awards(candidate=None, past=False, on=None) -> kept awards
@@ -73,6 +74,7 @@ from standfast.store import (
     due,
     heads,
     people,
+    ratings,
     references,
     replay,
     schools,
@@ -89,6 +91,7 @@ from standfast.store.due import Days, HeldAward
 from standfast.store.heads import Head, Inclusion
 from standfast.store.journal import Draft, Entry, Stamp, instant
 from standfast.store.past import as_it_stood
+from standfast.store.ratings import KeptRatings
 from standfast.store.replay import Decide, Differing
 from standfast.store.sheets import KeptSheet
 from standfast.store.tables import journal
@@ -290,6 +293,11 @@ class Book:
         """Every decision that stands, by day; read from rows, so that all can be counted."""
         with self._reading() as reading:
             return taught.find_decided(reading)
+
+    def ratings(self, rubric: str | None = None) -> KeptRatings:
+        """Every mark of the sheets that stand, as arrays; read from rows that are packed."""
+        with self._reading() as reading:
+            return ratings.find_ratings(reading, rubric)
 
     def put_award(self, award: Award, stamp: Stamp, corrects: Correction | None = None) -> Entry:
         """Enters an award; the same award again gives the entry that has it."""

@@ -9,6 +9,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, bindparam, delete, select, update
 
+from standfast.store.marks import packed
 from standfast.store.tables import (
     DERIVED,
     FAR,
@@ -19,6 +20,7 @@ from standfast.store.tables import (
     decisions,
     documents,
     people,
+    ratings,
     reference_scores,
     rulings,
     schools,
@@ -169,6 +171,7 @@ def _sheet(batch: Batch, seq: int, _id: str, body: JSON) -> None:
             None,
         ),
     )
+    batch.put(ratings, (key, seq, *packed(sheet)))
     if "corrects" in sheet:
         batch.mark(sheets, sheet["corrects"]["of"], "superseded_by", key)
 

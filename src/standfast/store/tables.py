@@ -149,6 +149,15 @@ sheets = _table(
     Index("sheets_syllabus", "syllabus_hash"),
 )
 
+ratings = _table(
+    "ratings",
+    _text("sheet", ForeignKey("sheets.id"), primary_key=True),
+    _entry_number(),
+    _text("criteria"),
+    # What store/ratings.py packs: one row for all marks of a sheet.
+    Column("packed", LargeBinary, nullable=False),
+)
+
 decisions = _table(
     "decisions",
     _text("entry", ForeignKey("journal.id"), primary_key=True),
@@ -231,7 +240,7 @@ reference_scores = _table(
 
 DERIVED = (
     *(schools, people, documents, approvals, texts, sheets, decisions, awards, rulings),
-    *(appeals, reference_scores),
+    *(appeals, reference_scores, ratings),
 )
 """In the order in which rows can be put in; each has its key as the first column."""
 

@@ -1,0 +1,190 @@
+"""Where marks to compare come from: the record book, or a table that is named."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from standfast.desk.opening import Desk
+from standfast.problems import NotFound, Refused, StandfastError
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    from standfast.agreement.ratings import Ratings, Scores
+    from standfast.store.ratings import KeptRatings
+
+LOOKS_ALIKE = 0.1
+"""Two shares of busy students that differ by at most this count as alike: two people counting five
+who wait.  Common practice, no source."""
+
+
+@dataclass(frozen=True, eq=False)
+class Marks:
+    """Marks to compare, and what their codes mean to a person."""
+
+    ratings: Ratings
+    within: Scores
+    """For each criterion how far two marks may lie apart and count as alike."""
+    better: np.typing.NDArray[np.bool_]
+    """For each criterion whether more is better, so that severity can be asked of it."""
+    names: Mapping[str, str]
+    """Assessor to name."""
+    lessons: Sequence[str]
+    """The name of each code of `ratings.lesson`."""
+    source: str
+    """Where they come from, in words."""
+
+
+def marks_of_book(desk: Desk, rubric: str | None, since: date | None) -> Marks:
+    """The marks of every sheet that stands, of lessons from that day on.
+
+    Raises:
+        NotFound: no such rubric is in the book.
+        Refused: there are none.
+    """
+    known = {one.id for one in desk.book.texts("rubric")}
+    if rubric is not None and rubric not in known:
+        raise NotFound("rubric in the record book", rubric, known)
+    kept = desk.book.ratings(rubric)
+    ratings, lessons = _of_kept(desk, kept, rubric)
+    if since is not None:
+        ratings = _since(ratings, str(since))
+    _some(ratings, "the record book", since)
+    kinds = [kind for _, kind, _ in kept.criteria]
+    source = f"the record book, {rubric or 'all rubrics'}"
+    people = {person.id: person.name for person in desk.book.people()}
+    return _marks(ratings, kinds, people, lessons, _from(source, since))
+
+
+def _marks(
+    ratings: Ratings,
+    kinds: Sequence[str],
+    people: Mapping[str, str],
+    lessons: Sequence[str],
+    source: str,
+) -> Marks:
+    import numpy as np
+
+    within = np.array([LOOKS_ALIKE if kind == "samples" else 0.0 for kind in kinds])
+    better = np.array([kind != "clearances" for kind in kinds], dtype=np.bool_)
+    names = {who: people.get(who, who) for who in ratings.assessors}
+    return Marks(ratings, within, better, names, lessons, source)
+
+
+def _of_kept(desk: Desk, kept: KeptRatings, rubric: str | None) -> tuple[Ratings, tuple[str, ...]]:
+    """The book's marks in long form: a lesson is a practical, an occasion its first day."""
+    import numpy as np
+
+    from standfast.agreement.ratings import Ratings, refuse_twice
+
+    assessors = sorted({one.assessor for one in kept.sheets})
+    lessons = sorted({one.practical for one in kept.sheets})
+    first = {one.practical: one.day for one in reversed(kept.sheets)}
+    for one in kept.sheets:
+        first[one.practical] = min(first[one.practical], one.day)
+    days = sorted(set(first.values()))
+    who, which = ({name: n for n, name in enumerate(some)} for some in (assessors, lessons))
+    when = {day: number for number, day in enumerate(days)}
+    of_sheet = np.array(
+        [(who[s.assessor], which[s.practical], when[first[s.practical]]) for s in kept.sheets],
+        dtype=np.int64,
+    ).reshape(-1, 3)
+    assessor, lesson, occasion = of_sheet[kept.sheet].T
+    subjects = np.zeros(int(kept.subject.max(initial=-1)) + 1, dtype=np.int64)
+    subjects[kept.subject] = lesson
+    criteria = _criteria(desk, kept, rubric)
+    found = Ratings(
+        *(kept.subject, assessor, kept.criterion, occasion, lesson, kept.score),
+        *(tuple(assessors), criteria, tuple(days), tuple(lessons[at] for at in subjects)),
+    )
+    refuse_twice(found)
+    return found, tuple(lessons)
+
+
+def _criteria(desk: Desk, kept: KeptRatings, rubric: str | None) -> tuple[str, ...]:
+    """The name of each criterion, with its rubric when there are several."""
+    named = ((of, criterion or _only_one(desk, of, kind)) for of, kind, criterion in kept.criteria)
+    return tuple(name if rubric else f"{of}: {name}" for of, name in named)
+
+
+def _only_one(desk: Desk, rubric: str, kind: str) -> str:
+    """The criterion of that kind in the newest version; the kind when there is not just one."""
+    from standfast.model.rubric import Rubric
+
+    reference = desk.book.find_version("rubric", rubric)
+    text = desk.book.find_text(reference.hash) if reference else None
+    if not isinstance(text, Rubric):
+        return kind
+    found = [criterion.id for criterion in text.criteria() if criterion.kind == kind]
+    return found[0] if len(found) == 1 else kind
+
+
+def marks_of_file(path: Path, since: date | None) -> Marks:
+    """The marks of a CSV or XLSX table, of occasions from that day on.
+
+    Raises:
+        BadInput: every fault of the table.
+        StandfastError: a day is asked for, and the occasions are none.
+        Refused: there are none.
+    """
+    from standfast.agreement.ratings import long_form
+    from standfast.files.ratings import read_ratings
+
+    rows = read_ratings(path)
+    ratings = long_form(
+        [row.subject for row in rows],
+        [row.assessor for row in rows],
+        [row.criterion for row in rows],
+        [row.score for row in rows],
+        [row.occasion for row in rows],
+    )
+    if since is not None:
+        if not are_days(ratings.occasions):
+            raise StandfastError(
+                f"--since {since}: {path} does not say the day of each mark; it needs a column"
+                " 'occasion' with days such as 2026-03-01"
+            )
+        ratings = _since(ratings, str(since))
+    _some(ratings, str(path), since)
+    lessons = [""] * (int(ratings.lesson.max()) + 1)
+    for lesson, subject in zip(ratings.lesson, ratings.subject, strict=True):
+        lessons[lesson] = ratings.subjects[subject]
+    kinds = ["rating"] * len(ratings.criteria)
+    return _marks(ratings, kinds, {}, lessons, _from(str(path), since))
+
+
+def _since(ratings: Ratings, first: str) -> Ratings:
+    import numpy as np
+
+    late = np.array([day >= first for day in ratings.occasions], dtype=np.bool_)
+    return ratings.only(late[ratings.occasion])
+
+
+def _some(ratings: Ratings, source: str, since: date | None) -> None:
+    if not len(ratings):
+        later = f" from {since} on" if since else ""
+        raise Refused(f"{source} has no marks{later}, so there is nothing to compare")
+
+
+def _from(source: str, since: date | None) -> str:
+    return f"{source}, from {since} on" if since else source
+
+
+def are_days(occasions: Sequence[str]) -> bool:
+    """Whether every occasion is a day, written as 2026-03-01."""
+    try:
+        return all(date.fromisoformat(one).isoformat() == one for one in occasions)
+    except ValueError:
+        return False
+
+
+def periods_of(occasions: Sequence[str]) -> tuple[str, ...]:
+    """The period of each occasion: the quarter of the calendar of a day, else the occasion."""
+    if not are_days(occasions):
+        return tuple(occasions)
+    days = map(date.fromisoformat, occasions)
+    return tuple(f"{day.year}Q{(day.month + 2) // 3}" for day in days)
