@@ -104,7 +104,8 @@ def bootstrapped(
     def figure(sums: Floats) -> Floats:
         return value_of(coefficient, sums_of(sums, size), weights.matrix)
 
-    values = drawn(subject_tables(scores, weights), figure, seed=seed, draws=draws)
+    tables = subject_tables(scores, weights, whose=coefficient.whose)
+    values = drawn(tables, figure, seed=seed, draws=draws)
     return with_interval(estimate, values, level)
 
 
