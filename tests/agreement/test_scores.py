@@ -158,6 +158,12 @@ def test_a_score_is_finite_and_has_a_subject_and_an_assessor() -> None:
         scores_of([1, 2, 3])
 
 
+def test_columns_need_a_subject_for_each_score() -> None:
+    for subjects in ([0, 0, 1], [0, 0, -1, 1]):
+        with pytest.raises(Refused, match="each score needs its subject"):
+            alpha_of_long(subjects, [1, 2, 1, 1])
+
+
 def test_alpha_knows_its_metrics_and_what_they_need() -> None:
     with pytest.raises(Refused, match="no metric 'cubic'; known: nominal, ordinal"):
         krippendorff_alpha([[1, 2], [2, 2]], "cubic")
