@@ -42,12 +42,18 @@ def by_hand(table: Floats, coefficient: Coefficient, picked: NDArray[np.int64]) 
     return coefficient_of(coefficient, scores, weights_for("linear", [1, 2, 3, 4])).value
 
 
+def picked_with(seed: int) -> NDArray[np.int64]:
+    """Which of 20 subjects each of 25 draws takes."""
+    random = np.random.default_rng(seed)
+    return np.array([random.integers(20, size=20, dtype=np.uint16) for _ in range(25)], dtype=int)
+
+
 @pytest.mark.parametrize("coefficient", ALL, ids=lambda each: each.name)
 def test_a_draw_is_the_figure_of_the_drawn_subjects(coefficient: Coefficient) -> None:
     table = invented_ratings(20, 3, 0.1, seed=5)
     scores = scores_of(table, [1, 2, 3, 4])
     assert len(scores.counts) == len(table)
-    picked = np.random.default_rng(11).integers(20, size=(25, 20))
+    picked = picked_with(11)
 
     found = bootstrapped(
         coefficient, scores, weights_for("linear", [1, 2, 3, 4]), seed=11, draws=25
@@ -61,7 +67,7 @@ def test_a_draw_is_the_figure_of_the_drawn_subjects(coefficient: Coefficient) ->
 @pytest.mark.parametrize("metric", sorted(METRICS))
 def test_a_draw_is_the_alpha_of_the_drawn_subjects(metric: str) -> None:
     table = invented_ratings(20, 3, 0.0, seed=5)
-    picked = np.random.default_rng(11).integers(20, size=(25, 20))
+    picked = picked_with(11)
 
     found = bootstrapped_alpha(table, metric, seed=11, draws=25)
 

@@ -18,7 +18,13 @@ from standfast.agreement.coefficients import (
 )
 from standfast.agreement.estimate import Estimate
 from standfast.agreement.scores import Scores, scores_of, scores_of_counts
-from standfast.agreement.tables import fleiss_of_counts, kappa_of_table, square_table
+from standfast.agreement.tables import (
+    fleiss_of_counts,
+    kappa_of_each_pair,
+    kappa_of_table,
+    light_kappa,
+    square_table,
+)
 from standfast.agreement.weights import own_weights, weights_for
 from standfast.problems import Refused
 
@@ -31,6 +37,21 @@ def test_empty_rows_and_columns_do_not_count() -> None:
 
     assert scores.codes.tolist() == [[0, 1], [1, 1]]
     assert scores.counts.tolist() == [[1, 1], [0, 2]]
+    assert (scores.subjects.tolist(), scores.assessors.tolist()) == ([0, 2], [0, 2])
+
+
+def test_a_pair_without_a_kappa_says_why_and_there_is_no_mean() -> None:
+    scores = scores_of([[1, 1, NA, NA], [2, 2, NA, NA], [NA, 1, 1, NA], [NA, NA, NA, NA]])
+
+    pairs = {(pair.first, pair.second): pair for pair in kappa_of_each_pair(scores)}
+
+    assert pairs[0, 1].found is not None
+    assert pairs[0, 1].found.kappa.value == 1.0
+    assert pairs[0, 2].why == "the table is empty: the two scored no subject in common"
+    assert pairs[1, 2].why.startswith("both assessors gave one and the same level")
+    with pytest.raises(Refused, match="not every two assessors") as refusal:
+        light_kappa(scores)
+    assert len(refusal.value.reasons) == 2
 
 
 def test_levels_that_nobody_gave_count_when_they_are_listed() -> None:
@@ -135,6 +156,12 @@ def test_a_score_is_finite_and_has_a_subject_and_an_assessor() -> None:
         scores_of([[1, float("inf")]])
     with pytest.raises(Refused, match="a row for each subject"):
         scores_of([1, 2, 3])
+
+
+def test_columns_need_a_subject_for_each_score() -> None:
+    for subjects in ([0, 0, 1], [0, 0, -1, 1]):
+        with pytest.raises(Refused, match="each score needs its subject"):
+            alpha_of_long(subjects, [1, 2, 1, 1])
 
 
 def test_alpha_knows_its_metrics_and_what_they_need() -> None:

@@ -8,12 +8,12 @@ import pytest
 from standfast.agreement.alpha import krippendorff_alpha
 from standfast.agreement.coefficients import (
     brennan_prediger,
-    cohen_kappa,
     conger_kappa,
     fleiss_kappa,
     gwet_ac,
 )
 from standfast.agreement.scores import scores_of
+from standfast.agreement.tables import kappa_of_each_pair, light_kappa
 from standfast.agreement.weights import weights_for
 
 # Randall (1989), The analysis of sensory data by generalised linear model; printed in Tutz &
@@ -105,17 +105,19 @@ PATTERNS = [
 PATIENTS = np.array([pattern for pattern, times in PATTERNS for _ in range(times)])
 
 
-@pytest.mark.parametrize(
-    ("first", "second", "kappa"),
-    [(0, 1, 0.662790697674), (0, 2, 0.662790697674), (1, 2, 0.7)],
-)
-def test_kappa_of_each_two_assessors_of_the_patients(first: int, second: int, kappa: float) -> None:
-    """A pair uses the patients that both scored."""
-    both = PATIENTS[:, [first, second]]
+def test_kappa_of_every_two_assessors_of_the_patients_and_their_mean() -> None:
+    """A pair uses the patients that both scored (R psy 1.2 lkappa)."""
+    scores = scores_of(PATIENTS)
 
-    found = cohen_kappa(scores_of(both[~np.isnan(both).any(axis=1)]))
+    found = {
+        (pair.first, pair.second): pair.found.kappa.value
+        for pair in kappa_of_each_pair(scores)
+        if pair.found
+    }
 
-    assert found.value == pytest.approx(kappa, abs=1e-6)
+    expected = {(0, 1): 0.662790697674, (0, 2): 0.662790697674, (1, 2): 0.7}
+    assert found == pytest.approx(expected, abs=1e-6)
+    assert light_kappa(scores).value == pytest.approx(0.67519379845, abs=1e-6)
 
 
 def test_all_three_assessors_of_the_patients() -> None:

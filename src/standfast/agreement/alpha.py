@@ -55,6 +55,8 @@ def alpha_of_long(
         Refused: as `krippendorff_alpha`.
     """
     scores, subjects = np.asarray(score, dtype=float), np.asarray(subject, dtype=np.int64)
+    if scores.shape != subjects.shape or (subjects < 0).any():
+        raise Refused("each score needs its subject, as a whole number from 0")
     given = ~np.isnan(scores)
     if not given.all():
         scores, subjects = scores[given], subjects[given]

@@ -36,6 +36,7 @@ DRAWS = 2_000
 SOURCE = "Efron & Tibshirani (1993), An Introduction to the Bootstrap, chapter 13"  # from memory
 _CELLS = 2_000_000  # of draw by subject that are held at once
 _MOST_LOST = 0.05
+_SHORT = 65_536
 
 Figure = Callable[[Floats], Floats]
 
@@ -103,7 +104,8 @@ def bootstrapped(
     def figure(sums: Floats) -> Floats:
         return value_of(coefficient, sums_of(sums, size), weights.matrix)
 
-    values = drawn(subject_tables(scores, weights), figure, seed=seed, draws=draws)
+    tables = subject_tables(scores, weights, whose=coefficient.whose)
+    values = drawn(tables, figure, seed=seed, draws=draws)
     return with_interval(estimate, values, level)
 
 
@@ -141,7 +143,10 @@ def bootstrapped_alpha(
 
 def _times(random: np.random.Generator, draws: int, subjects: int) -> Floats:
     """How often each subject came up in each draw (draws x subjects)."""
-    picked = random.integers(subjects, size=(draws, subjects))
-    picked += (np.arange(draws) * subjects)[:, None]
-    counts = np.bincount(picked.ravel(), minlength=draws * subjects)
-    return counts.reshape(draws, subjects).astype(float)
+    short = np.uint16 if subjects <= _SHORT else np.uint32  # half the bits, half the time
+    times = np.empty((draws, subjects))
+    for row in times:
+        row[:] = np.bincount(
+            random.integers(subjects, size=subjects, dtype=short), minlength=subjects
+        )
+    return times

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from standfast.agreement.estimate import Estimate
-from standfast.agreement.scores import MISSING, Floats, Scores
+from standfast.agreement.scores import MISSING, Floats, Scores, counted
 from standfast.agreement.weights import Weights, weights_for
 from standfast.problems import Refused
 
@@ -51,24 +51,26 @@ class Coefficient:
     chance: Chance
     parts: ChanceParts
     """How far each subject moves chance (n values of mean 0)."""
+    whose: bool = False
+    """Whether chance asks who gave which score."""
 
 
-def subject_tables(scores: Scores, weights: Weights) -> Floats:
-    """What each subject adds to `Sums`, side by side (n x T), for `sums_of` and the bootstrap."""
-    of_subject = scores.counts.sum(axis=1)
+def subject_tables(scores: Scores, weights: Weights, *, whose: bool = False) -> Floats:
+    """What each subject adds to `Sums`, side by side (n x T), for `sums_of` and the bootstrap.
+
+    Only with `whose` is there who gave what, which takes r x q numbers for each subject.
+    """
     twice = scores.scored_twice.astype(float)
-    assessors = scores.codes.shape[1]
-    size = len(scores.categories)
-    given = scores.codes[:, :, None] == np.arange(size)
-    return np.column_stack(
-        [
-            _pair_agreement(scores, weights.matrix) * twice,
-            twice,
-            np.ones_like(twice),
-            scores.counts / of_subject[:, None],
-            given.reshape(len(twice), assessors * size),
-        ]
-    )
+    parts = [
+        _pair_agreement(scores, weights.matrix) * twice,
+        twice,
+        np.ones_like(twice),
+        scores.counts / scores.counts.sum(axis=1, keepdims=True),
+    ]
+    if whose:
+        given = scores.codes[:, :, None] == np.arange(len(scores.categories))
+        parts.append(given.reshape(len(twice), -1).astype(float))
+    return np.column_stack(parts)
 
 
 def sums_of(tables: Floats, size: int) -> Sums:
@@ -104,6 +106,7 @@ def coefficient_of(
     _refuse_weights(scores, weights)
     tables = subject_tables(scores, weights)
     sums = sums_of(tables.sum(axis=0), len(scores.categories))
+    sums = replace(sums, given=_given(scores))
     value = float(value_of(coefficient, sums, weights.matrix))
     if math.isnan(value):
         raise Refused(_same_throughout(scores), [_NEEDED])
@@ -140,7 +143,7 @@ def cohen_kappa(scores: Scores, weights: Weights | None = None) -> Estimate:
     _refuse_unless_two(scores)
     name = "cohen_kappa" if _plain(weights) else "weighted_kappa"
     source = "Cohen (1960, 1968); error: Gwet (2014)"
-    found = Coefficient(name, source, CONGER.chance, CONGER.parts)
+    found = replace(CONGER, name=name, source=source)
     return coefficient_of(found, scores, weights)
 
 
@@ -154,9 +157,7 @@ def scott_pi(scores: Scores, weights: Weights | None = None) -> Estimate:
     """
     _refuse_unless_two(scores)
     source = "Scott (1955); error: Gwet (2014)"
-    return coefficient_of(
-        Coefficient("scott_pi", source, FLEISS.chance, FLEISS.parts), scores, weights
-    )
+    return coefficient_of(replace(FLEISS, name="scott_pi", source=source), scores, weights)
 
 
 def fleiss_kappa(scores: Scores, weights: Weights | None = None) -> Estimate:
@@ -189,7 +190,7 @@ def gwet_ac(scores: Scores, weights: Weights | None = None) -> Estimate:
     Source: Gwet (2008), Br J Math Stat Psychol 61, 29-48.
     """
     name = "gwet_ac1" if _plain(weights) else "gwet_ac2"
-    return coefficient_of(Coefficient(name, GWET, GWET_AC.chance, GWET_AC.parts), scores, weights)
+    return coefficient_of(replace(GWET_AC, name=name), scores, weights)
 
 
 def linearised(name: str, value: float, parts: Floats, source: str, level: float) -> Estimate:
@@ -209,6 +210,11 @@ def linearised(name: str, value: float, parts: Floats, source: str, level: float
 def key_of(name: str, weights: Weights) -> str:
     """The key of a figure: the plain name, or with the weights after it."""
     return name if weights.name == "identity" else f"{name}_{weights.name}"
+
+
+def _given(scores: Scores) -> Floats:
+    """How often each assessor gave each category (r x q)."""
+    return counted(scores.codes.T, len(scores.categories))
 
 
 def _plain(weights: Weights | None) -> bool:
@@ -319,7 +325,9 @@ def _refuse_unless_two(scores: Scores) -> None:
 
 
 FLEISS = Coefficient("fleiss_kappa", "Fleiss (1971); Gwet (2014)", _common_shares, _common_parts)
-CONGER = Coefficient("conger_kappa", "Conger (1980); Gwet (2014)", _own_shares, _own_parts)
+CONGER = Coefficient(
+    "conger_kappa", "Conger (1980); Gwet (2014)", _own_shares, _own_parts, whose=True
+)
 BRENNAN_PREDIGER = Coefficient(
     "brennan_prediger", "Brennan & Prediger (1981); Gwet (2014)", _spread_evenly, _no_parts
 )

@@ -31,6 +31,10 @@ class Scores:
     """n x r: place in `categories`, or `MISSING`.  Without columns when only counts are known."""
     counts: Floats
     """n x q: how many assessors gave the subject that category."""
+    subjects: Ints
+    """n: which rows of the ratings these are; empty ones were left out."""
+    assessors: Ints
+    """r: which columns of the ratings these are."""
 
     @property
     def scored_twice(self) -> NDArray[np.bool_]:
@@ -50,10 +54,11 @@ def scores_of(ratings: ArrayLike, categories: Sequence[float] | None = None) -> 
     """
     table = rectangle(ratings)
     given = ~np.isnan(table)
-    table = table[given.any(axis=1)][:, given.any(axis=0)]
+    rows, columns = np.flatnonzero(given.any(axis=1)), np.flatnonzero(given.any(axis=0))
+    table = table[np.ix_(rows, columns)]
     levels = _levels(table, categories)
     codes = np.where(np.isnan(table), MISSING, np.searchsorted(levels, table)).astype(np.int64)
-    scores = Scores(levels, codes, counted(codes, len(levels)))
+    scores = Scores(levels, codes, counted(codes, len(levels)), rows, columns)
     _refuse_without_pairs(scores)
     return scores
 
@@ -72,8 +77,9 @@ def scores_of_counts(counts: ArrayLike, categories: Sequence[float] | None = Non
     levels = np.arange(table.shape[1], dtype=float)
     if categories is not None:
         levels = np.asarray(categories, dtype=float)
-    table = table[table.sum(axis=1) > 0]
-    scores = Scores(levels, np.empty((len(table), 0), dtype=np.int64), table)
+    rows = np.flatnonzero(table.sum(axis=1) > 0)
+    nobody = np.empty((len(rows), 0), dtype=np.int64)
+    scores = Scores(levels, nobody, table[rows], rows, nobody[:0].ravel())
     _refuse_without_pairs(scores)
     return scores
 

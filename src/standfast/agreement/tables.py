@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass
 
@@ -10,7 +11,7 @@ from numpy.typing import ArrayLike
 
 from standfast.agreement.coefficients import fleiss_kappa, key_of
 from standfast.agreement.estimate import Estimate
-from standfast.agreement.scores import Floats, Scores, rectangle, scores_of_counts
+from standfast.agreement.scores import MISSING, Floats, Ints, Scores, rectangle, scores_of_counts
 from standfast.agreement.weights import Weights, own_weights, weights_for
 from standfast.problems import Refused
 
@@ -37,10 +38,7 @@ def square_table(scores: Scores) -> Floats:
     """
     if scores.codes.shape[1] != 2:  # noqa: PLR2004 - rows and columns
         raise Refused(f"a square table is of two assessors, there are {scores.codes.shape[1]}")
-    size = len(scores.categories)
-    both = scores.codes[scores.scored_twice]
-    cells = np.bincount(both[:, 0] * size + both[:, 1], minlength=size * size)
-    return cells.reshape(size, size).astype(float)
+    return _cells(scores.codes, len(scores.categories))
 
 
 def kappa_of_table(
@@ -75,6 +73,56 @@ def kappa_of_table(
     se = math.sqrt(max(0.0, spread) / n) / (1.0 - chance) ** 2
     se_h0 = math.sqrt(max(0.0, spread_h0) / n) / (1.0 - chance)
     return KappaOfTable(_normal(weights, kappa, se, int(n), level), se_h0, agreement, chance)
+
+
+@dataclass(frozen=True)
+class KappaOfPair:
+    """Kappa of two of many assessors, on the subjects that both scored."""
+
+    first: int
+    """Which column of the ratings the first one is."""
+    second: int
+    found: KappaOfTable | None
+    why: str = ""
+    """Why there is none."""
+
+
+def kappa_of_each_pair(
+    scores: Scores, weights: Weights | None = None, level: float = 0.95
+) -> tuple[KappaOfPair, ...]:
+    """Kappa of every two assessors: who is out of step with whom.
+
+    A pair uses the subjects that both scored; one without any, or without variation, says so.
+
+    Source: Light (1971), Psychol Bull 76, 365-377 (from memory), who takes their mean.
+    """
+    pairs = []
+    for first, second in itertools.combinations(range(scores.codes.shape[1]), 2):
+        names = int(scores.assessors[first]), int(scores.assessors[second])
+        cells = _cells(scores.codes[:, [first, second]], len(scores.categories))
+        try:
+            pairs.append(KappaOfPair(*names, kappa_of_table(cells, weights, level)))
+        except Refused as refusal:
+            pairs.append(KappaOfPair(*names, None, refusal.what))
+    return tuple(pairs)
+
+
+def light_kappa(scores: Scores, weights: Weights | None = None) -> Estimate:
+    """Mean of the kappas of every two assessors; it has no published error.
+
+    Raises:
+        Refused: some pair has no kappa; names the columns and says why.
+
+    Source: Light (1971), Psychol Bull 76, 365-377 (from memory).
+    """
+    pairs = kappa_of_each_pair(scores, weights)
+    missing = [
+        f"assessors {each.first} and {each.second}: {each.why}" for each in pairs if each.why
+    ]
+    if missing or not pairs:
+        raise Refused("not every two assessors have a kappa, so there is no mean of them", missing)
+    mean = float(np.mean([each.found.kappa.value for each in pairs if each.found]))
+    return Estimate("light_kappa", mean, len(scores.counts), "Light (1971)", method="mean of pairs")
 
 
 @dataclass(frozen=True)
@@ -116,6 +164,12 @@ def fleiss_of_counts(counts: ArrayLike) -> FleissOfCounts:
     spread = float(pq.sum() ** 2 - (pq * (1.0 - 2.0 * p)).sum())
     se_h0 = alone * math.sqrt(max(0.0, spread)) / float(pq.sum())
     return FleissOfCounts(kappa, se_h0, tuple(map(float, by_category)), alone)
+
+
+def _cells(codes: Ints, size: int) -> Floats:
+    both = codes[(codes != MISSING).all(axis=1)]
+    cells = np.bincount(both[:, 0] * size + both[:, 1], minlength=size * size)
+    return cells.reshape(size, size).astype(float)
 
 
 def _counts(table: ArrayLike) -> Floats:
