@@ -30,6 +30,7 @@ from standfast.agreement.components import (
     henderson_components,
     long_form,
 )
+from standfast.agreement.icc import summed
 from standfast.problems import Refused
 
 SOURCE = "Patterson & Thompson (1971); Bates et al. (2015)"
@@ -136,7 +137,7 @@ class _Profile:
         ones = np.ones(x.size)
         return cls(
             x.size,
-            float(x @ x),
+            summed(x, x),
             largest,
             tuple(int(cell.max()) + 1 for cell in others),
             csr_array(z1.T @ z2),
@@ -157,9 +158,9 @@ class _Profile:
         ]
         ones, sums = (side / diagonal for side, _ in sides)
         left = [
-            self.n - float(sides[0][0] @ ones),
-            -float(sides[0][0] @ sums),  # x is centred: its own sum is nothing
-            self.squares - float(sides[1][0] @ sums),
+            self.n - summed(sides[0][0], ones),
+            -summed(sides[0][0], sums),  # x is centred: its own sum is nothing
+            self.squares - summed(sides[1][0], sums),
         ]
         if scale.size:
             across = _scaled(self.meetings, np.full(diagonal.size, first), scale)
