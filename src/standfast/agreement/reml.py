@@ -30,6 +30,7 @@ from standfast.agreement.components import (
     henderson_components,
     long_form,
 )
+from standfast.agreement.icc import summed
 from standfast.problems import Refused
 
 SOURCE = "Patterson & Thompson (1971); Bates et al. (2015)"
@@ -41,9 +42,9 @@ FLAT = 1e-3
 """A slope of the deviance under this, per unit of a ratio, counts as none."""
 NOTHING = 1e-9
 """A residual variance under this, in squared ranges of the scores, is rounding."""
+SMOOTH = 1e-5
+"""A slope over this is polished by Newton's method."""
 POLISHING_STEPS = 6
-DENSE = 400
-"""Systems up to this size are solved whole: quicker than sparsely."""
 Deviance = Callable[[Floats], float]
 
 
@@ -136,7 +137,7 @@ class _Profile:
         ones = np.ones(x.size)
         return cls(
             x.size,
-            float(x @ x),
+            summed(x, x),
             largest,
             tuple(int(cell.max()) + 1 for cell in others),
             csr_array(z1.T @ z2),
@@ -157,9 +158,9 @@ class _Profile:
         ]
         ones, sums = (side / diagonal for side, _ in sides)
         left = [
-            self.n - float(sides[0][0] @ ones),
-            -float(sides[0][0] @ sums),  # x is centred: its own sum is nothing
-            self.squares - float(sides[1][0] @ sums),
+            self.n - summed(sides[0][0], ones),
+            -summed(sides[0][0], sums),  # x is centred: its own sum is nothing
+            self.squares - summed(sides[1][0], sums),
         ]
         if scale.size:
             across = _scaled(self.meetings, np.full(diagonal.size, first), scale)
@@ -215,12 +216,6 @@ def _scaled(matrix: csr_array[np.float64], rows: Floats, columns: Floats) -> csr
 
 def _solved(system: csr_array[np.float64], sides: Floats) -> tuple[float, Floats]:
     """Log determinant and solution of a symmetric system with ones added to its diagonal."""
-    if system.shape[0] <= DENSE:
-        whole = system.toarray()
-        whole[np.diag_indices_from(whole)] += 1.0
-        lower = np.linalg.cholesky(whole)
-        solved = np.asarray(np.linalg.solve(whole, sides), dtype=np.float64)
-        return 2 * float(np.log(np.diag(lower)).sum()), solved
     factor = splu(
         (system + eye_array(system.shape[0])).tocsc(),
         permc_spec="MMD_AT_PLUS_A",
@@ -267,7 +262,8 @@ def _polished(deviance: Deviance, at: Floats) -> Floats:
         if (there := deviance(tried)) <= lowest + 1e-9:
             best, lowest = tried, there
     free = np.flatnonzero(best > 0)
-    for _ in range(POLISHING_STEPS if free.size else 0):
+    rough = np.abs([_slope(deviance, best, int(row)) for row in free]).max(initial=0.0) > SMOOTH
+    for _ in range(POLISHING_STEPS if rough else 0):
         step = _newton_step(deviance, best, free)
         tried = best.copy()
         tried[free] += step
