@@ -101,7 +101,7 @@ def refuse_confounded(made: Arranged, used: Whole, lines: Floats, contrast: Floa
     load = np.abs(contrast @ vectors[:, 0])
     labels = [made.scores.called("assessor", code) for code in made.assessors]
     labels += [made.scores.called("criterion", code) for code in made.criteria]
-    who = [label for label, part in zip(labels, load, strict=True) if part > load.max() / 10]
+    who = [label for label, part in zip(labels, load, strict=True) if part > load.max() / 2]
     raise Refused(
         "severity and difficulty cannot be told apart by these scores; let each criterion be "
         "scored by more than one assessor of the same persons",

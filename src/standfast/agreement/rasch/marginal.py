@@ -15,7 +15,7 @@ from numpy.polynomial.hermite_e import hermegauss
 from scipy.sparse import csr_array
 from scipy.special import logsumexp
 
-from standfast.agreement.rasch.answer import answer
+from standfast.agreement.rasch.answer import CROWD, answer
 from standfast.agreement.rasch.fitted import Fitted, Settled, certain
 from standfast.agreement.rasch.scores import Arranged, Floats, Scores, Thresholds, arranged
 from standfast.agreement.rasch.structure import Structure, chances, spread, structure_of
@@ -24,12 +24,19 @@ from standfast.problems import Refused
 MOST_STEPS = 200
 SETTLED = 1e-9
 """Stop when another step would gain less log-likelihood than this."""
-FEWEST_NODES = 21
-MOST_NODES = 300
-FIGURES_STAND = 1e-3
-"""Logits; twice the nodes may move a figure by less than this."""
-CAREFUL_STEPS = 3
-"""First steps use the information of complete data, which is always positive definite."""
+ROUGH_NODES = 21
+FARTHEST = 5.5
+"""Standard deviations from the middle of the crowd; 4 in 100 million are farther out."""
+GAP = 1.0
+MOST_NODES = 1000
+NO_SPREAD = 0.01
+"""Logits; a crowd narrower than this is one of people alike."""
+CAREFUL_STEPS = 30
+"""First steps, at most, that use the information of complete data: cheap, and always positive."""
+CAREFUL_ABOVE = 1.0
+"""They are taken while a step gains more log-likelihood than this."""
+UNBELIEVED = 1e-12
+"""Share of belief below which a person's place is not counted."""
 
 
 def fit_marginal(
@@ -37,34 +44,56 @@ def fit_marginal(
 ) -> Fitted:
     """Where everybody stands when persons are a normal crowd.
 
-    `nodes` of the Gauss-Hermite rule; without it 21, doubled until no figure moves any more: a
-    person with many scores has a place so certain that it falls between few nodes.
-    A person's measure is the mean of what is still possible after the scores, its error the
-    standard deviation of that; fit is counted at the likeliest measure of persons not at an end.
+    `nodes` of the Gauss-Hermite rule; without it a rough fit with 21, then one with evenly spaced
+    places as close together as the surest person's place is known: a person with many scores
+    falls between the nodes of Gauss and Hermite.  A person's measure is the mean of what is still
+    possible after the scores, its error the standard deviation of that; fit is counted at the
+    likeliest measure of persons not at an end.
 
     Raises:
         Refused: the scores do not hang together, or the search does not settle.
     """
     made = arranged(scores, thresholds, extreme_persons_count=True)
+    if made.extreme.all():
+        raise Refused("every person has every score at one end, so nobody tells anything")
     structure = structure_of(made, np.arange(len(made.score)))
-    count = nodes or FEWEST_NODES
-    crowd = Crowd.of(made, structure, count)
-    settled = climb(crowd, structure, None)
-    while nodes is None:
-        count = 2 * count - 1
-        finer = Crowd.of(made, structure, count)
-        again = climb(finer, structure, settled.free)
-        moved = float(np.abs(again.free - settled.free).max())
-        crowd, settled = finer, replace(again, steps=settled.steps + again.steps)
-        if moved < FIGURES_STAND:
-            break
-        if count > MOST_NODES:
-            raise Refused(
-                f"with {count} nodes the figures still move by {moved:.2g}; there are so many "
-                "scores of each person that the conditional fit is the one to take"
-            )
+    start = np.concatenate((np.zeros(structure.design.shape[2]), [0.0, 1.0]))
+    crowd = Crowd.of(made, structure, gauss_hermite(nodes or ROUGH_NODES))
+    if nodes is None:
+        start = rough(crowd, start)
+        crowd = Crowd.of(made, structure, evenly_spaced(crowd.narrowest(start)))
+    settled = climb(crowd, start)
     measure, se = crowd.measures(settled.free)
-    return answer(made, structure, settled, "marginal maximum likelihood", (measure, se))
+    if settled.free[-1] < NO_SPREAD:
+        alike = "persons differ no more than by chance: their measures say nothing of them"
+        made = replace(made, notes=(*made.notes, alike))
+    return answer(made, structure, settled, CROWD, (measure, se))
+
+
+def gauss_hermite(count: int) -> tuple[Floats, Floats]:
+    """Nodes of a standard normal crowd, and the log of the share of each."""
+    node, share = hermegauss(count)
+    return node, np.log(share / share.sum())
+
+
+def evenly_spaced(narrowest: float) -> tuple[Floats, Floats]:
+    """The same, evenly spaced so that a bell of standard deviation `narrowest` is summed well.
+
+    Such a sum is off by the share 2 exp(-2 pi^2 narrowest^2 / gap^2), here 5e-9 (Poisson's
+    summation formula).
+
+    Raises:
+        Refused: more than `MOST_NODES` would be needed.
+    """
+    half = int(np.ceil(FARTHEST / (GAP * narrowest)))
+    if 2 * half + 1 > MOST_NODES:
+        raise Refused(
+            "the place of some person is so certain that a crowd cannot be summed over; "
+            "take the conditional fit"
+        )
+    node = np.linspace(-FARTHEST, FARTHEST, 2 * half + 1)
+    share = np.exp(-(node**2) / 2)
+    return node, np.log(share / share.sum())
 
 
 @dataclass(frozen=True)
@@ -79,17 +108,15 @@ class Crowd:
     log_share: Floats
 
     @classmethod
-    def of(cls, made: Arranged, structure: Structure, nodes: int) -> Crowd:
+    def of(cls, made: Arranged, structure: Structure, rule: tuple[Floats, Floats]) -> Crowd:
         """The ratings as sparse tables."""
-        node, share = hermegauss(nodes)
         cells, levels = structure.shut.shape
         people, ones = len(made.persons), np.ones(len(made.score))
         column = made.cell * levels + made.score
         given = csr_array((ones, (made.person, column)), shape=(people, cells * levels))
         seen = csr_array((ones, (made.person, made.cell)), shape=(people, cells))
         total = np.bincount(made.person, weights=made.score, minlength=people).astype(float)
-        log_share = np.log(share / share.sum())
-        return cls(structure, given, seen, total, node, log_share)
+        return cls(structure, given, seen, total, *rule)
 
     def look(self, free: Floats) -> Look:
         """Everything the likelihood says at these parameters; the last two are mean and sd."""
@@ -133,14 +160,22 @@ class Crowd:
         cost = np.zeros((self.structure.design.shape[2] + 2,) * 2)
         mean = np.zeros((self.seen.shape[0], len(cost)))
         for at, node in enumerate(self.node):
-            chance = look.chance[:, :, at]
+            rows = np.flatnonzero(look.belief[:, at] > UNBELIEVED)
+            chance, seen = look.chance[:, :, at], self.seen[rows]
             lines = np.einsum("vk,vkf->vf", chance, self.structure.design)
-            left = self.total - self.seen @ (chance @ self.structure.steps)
-            slope = np.column_stack((-(self.seen @ lines), left, node * left))
-            belief = look.belief[:, at, None]
-            cost += slope.T @ (belief * slope)
-            mean += belief * slope
+            left = self.total[rows] - seen @ (chance @ self.structure.steps)
+            slope = np.column_stack((-(seen @ lines), left, node * left))
+            believed = look.belief[rows, at, None] * slope
+            cost += slope.T @ believed
+            mean[rows] += believed
         return self.complete_information(look) - (cost - mean.T @ mean)
+
+    def narrowest(self, free: Floats) -> float:
+        """Least standard deviation, in those of the crowd, of what is known of any place."""
+        chance, steps = self.look(free).chance, self.structure.steps
+        expected = np.einsum("k,vkq->vq", steps, chance)
+        variance = np.einsum("k,vkq->vq", steps**2, chance) - expected**2
+        return float(1 / np.sqrt(1 + free[-1] ** 2 * (self.seen @ variance).max()))
 
     def measures(self, free: Floats) -> tuple[Floats, Floats]:
         """Mean and standard deviation of each person's place, given the scores."""
@@ -159,38 +194,53 @@ class Look:
     belief: Floats
 
 
-def climb(crowd: Crowd, structure: Structure, start: Floats | None) -> Settled:
-    """Newton's way up, halving steps that lead down; from `start`, near the top, or from nowhere.
+def rough(crowd: Crowd, free: Floats) -> Floats:
+    """Figures good enough to start from."""
+    look = crowd.look(free)
+    for _ in range(CAREFUL_STEPS):
+        gradient = crowd.gradient(look)
+        move = careful(crowd, look, gradient)
+        free, look = best_along(crowd, free, move, look)
+        if gradient @ move < CAREFUL_ABOVE:
+            break
+    return free
+
+
+def climb(crowd: Crowd, free: Floats) -> Settled:
+    """Newton's way up from `free`, halving steps that lead down; careful while far from the top.
 
     Raises:
         Refused: not settled after `MOST_STEPS`, or at a place where nothing pins the figures.
     """
-    nowhere = np.concatenate((np.zeros(structure.design.shape[2]), [0.0, 1.0]))
-    free, careful = (nowhere, CAREFUL_STEPS) if start is None else (start, 0)
-    look = crowd.look(free)
+    look, gain = crowd.look(free), np.inf
     for step in range(1, MOST_STEPS + 1):
         gradient = crowd.gradient(look)
-        move = uphill(crowd, look, gradient, careful=step <= careful)
+        move = careful(crowd, look, gradient)
+        if step > CAREFUL_STEPS or gradient @ move < CAREFUL_ABOVE:
+            move = newton(crowd, look, gradient, move)
         gain = float(gradient @ move)
-        if gain < SETTLED and step > careful:
-            free, look = best_along(crowd, free, move, look)
-            return Settled(free, certain(crowd.information(look)), look.loglik, step)
         free, look = best_along(crowd, free, move, look)
+        if gain < SETTLED:
+            return Settled(free, certain(crowd.information(look)), look.loglik, step)
     raise Refused(
         f"the figures did not settle in {MOST_STEPS} steps: another step would still gain "
         f"{gain:.2g} in log-likelihood; more scores, or fewer thresholds, are needed"
     )
 
 
-def uphill(crowd: Crowd, look: Look, gradient: Floats, *, careful: bool) -> Floats:
-    """The next move: Newton's where the likelihood is curved down, else the careful one."""
-    if not careful:
-        information = crowd.information(look)
-        if np.linalg.eigvalsh(information)[0] > 0:
-            return np.asarray(np.linalg.solve(information, gradient))
+def careful(crowd: Crowd, look: Look, gradient: Floats) -> Floats:
+    """The move that would be right if every person's place were known; always uphill."""
     complete = crowd.complete_information(look)
     complete[np.diag_indices_from(complete)] += 1e-9
     return np.asarray(np.linalg.solve(complete, gradient))
+
+
+def newton(crowd: Crowd, look: Look, gradient: Floats, otherwise: Floats) -> Floats:
+    """Newton's move where the likelihood is curved down, else the other one."""
+    information = crowd.information(look)
+    if np.linalg.eigvalsh(information)[0] <= 0:
+        return otherwise
+    return np.asarray(np.linalg.solve(information, gradient))
 
 
 def best_along(crowd: Crowd, free: Floats, move: Floats, look: Look) -> tuple[Floats, Look]:
