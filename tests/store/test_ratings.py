@@ -36,7 +36,7 @@ def of(found: KeptRatings, kind: str, assessor: str) -> Counter[float]:
     return Counter(
         float(score)
         for score, criterion, sheet in zip(found.score, found.criterion, found.sheet, strict=True)
-        if found.criteria[criterion][1] == kind and found.sheets[sheet].assessor == assessor
+        if found.criteria[criterion][1] == kind and found.assessors[sheet] == assessor
     )
 
 
@@ -74,14 +74,14 @@ def test_the_same_lesson_of_another_name_has_other_subjects(school: School) -> N
     found = school.book.ratings()
 
     assert len(set(found.subject.tolist())) == 2 * len(set(found.subject[found.sheet == 0]))
-    assert [one.practical for one in found.sheets] == ["lesson-1", "lesson-2"]
+    assert found.practicals == ("lesson-1", "lesson-2")
 
 
 def test_a_corrected_sheet_is_left_out(school: School) -> None:
     school.fill()
     found = school.book.ratings()
 
-    assert [one.assessor for one in found.sheets] == ["ann", "bo"]
+    assert found.assessors == ("ann", "bo")
     assert len(school.book.sheets(superseded=True)) == 3
 
 

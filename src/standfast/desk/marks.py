@@ -81,25 +81,28 @@ def _of_kept(desk: Desk, kept: KeptRatings, rubric: str | None) -> tuple[Ratings
 
     from standfast.agreement.ratings import Ratings, refuse_twice
 
-    assessors = sorted({one.assessor for one in kept.sheets})
-    lessons = sorted({one.practical for one in kept.sheets})
-    first = {one.practical: one.day for one in reversed(kept.sheets)}
-    for one in kept.sheets:
-        first[one.practical] = min(first[one.practical], one.day)
+    assessors, lessons = sorted(set(kept.assessors)), sorted(set(kept.practicals))
+    first: dict[str, str] = {}
+    for practical, day in zip(kept.practicals, kept.days, strict=True):
+        first[practical] = min(day, first.get(practical, day))
     days = sorted(set(first.values()))
-    who, which = ({name: n for n, name in enumerate(some)} for some in (assessors, lessons))
-    when = {day: number for number, day in enumerate(days)}
+    who, which, when = (
+        {name: place for place, name in enumerate(names)} for names in (assessors, lessons, days)
+    )
     of_sheet = np.array(
-        [(who[s.assessor], which[s.practical], when[first[s.practical]]) for s in kept.sheets],
+        [
+            (who[assessor], which[practical], when[first[practical]])
+            for assessor, practical in zip(kept.assessors, kept.practicals, strict=True)
+        ],
         dtype=np.int64,
     ).reshape(-1, 3)
     assessor, lesson, occasion = of_sheet[kept.sheet].T
-    subjects = np.zeros(int(kept.subject.max(initial=-1)) + 1, dtype=np.int64)
-    subjects[kept.subject] = lesson
+    _, at, subject = np.unique(kept.subject, return_index=True, return_inverse=True)
+    subjects = tuple(lessons[place] for place in lesson[at])
     criteria = _criteria(desk, kept, rubric)
     found = Ratings(
-        *(kept.subject, assessor, kept.criterion, occasion, lesson, kept.score),
-        *(tuple(assessors), criteria, tuple(days), tuple(lessons[at] for at in subjects)),
+        *(subject.astype(np.int64), assessor, kept.criterion, occasion, lesson, kept.score),
+        *(tuple(assessors), criteria, tuple(days), subjects),
     )
     refuse_twice(found)
     return found, tuple(lessons)

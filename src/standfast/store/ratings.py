@@ -6,6 +6,7 @@ What is a subject, and how marks are packed, says `store/marks.py`.
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -21,33 +22,26 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, eq=False)
 class KeptRatings:
-    """Every mark of the sheets that stand: equally long arrays, and what their codes mean."""
+    """Every mark of the sheets that stand: equally long arrays, and what they point to."""
 
     subject: NDArray[np.int64]
-    """Codes without gaps; what was marked, see `store/marks.py`."""
+    """What was marked, see `store/marks.py`: the same number on all sheets, with gaps."""
     sheet: NDArray[np.int64]
-    """Place in `sheets`."""
+    """Place in the columns of sheets below."""
     criterion: NDArray[np.int64]
     """Place in `criteria`."""
     score: NDArray[np.float64]
-    sheets: tuple[MarkedSheet, ...]
     criteria: tuple[tuple[str, str, str], ...]
     """Rubric, kind and criterion; the criterion is empty where the rubric has one of its kind."""
-
-
-@dataclass(frozen=True)
-class MarkedSheet:
-    """Whose marks they are, and when."""
-
-    practical: str
-    assessor: str
-    rubric: str
-    day: str
+    practicals: tuple[str, ...]
+    assessors: tuple[str, ...]
+    days: tuple[str, ...]
+    """Of each sheet in turn, as are practicals and assessors."""
 
 
 def find_ratings(reading: Reading, rubric: str | None = None) -> KeptRatings:
     """The marks of every sheet that nothing corrects, under that rubric or all."""
-    columns = (sheets.c.practical, sheets.c.assessor, sheets.c.rubric, sheets.c.day)
+    columns = (sheets.c.practical, sheets.c.assessor, sheets.c.day, sheets.c.rubric)
     query = (
         select(*columns, ratings.c.criteria, ratings.c.packed)
         .join_from(ratings, sheets, ratings.c.sheet == sheets.c.id)
@@ -57,38 +51,45 @@ def find_ratings(reading: Reading, rubric: str | None = None) -> KeptRatings:
     if rubric is not None:
         query = query.where(sheets.c.rubric == rubric)
     rows = reading.conn.execute(query).all()
-    handle = reading.names.handle
-    known = {row.assessor: handle(row.assessor) for row in rows}
-    marked = tuple(MarkedSheet(r.practical, known[r.assessor], r.rubric, r.day) for r in rows)
-    return _arrays(marked, [row.criteria for row in rows], [bytes(row.packed) for row in rows])
+    practical, who, day, of, named, blobs = zip(*rows, strict=True) if rows else ((),) * 6
+    known = {ref: reading.names.handle(ref) for ref in set(who)}
+    criteria, codes, starts = _criteria(list(zip(of, named, strict=True)))
+    return KeptRatings(
+        *_arrays(blobs, codes, starts),
+        *(criteria, practical, tuple(known[ref] for ref in who), day),
+    )
 
 
-def _arrays(marked: tuple[MarkedSheet, ...], named: list[str], blobs: list[bytes]) -> KeptRatings:
-    """The rows as arrays; criteria are looked up once for each list of them that occurs."""
+def _criteria(
+    rows: list[tuple[str, str]],
+) -> tuple[tuple[tuple[str, str, str], ...], list[int], list[int]]:
+    """The criteria of all rows' rubrics and lists; codes of every list; where each row's begins.
+
+    Few lists of criteria occur, so each is looked up once.
+    """
+    criteria: dict[tuple[str, str, str], int] = {}
+    codes: list[int] = []
+    start: dict[tuple[str, str], int] = {}
+    for rubric, names in dict.fromkeys(rows):
+        start[rubric, names] = len(codes)
+        for kind, name in json.loads(names):
+            codes.append(criteria.setdefault((rubric, kind, name), len(criteria)))
+    return tuple(criteria), codes, [start[row] for row in rows]
+
+
+def _arrays(
+    blobs: Sequence[bytes], codes: list[int], starts: list[int]
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
+    """Subject, sheet, criterion and score of every mark."""
     import numpy as np
 
     form = np.dtype([("subject", "<i8"), ("criterion", "<u2"), ("score", "<f8")])
     marks = np.frombuffer(b"".join(blobs), form)
-    counts = [len(blob) // form.itemsize for blob in blobs]
-    codes: dict[tuple[str, str, str], int] = {}
-    lists: dict[tuple[str, str], int] = {}
-    starts: list[int] = []
-    looked_up: list[int] = []
-    of_row = []
-    for sheet, names in zip(marked, named, strict=True):
-        key = (sheet.rubric, names)
-        if key not in lists:
-            lists[key] = len(starts)
-            starts.append(len(looked_up))
-            for kind, name in json.loads(names):
-                looked_up.append(codes.setdefault((sheet.rubric, kind, name), len(codes)))
-        of_row.append(starts[lists[key]])
-    places = np.repeat(np.array(of_row, dtype=np.int64), counts) + marks["criterion"]
-    return KeptRatings(
-        np.unique(marks["subject"], return_inverse=True)[1].astype(np.int64),
-        np.repeat(np.arange(len(marked), dtype=np.int64), counts),
-        np.array(looked_up, dtype=np.int64)[places],
+    sheet = np.repeat(np.arange(len(blobs)), [len(blob) // form.itemsize for blob in blobs])
+    places = np.array(starts, dtype=np.int64)[sheet] + marks["criterion"]
+    return (
+        marks["subject"].astype(np.int64),
+        sheet.astype(np.int64),
+        np.array(codes, dtype=np.int64)[places],
         marks["score"].astype(np.float64),
-        marked,
-        tuple(codes),
     )
