@@ -114,6 +114,8 @@ def told(alike: Estimate) -> str:
 
 
 def _criteria(criteria: Sequence[OfCriterion]) -> list[str]:
+    from standfast.cli.words import wrapped
+
     rows = [
         (one.criterion, told(one.alike), str(one.alike.n), str(one.marks), one.word)
         for one in criteria
@@ -122,7 +124,9 @@ def _criteria(criteria: Sequence[OfCriterion]) -> list[str]:
     for one in criteria:
         shown = [f"{figure.name} {figure.value:.2f}" for figure in one.figures]
         if shown:
-            lines.append(f"{one.criterion}: {', '.join(shown)}")
+            lines += wrapped(f"{one.criterion}: {', '.join(shown)}", "  ", "")
+        if one.misleading:
+            lines += wrapped(f"there {one.misleading}", "  ", "  ")
     return lines
 
 
@@ -206,6 +210,7 @@ def value_of(found: Comparison) -> dict[str, Any]:
                 "alike": asdict(one.alike),
                 "figures": [asdict(figure) for figure in one.figures],
                 "left_out": list(one.left_out),
+                "kappa_misleads": one.misleading,
             }
             for one in found.criteria
         ],

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from standfast.desk.figures import figures_of
+from standfast.desk.figures import figures_of, why_misleading
 from standfast.desk.marks import Marks, periods_of
 from standfast.problems import Refused
 
@@ -39,6 +39,8 @@ class OfCriterion:
     figures: tuple[Estimate, ...]
     left_out: tuple[str, ...]
     """Why other figures are not there."""
+    misleading: str | None
+    """Why kappa misleads here, where it does."""
 
 
 @dataclass(frozen=True)
@@ -145,8 +147,10 @@ def _criteria(marks: Marks, both: Shared) -> tuple[OfCriterion, ...]:
         of = criterion == code
         if of.any():
             share = percent_agreement(same[of], ratings.lesson[both.first[of]])
-            shown, left_out = figures_of(ratings.table(code).scores)
-            found.append(OfCriterion(name, int(of.sum()), share, in_step(share), shown, left_out))
+            scores = ratings.table(code).scores
+            shown, left_out = figures_of(scores)
+            told = (shown, tuple(dict.fromkeys(left_out)), why_misleading(scores))
+            found.append(OfCriterion(name, int(of.sum()), share, in_step(share), *told))
     return tuple(sorted(found, key=lambda one: (one.alike.value, one.criterion)))
 
 
