@@ -74,7 +74,7 @@ def test_yes_or_no_may_stand_beside_levels_when_thresholds_are_own(fit: Fitter) 
 
 @pytest.mark.slow
 def test_a_federation_is_measured_without_a_shift() -> None:
-    truth, scores = draw(5, persons=10_000, assessors=60, criteria=12, top=4, each=3)
+    truth, scores = draw(5, persons=3_000, assessors=20, criteria=12, top=4, each=3)
     found = fit_marginal(scores)
 
     assert off(found.assessors.measure, truth.severity) < 0.03

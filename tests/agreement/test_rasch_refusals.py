@@ -178,3 +178,40 @@ def test_no_score_at_all_is_refused() -> None:
     none = np.zeros(0, int)
     with pytest.raises(Refused, match="no score to go by"):
         fit_marginal(Scores(none, none, none, none))
+
+
+@pytest.mark.parametrize("fit", FITS)
+def test_scores_in_perfect_order_are_refused(fit: Fitter) -> None:
+    person, assessor, criterion = (a.ravel() for a in np.indices((5, 2, 2)))
+    ladder = np.array([[0, 0, 0, 0], [1, 0, 0, 0], [1, 1, 0, 0], [1, 1, 1, 0], [1, 1, 1, 1]])
+    with pytest.raises(Refused):
+        fit(Scores(person, assessor, criterion, ladder.ravel()))
+
+
+def test_figures_on_their_way_to_infinity_are_refused_by_name() -> None:
+    person, assessor, criterion = (a.ravel() for a in np.indices((5, 2, 2)))
+    ladder = np.array([[0, 0, 0, 0], [1, 0, 0, 0], [1, 1, 0, 0], [1, 1, 1, 0], [1, 1, 1, 1]])
+    with pytest.raises(Refused) as caught:
+        fit_joint(Scores(person, assessor, criterion, ladder.ravel(), NAMES))
+
+    assert "have no bound" in caught.value.what
+    assert "assessor Ines, assessor Ruben" in caught.value.reasons[0]
+
+
+@pytest.mark.parametrize("fit", FITS)
+def test_a_second_occasion_of_the_same_pair_is_more_to_go_by(fit: Fitter) -> None:
+    once = scores_of()
+    twice = joined(once, replace(once, score=once.score[::-1]))
+    found, before = fit(twice), fit(once)
+
+    assert found.assessors.n.sum() >= 1.9 * before.assessors.n.sum()
+    assert (found.assessors.se < before.assessors.se).all()
+
+
+def test_a_person_without_any_other_score_goes_with_the_assessor_left_out() -> None:
+    drawn = scores_of()
+    lone = Scores(np.full(4, 700), np.full(4, 9), np.arange(4), np.zeros(4, int))
+    found = fit_marginal(joined(drawn, lone))
+
+    assert 700 not in found.persons.codes
+    assert "1 of the persons" in found.notes[1]

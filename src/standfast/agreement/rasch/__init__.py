@@ -12,5 +12,6 @@ thresholds; Andrich (1978), Psychometrika 43, for common ones (all three from me
     conditional.py  persons as nothing at all: given their totals
     joint.py        persons as parameters; biased, for comparison with other people's figures
     persons.py      measures of persons, and how well the model fits whom
+    answer.py       names, errors, fit and fair scores put together
     fitted.py       the answer
 """

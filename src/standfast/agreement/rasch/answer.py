@@ -8,9 +8,12 @@ from standfast.agreement.rasch.fitted import Facet, Fitted, Settled, threshold_t
 from standfast.agreement.rasch.persons import Fit, fair_scores, fit_of, likeliest, moments
 from standfast.agreement.rasch.scores import Arranged, Floats, Whole
 from standfast.agreement.rasch.structure import NEVER, Structure
+from standfast.problems import Refused
 
 BOUND = 1.959963984540054
 """Standard errors to each side of a 95 % interval."""
+FARTHEST = 12.0
+"""Logits beyond which nobody is: odds of 160,000 to 1."""
 CROWD = "marginal maximum likelihood"
 
 
@@ -21,11 +24,16 @@ def answer(
     method: str,
     measures: tuple[Floats, Floats] | None = None,
 ) -> Fitted:
-    """The fit in full.  `measures` of persons and their errors, when the method has its own."""
+    """The fit in full.  `measures` of persons and their errors, when the method has its own.
+
+    Raises:
+        Refused: some figure ran away, since the scores are in perfect order.
+    """
     wide = structure.contrast.shape[1]
     named = structure.contrast @ settled.free[:wide]
     variance = structure.contrast @ settled.covariance[:wide, :wide] @ structure.contrast.T
     errors = np.sqrt(np.maximum(np.diag(variance), 0))
+    refuse_runaway(made, named, errors)
     weights = structure.weights(settled.free[:wide])
     place, place_se = likeliest(made, structure, weights)
     persons, assessors, criteria = fits(made, structure, weights, place)
@@ -61,6 +69,26 @@ def answer(
         person_sd=None if crowd is None else float(crowd[1]),
         person_mean_se=None if crowd_se is None else float(crowd_se[0]),
         person_sd_se=None if crowd_se is None else float(crowd_se[1]),
+    )
+
+
+def refuse_runaway(made: Arranged, named: Floats, errors: Floats) -> None:
+    """Refuse figures on their way to infinity: the search only stopped because it was steep.
+
+    Raises:
+        Refused: names them.
+    """
+    away = (np.abs(named) > FARTHEST) | (errors > FARTHEST)
+    if not away.any():
+        return
+    labels = [made.scores.called("assessor", code) for code in made.assessors]
+    labels += [made.scores.called("criterion", code) for code in made.criteria]
+    labels += ["the thresholds"] * (len(named) - len(labels))
+    who = dict.fromkeys(label for label, gone in zip(labels, away, strict=True) if gone)
+    raise Refused(
+        "the scores are in so perfect an order that figures have no bound: whoever is ahead is "
+        "always ahead; more scores are needed, that also differ by chance",
+        [f"without bound: {', '.join(who)}"],
     )
 
 
@@ -105,10 +133,11 @@ def words_about_ends(made: Arranged, method: str) -> tuple[str, ...]:
     if not count:
         return ()
     if method == CROWD:
-        how = "their measures lean on the crowd"
+        how = "such measures lean on the crowd"
     else:
         how = (
-            "they say nothing about severity; their measures are rough, "
-            "taken as if their total were 0.3 points from the end"
+            "that says nothing about severity; such measures are rough, "
+            "taken as if the total were 0.3 points from the end"
         )
-    return (f"{count} persons have every score at one end: {how}",)
+    who = "1 person has" if count == 1 else f"{count} persons have"
+    return (f"{who} every score at one end: {how}",)

@@ -106,7 +106,7 @@ def arranged(given: Scores, thresholds: Thresholds, *, extreme_persons_count: bo
         raise Refused("no score is left that could tell assessors or criteria apart", notes)
     lost = np.setdiff1d(scores.person, scores.person[keep])
     if lost.size:
-        notes.append(f"{lost.size} persons have no other scores and are left out with them")
+        notes.append(f"left out with them, for want of other scores: {lost.size} of the persons")
     persons, person = np.unique(scores.person[keep], return_inverse=True)
     assessors, assessor = np.unique(scores.assessor[keep], return_inverse=True)
     criteria, criterion = np.unique(scores.criterion[keep], return_inverse=True)
