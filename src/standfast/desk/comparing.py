@@ -24,6 +24,9 @@ ALIKE_ENOUGH = 0.8
 WORTH_A_WORD = 0.05
 """Of the scale: a smaller shift is only in the tables.  Common practice, no source."""
 
+MOST_NAMED = 3
+"""Of a kind in a sentence, after whom nobody is looked for; the tables have all."""
+
 Word = Literal["in step", "not in step", "cannot be told"]
 
 
@@ -216,7 +219,10 @@ def _one_after_the_other(
 
     at_first = {one.assessor: one for one in ask(ratings)}
     found: list[Habit] = []
-    while off := [one for one in ask(ratings) if one.stands_out and _matters(one)]:
+    while len(found) < MOST_NAMED:
+        off = [one for one in ask(ratings) if one.stands_out and _matters(one)]
+        if not off:
+            break
         most = max(abs(one.mean.value) for one in off)
         furthest = [one.assessor for one in off if abs(one.mean.value) > most - _ROUNDING]
         found.extend(at_first[who] for who in furthest)

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING
 
-from standfast.desk.comparing import ALIKE_ENOUGH, Comparison
+from standfast.desk.comparing import ALIKE_ENOUGH, MOST_NAMED, Comparison
 
 if TYPE_CHECKING:
     from standfast.agreement.habits import Habit, Pair
 
-MOST_NAMED = 3
-"""Of a kind in a sentence; the tables have all."""
 NO_PROOF = (
     "Being in step is not being right: assessors can share a mistake, and of a criterion that is"
     " nearly always met two who do not look agree as well. Differences are between those who saw"
