@@ -53,7 +53,7 @@ def test_a_file_that_cannot_grow_is_told_and_keeps_what_was_acknowledged(filled:
     assert "full" in done.stderr
     assert done.stderr.endswith("nothing of this was kept")
 
-    school = open_school(folder, create=False)
+    school = open_school(folder, create=False, seed=9)  # other ids than those that are in it
     try:
         recorder = Recorder(school.book, 1)
         kept = [key for (key,) in rows(school, "SELECT id FROM journal ORDER BY seq")][before:]
