@@ -121,13 +121,32 @@ def _criteria(criteria: Sequence[OfCriterion]) -> list[str]:
         for one in criteria
     ]
     lines = show.table(rows, ("criterion", "alike", "lessons", "marks", ""))
-    for one in criteria:
-        shown = [f"{figure.name} {figure.value:.2f}" for figure in one.figures]
-        if shown:
-            lines += wrapped(f"{one.criterion}: {', '.join(shown)}", "  ", "")
-        if one.misleading:
-            lines += wrapped(f"there {one.misleading}", "  ", "  ")
+    behind = [(_starred(one), *_figures(one)) for one in criteria if one.figures]
+    if behind:
+        lines += ["", *show.table(behind, ("beyond chance", *KINDS))]
+    if any(one.misleading for one in criteria):
+        lines += wrapped(KAPPA_MISLEADS)
     return lines
+
+
+KAPPA_MISLEADS = (
+    "* kappa misleads: nearly every mark is one level, so much of the agreement is put down to"
+    " chance; AC and the share alike tell more (--json says it of each)"
+)
+
+
+KINDS = {"kappa": "kappa", "AC": "gwet_ac", "alpha": "krippendorff_alpha", "ICC(2,1)": "ICC"}
+"""The columns of what is beyond chance, and what tells each by its name."""
+
+
+def _starred(one: OfCriterion) -> str:
+    return f"{one.criterion} *" if one.misleading else one.criterion
+
+
+def _figures(one: OfCriterion) -> tuple[str, ...]:
+    """Each kind of figure, empty where it is not there."""
+    known = {figure.name: f"{figure.value:5.2f}" for figure in one.figures}
+    return tuple(next((v for k, v in known.items() if key in k), "") for key in KINDS.values())
 
 
 def _pairs(found: Comparison) -> list[str]:
