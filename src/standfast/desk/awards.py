@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
@@ -94,8 +94,7 @@ def _grant(desk: Desk, decided: Decided, candidate: str, rubric: str, certifier:
     award = _award(desk, decided, who, part, keep(desk, decided))
     entry = desk.book.put_award(award, desk.stamp())
     told = how_it_stands(desk, award)
-    titles = skill_titles(desk, award) if award.reduced else {}
-    gone = tuple(titles.get(s, s) for s in award.reduced.without) if award.reduced else ()
+    gone = titles_of(desk, award, award.reduced.without if award.reduced else ())
     return Granted(award, decided.candidate, who, told, entry.id, gone)
 
 
@@ -157,8 +156,8 @@ def _granting(desk: Desk, before: KeptAward | None, rubric: Rubric) -> Rubric:
     """The rubric whose scope and validity count: for a refresher that of the award it renews."""
     if before is None or rubric.refreshes is None:
         return rubric
-    text = desk.book.find_text(before.award.rubric.hash)
-    return text if isinstance(text, Rubric) else written(desk, before.award.rubric.id).rubric
+    granting = before.award.rubric
+    return rubric_text(desk, granting) or written(desk, granting.id).rubric
 
 
 def _standing_awards(desk: Desk, candidate: str, rubric: str) -> list[KeptAward]:
@@ -228,11 +227,12 @@ def reduction_of(desk: Desk, award: Award) -> Reduction | None:
     return reduction(award, desk.book.rulings(award.id), desk.today)
 
 
-def skill_titles(desk: Desk, award: Award) -> Mapping[str, str]:
-    """Skill to title, from the syllabus that the award's decision was made under."""
-    decision = desk.book.find_decision(award.decision)
+def titles_of(desk: Desk, award: Award, skills: Sequence[str]) -> tuple[str, ...]:
+    """The titles of these skills, from the syllabus that the award's decision was made under."""
+    decision = desk.book.find_decision(award.decision) if skills else None
     text = desk.book.find_text(decision.decision.syllabus.hash) if decision else None
-    return {skill.id: skill.title for skill in text.skills} if isinstance(text, Syllabus) else {}
+    known = {skill.id: skill.title for skill in text.skills} if isinstance(text, Syllabus) else {}
+    return tuple(known.get(skill, skill) for skill in skills)
 
 
 def find_award(desk: Desk, wanted: str, *, newest: bool = True) -> Award:

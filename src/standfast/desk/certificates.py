@@ -9,10 +9,10 @@ from typing import TYPE_CHECKING
 
 from standfast.desk.awards import find_award, how_it_stands, reduction_of
 from standfast.desk.definitions import kept
+from standfast.desk.honouring import rubric_text
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
 from standfast.model.award import Award, Standing
-from standfast.model.rubric import Rubric
 from standfast.problems import NotFound, Refused
 
 if TYPE_CHECKING:
@@ -85,7 +85,8 @@ def _no_certificate(desk: Desk, award: Award, told: Standing) -> str:
 
     if told.state in NO_CERTIFICATE:
         return f"{award.number} {NO_CERTIFICATE[told.state]} on {desk.today}: {told.because}"
-    now = how_it_stands(desk.on_day(max(desk.today, desk.calendar_day)), award)
+    later = desk.today < desk.calendar_day
+    now = how_it_stands(desk.on_day(desk.calendar_day), award) if later else told
     if now.state in {"suspended", "withdrawn"}:
         return f"{award.number} {NO_CERTIFICATE[now.state]}: {now.because}"
     if person(desk, award.candidate).name == ERASED:
@@ -104,13 +105,12 @@ def _certificate(desk: Desk, award: Award, told: Standing) -> CertificateView:
     if decision is None:
         raise NotFound("decision", award.decision, [])
     texts = kept(desk, decision.decision.rubric.hash, decision.decision.syllabus.hash)
-    granting = desk.book.find_text(award.rubric.hash)
     return certificate_view(
         award,
         person(desk, award.candidate),
         person(desk, award.certifier),
         desk.school,
-        granting if isinstance(granting, Rubric) else texts.rubric,
+        rubric_text(desk, award.rubric) or texts.rubric,
         texts.syllabus,
         list(_seen_on(desk, award)),
         told,

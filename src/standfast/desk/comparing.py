@@ -16,7 +16,7 @@ from standfast.problems import Refused
 if TYPE_CHECKING:
     from standfast.agreement.estimate import Estimate
     from standfast.agreement.habits import Habit, Pair
-    from standfast.agreement.ratings import Ratings, Shared
+    from standfast.agreement.ratings import Ratings, Scores, Shared
 
 ALIKE_ENOUGH = 0.8
 """The share of marks alike from which assessors count as in step.  Common practice, no source."""
@@ -126,8 +126,8 @@ def compare(marks: Marks) -> Comparison:
         len(set(ratings.lesson.tolist())),
         every,
         in_step(every),
-        _criteria(marks, both),
-        _pairs(marks, both),
+        _criteria(marks, both, same),
+        _pairs(marks, both, same),
         _habits(marks),
     )
 
@@ -139,11 +139,11 @@ def in_step(alike: Estimate) -> Word:
     return "in step" if alike.low >= ALIKE_ENOUGH else "not in step"
 
 
-def _criteria(marks: Marks, both: Shared) -> tuple[OfCriterion, ...]:
-    from standfast.agreement.percent import alike, percent_agreement
+def _criteria(marks: Marks, both: Shared, same: Scores) -> tuple[OfCriterion, ...]:
+    """Least alike first; `same` says of each shared mark whether it is."""
+    from standfast.agreement.percent import percent_agreement
 
     ratings = marks.ratings
-    same = alike(ratings, both, marks.within)
     criterion = ratings.criterion[both.first]
     found = []
     for code, name in enumerate(ratings.criteria):
@@ -157,14 +157,13 @@ def _criteria(marks: Marks, both: Shared) -> tuple[OfCriterion, ...]:
     return tuple(sorted(found, key=lambda one: (one.alike.value, one.criterion)))
 
 
-def _pairs(marks: Marks, both: Shared) -> tuple[OfPair, ...]:
+def _pairs(marks: Marks, both: Shared, same: Scores) -> tuple[OfPair, ...]:
     """Every two assessors with anything in common, those with the most lessons first."""
     from standfast.agreement.habits import pairs
-    from standfast.agreement.percent import alike, over_criteria
+    from standfast.agreement.percent import over_criteria
     from standfast.agreement.ratings import joined_codes, places_of, shared
 
     ratings = marks.ratings
-    same = alike(ratings, both, marks.within)
     lesson, criterion = ratings.lesson[both.first], ratings.criterion[both.first]
     first, second = ratings.assessor[both.first], ratings.assessor[both.second]
     two = joined_codes(first, second)

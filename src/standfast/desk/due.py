@@ -9,7 +9,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Literal
 
 from standfast.desk.awards import documents_of, grace_limit
-from standfast.desk.honouring import honoured_of
+from standfast.desk.honouring import honoured_of, rubric_text
 from standfast.desk.opening import Desk
 from standfast.engine.approvals import ApprovalDue, ApprovalWhat, approvals_due
 from standfast.engine.dates import Span
@@ -18,7 +18,6 @@ from standfast.engine.due import What as AwardWhat
 from standfast.engine.quarters import Quarter
 from standfast.model.award import Award, Ruling
 from standfast.model.people import Person
-from standfast.model.rubric import Rubric
 from standfast.problems import NotFound, StandfastError
 
 if TYPE_CHECKING:
@@ -90,8 +89,8 @@ def due(desk: Desk, asked: Asked) -> DueList:
         NotFound: nobody belongs to that site, or nobody has an award or approval under that rubric.
     """
     title, first, last = _span(desk, asked)
-    _known("site", asked.site, desk.book.sites)
-    _known("rubric with an award or approval", asked.rubric, lambda: _rubrics(desk))
+    check_known("site", asked.site, desk.book.sites)
+    check_known("rubric with an award or approval", asked.rubric, lambda: _rubrics(desk))
     return DueList(title, first, last, rows_between(desk, asked, first, last))
 
 
@@ -172,8 +171,8 @@ def _of_approvals(desk: Desk, asked: Asked, first: date, last: date) -> Iterator
 def rubric_title(desk: Desk, rubric: str) -> str:
     """The rubric's title as the book has it last; its short name when no text is kept yet."""
     newest = desk.book.find_version("rubric", rubric)
-    text = desk.book.find_text(newest.hash) if newest else None
-    return text.title if isinstance(text, Rubric) else rubric
+    text = rubric_text(desk, newest) if newest else None
+    return text.title if text else rubric
 
 
 def _approval_row(item: ApprovalDue, who: Person, title: str) -> Row:
@@ -193,7 +192,12 @@ def _approval_row(item: ApprovalDue, who: Person, title: str) -> Row:
     )
 
 
-def _known(kind: str, wanted: str | None, known: Callable[[], Iterable[str]]) -> None:
+def check_known(kind: str, wanted: str | None, known: Callable[[], Iterable[str]]) -> None:
+    """Returns when nothing is wanted, or one of those that are known.
+
+    Raises:
+        NotFound: it is none of them.
+    """
     if wanted is not None and wanted not in (names := sorted(known())):
         raise NotFound(kind, wanted, names)
 

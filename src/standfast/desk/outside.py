@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from standfast.desk.awards import how_it_stands, skill_titles
+from standfast.desk.awards import how_it_stands, titles_of
 from standfast.desk.opening import Desk
 from standfast.engine.scope import permitted
 from standfast.model.award import COUNTING, Standing
@@ -55,7 +55,6 @@ def outside(desk: Desk, number: str) -> Outside:
     if told.state not in COUNTING or _replaced(desk, kept):
         title = award.scope.title
         return Outside(number, school.name, title, desk.today, counts=False, caution=caution)
-    titles = skill_titles(desk, award)
     skills = permitted(award, desk.book.rulings(award.id), desk.today)
     return Outside(
         number,
@@ -63,7 +62,7 @@ def outside(desk: Desk, number: str) -> Outside:
         award.scope.title,
         desk.today,
         counts=True,
-        skills=tuple(titles.get(skill, skill) for skill in skills),
+        skills=titles_of(desk, award, skills),
         conditions=(*award.conditions, *in_grace(told)),
         last_day=told.counts_until,
         caution=caution,

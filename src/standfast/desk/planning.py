@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from standfast.desk.approvals import approval_of
 from standfast.desk.definitions import written
 from standfast.desk.opening import Desk
-from standfast.desk.people import name_of, not_entered
+from standfast.desk.people import name_of, not_entered, person
 from standfast.engine.impartiality import tied
 from standfast.model.people import ConflictPolicy, Person
 from standfast.model.plan import AskedDay
@@ -182,18 +182,11 @@ def _unknown(desk: Desk, who: str, path: tuple[str | int, ...]) -> Fault:
     return Fault(path, what, nearest(who, [known.id for known in desk.book.people()]))
 
 
-def _known(desk: Desk, slug: str) -> Person:
-    found = desk.book.find_person(slug)
-    if found is None:
-        raise NotFound("person in the record book", slug, [])
-    return found
-
-
 def _trainers(desk: Desk, asked: AskedDay) -> dict[str, frozenset[str]]:
     """For each candidate, who had ever trained them by that day, as a decision counts it."""
     return {
         one.candidate: frozenset(
-            tie.trainer for tie in _known(desk, one.candidate).trained_by if tie.since <= asked.day
+            tie.trainer for tie in person(desk, one.candidate).trained_by if tie.since <= asked.day
         )
         for one in asked.candidates
     }
@@ -203,10 +196,10 @@ def _tied(desk: Desk, asked: AskedDay) -> dict[str, frozenset[str]]:
     """For each candidate, who may score in spite of a conflict of interest, beside another."""
     if desk.school.conflict_of_interest != "shown":
         return {one.candidate: frozenset() for one in asked.candidates}
-    scoring = [_known(desk, one.assessor) for one in asked.assessors]
+    scoring = [person(desk, one.assessor) for one in asked.assessors]
     return {
         one.candidate: frozenset(
-            who.id for who in scoring if tied(who, _known(desk, one.candidate), asked.day)
+            who.id for who in scoring if tied(who, person(desk, one.candidate), asked.day)
         )
         for one in asked.candidates
     }
@@ -217,7 +210,7 @@ def _apart(desk: Desk, asked: AskedDay) -> dict[tuple[str, str], str]:
     found = {}
     for one in asked.assessors:
         for other in asked.candidates:
-            assessor, candidate = _known(desk, one.assessor), _known(desk, other.candidate)
+            assessor, candidate = person(desk, one.assessor), person(desk, other.candidate)
             if why := _why_apart(assessor, candidate, asked.day, desk.school.conflict_of_interest):
                 found[assessor.id, candidate.id] = why
     return found

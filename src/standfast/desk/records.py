@@ -6,12 +6,14 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from standfast.desk.awards import how_it_stands, reduction_of, skill_titles
+from standfast.desk.awards import how_it_stands, reduction_of, titles_of
 from standfast.desk.decisions import decide_for
 from standfast.desk.definitions import kept
+from standfast.desk.honouring import rubric_text
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
 from standfast.model.award import Award
+from standfast.model.base import Reference
 from standfast.model.decision import Decision
 from standfast.model.rubric import Rubric
 
@@ -40,7 +42,7 @@ def print_record(desk: Desk, wanted: str, out: Path) -> Path:
         desk.today,
         tuple(_parts(desk, wanted)),
         tuple(_held(desk, wanted)),
-        tuple((_title(desk, d.rubric.hash, d.rubric.id), d) for d in made),
+        tuple((_title(desk, d.rubric), d) for d in made),
         lambda slug: name_of(desk, slug),
         tuple(_own_appeals(desk, wanted)),
     )
@@ -56,9 +58,9 @@ def _own_appeals(desk: Desk, wanted: str) -> Iterator[tuple[Appeal, Answer | Non
             yield one.appeal, one.answer if answered else None
 
 
-def _title(desk: Desk, text: str, otherwise: str) -> str:
-    rubric = desk.book.find_text(text)
-    return rubric.title if isinstance(rubric, Rubric) else otherwise
+def _title(desk: Desk, wanted: Reference) -> str:
+    rubric = rubric_text(desk, wanted)
+    return rubric.title if rubric else wanted.id
 
 
 def _held(desk: Desk, wanted: str) -> list[Held]:
@@ -68,8 +70,8 @@ def _held(desk: Desk, wanted: str) -> list[Held]:
 def _one_held(desk: Desk, award: Award) -> Held:
     from standfast.paper.view.record import Held
 
-    now, titles = reduction_of(desk, award), skill_titles(desk, award)
-    without = tuple(titles.get(skill, skill) for skill in now.without) if now else ()
+    now = reduction_of(desk, award)
+    without = titles_of(desk, award, now.without if now else ())
     rulings = tuple(one for one in desk.book.rulings(award.id) if one.on <= desk.today)
     since = now.since if now else None
     return Held(award, how_it_stands(desk, award), without, since, rulings)

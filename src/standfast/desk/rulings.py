@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from standfast.desk.appeals import evidence
-from standfast.desk.awards import find_award, how_it_stands, not_ahead, skill_titles
+from standfast.desk.awards import find_award, how_it_stands, not_ahead, titles_of
 from standfast.desk.opening import Desk
 from standfast.desk.people import check_because, person
 from standfast.desk.upheld import withdrawal_undone
@@ -98,7 +98,6 @@ def _objections(desk: Desk, award: Award, who: Person, ruling: Ruling) -> tuple[
 
 def _ruled(desk: Desk, award: Award, rulings: Sequence[Ruling], entry: str) -> Ruled:
     told = how_it_stands(desk, award)
-    titles = skill_titles(desk, award)
     skills = permitted(award, rulings, desk.today) if told.state in COUNTING else ()
-    named = tuple(titles.get(skill, skill) for skill in skills)
-    return Ruled(award, person(desk, award.candidate), told, entry, named)
+    holder = person(desk, award.candidate)
+    return Ruled(award, holder, told, entry, titles_of(desk, award, skills))

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from standfast.desk.awards import how_it_stands, reduction_of, skill_titles
+from standfast.desk.awards import how_it_stands, reduction_of, titles_of
+from standfast.desk.due import check_known
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
 from standfast.model.award import Award, Reduction, Standing, State
@@ -49,7 +50,8 @@ def standings(
             rubric.
         Refused: nothing stood on that day.
     """
-    _known(desk, rubric, site)
+    check_known("site", site, desk.book.sites)
+    check_known("rubric with an award", rubric, desk.book.rubrics_held)
     kept = _wanted(desk, wanted)
     found = []
     for award in kept:
@@ -64,17 +66,7 @@ def standings(
 
 def _stands(desk: Desk, award: Award, holder: Person) -> Stands:
     told, now = how_it_stands(desk, award), reduction_of(desk, award)
-    titles = skill_titles(desk, award) if now else {}
-    without = tuple(titles.get(skill, skill) for skill in now.without) if now else ()
-    return Stands(award, holder, told, now, without)
-
-
-def _known(desk: Desk, rubric: str | None, site: str | None) -> None:
-    """As the due list does: a name that nobody has is no answer."""
-    if site is not None and site not in (sites := desk.book.sites()):
-        raise NotFound("site", site, sites)
-    if rubric is not None and rubric not in (held := desk.book.rubrics_held()):
-        raise NotFound("rubric with an award", rubric, held)
+    return Stands(award, holder, told, now, titles_of(desk, award, now.without if now else ()))
 
 
 def _order(one: Stands) -> tuple[int, str, str, str]:
