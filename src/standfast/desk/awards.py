@@ -157,7 +157,7 @@ def _granting(desk: Desk, before: KeptAward | None, rubric: Rubric) -> Rubric:
     if before is None or rubric.refreshes is None:
         return rubric
     granting = before.award.rubric
-    return rubric_text(desk, granting) or written(desk, granting.id).rubric
+    return rubric_text(desk, granting.hash) or written(desk, granting.id).rubric
 
 
 def _standing_awards(desk: Desk, candidate: str, rubric: str) -> list[KeptAward]:
@@ -218,7 +218,7 @@ def how_it_stands(desk: Desk, award: Award) -> Standing:
 
 def grace_limit(desk: Desk, award: Award) -> str:
     """What the award's rubric says of the time of grace: does not teach alone."""
-    text = rubric_text(desk, award.rubric)
+    text = rubric_text(desk, award.rubric.hash)
     return (text.validity.in_grace if text and text.validity else None) or ""
 
 

@@ -110,7 +110,7 @@ def _certificate(desk: Desk, award: Award, told: Standing) -> CertificateView:
         person(desk, award.candidate),
         person(desk, award.certifier),
         desk.school,
-        rubric_text(desk, award.rubric) or texts.rubric,
+        rubric_text(desk, award.rubric.hash) or texts.rubric,
         texts.syllabus,
         list(_seen_on(desk, award)),
         told,

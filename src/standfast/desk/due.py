@@ -9,7 +9,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Literal
 
 from standfast.desk.awards import documents_of, grace_limit
-from standfast.desk.honouring import honoured_of, rubric_text
+from standfast.desk.honouring import honoured_of, newest_text
 from standfast.desk.opening import Desk
 from standfast.engine.approvals import ApprovalDue, ApprovalWhat, approvals_due
 from standfast.engine.dates import Span
@@ -170,8 +170,7 @@ def _of_approvals(desk: Desk, asked: Asked, first: date, last: date) -> Iterator
 
 def rubric_title(desk: Desk, rubric: str) -> str:
     """The rubric's title as the book has it last; its short name when no text is kept yet."""
-    newest = desk.book.find_version("rubric", rubric)
-    text = rubric_text(desk, newest) if newest else None
+    text = newest_text(desk, rubric)
     return text.title if text else rubric
 
 

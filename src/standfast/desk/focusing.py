@@ -73,7 +73,7 @@ def top_up_of(desk: Desk, candidate: str, rubric: Rubric, newest: Sheet | None =
     if rubric.transition is None or not rubric.transition.top_up:
         raise _no_top_up(desk, candidate, rubric, f"version {rubric.version} offers none")
     base = _base(desk, candidate, rubric, rubric.id, newest)
-    own = rubric_text(desk, base.award.rubric) if base else None
+    own = rubric_text(desk, base.award.rubric.hash) if base else None
     if base is None or own is None:
         raise _no_top_up(desk, candidate, rubric, f"{candidate} holds no award under {rubric.id}")
     if own.version >= rubric.version:
@@ -114,7 +114,7 @@ def _earlier(desk: Desk, base: KeptAward) -> Iterator[Seen]:
     kept = desk.book.awards(base.award.candidate, past=True)
     for one in _chain({one.award.id: one for one in kept}, base):
         decision = desk.book.find_decision(one.award.decision)
-        text = rubric_text(desk, decision.decision.rubric) if decision else None
+        text = rubric_text(desk, decision.decision.rubric.hash) if decision else None
         if decision and text:
             yield Seen(text, decision.decision.findings)
 

@@ -9,7 +9,6 @@ from standfast.desk.opening import Desk
 from standfast.engine.definitions import faults_across, faults_in_rubric
 from standfast.engine.transition import honoured
 from standfast.model.award import Award, Honoured
-from standfast.model.base import Reference
 from standfast.model.rubric import Rubric
 from standfast.problems import Refused
 
@@ -34,20 +33,26 @@ def honoured_of(
         return None
     asked = (award.rubric.hash, *(reference.hash for reference in later), str(desk.today))
     if asked not in desk.told:
-        own = rubric_text(desk, award.rubric)
-        texts = [text for one in later if (text := rubric_text(desk, one))]
+        own = rubric_text(desk, award.rubric.hash)
+        texts = [text for one in later if (text := rubric_text(desk, one.hash))]
         desk.told[asked] = honoured(own, texts, desk.today) if own else None
     return desk.told[asked]
 
 
-def rubric_text(desk: Desk, wanted: Reference) -> Rubric | None:
-    """The rubric's text as the book keeps it; None when it does not."""
-    if wanted.hash not in desk.read:
-        text = desk.book.find_text(wanted.hash)
+def rubric_text(desk: Desk, wanted: str) -> Rubric | None:
+    """The rubric's text of that hash, as the book keeps it, read once; None when it does not."""
+    if wanted not in desk.read:
+        text = desk.book.find_text(wanted)
         if not isinstance(text, Rubric):
             return None
-        desk.read[wanted.hash] = text
-    return desk.read[wanted.hash]
+        desk.read[wanted] = text
+    return desk.read[wanted]
+
+
+def newest_text(desk: Desk, rubric: str) -> Rubric | None:
+    """The rubric's text as the book has it last; None when it keeps none."""
+    newest = desk.book.find_version("rubric", rubric)
+    return rubric_text(desk, newest.hash) if newest else None
 
 
 def enter_transitions(desk: Desk) -> tuple[str, ...]:

@@ -6,9 +6,10 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TYPE_CHECKING
 
+from standfast.desk.honouring import rubric_text
 from standfast.desk.opening import Desk
 from standfast.engine.dates import DAY, standing, subtract
 from standfast.engine.planning.forecast import Kind
@@ -92,16 +93,16 @@ def lived(desk: Desk) -> Lived:
     for made in desk.book.decided():
         if made.day <= today:
             decided[made.candidate, made.rubric].append(made)
-    texts, ruled = _Texts(desk), desk.book.ruled()
+    ruled = desk.book.ruled()
     return Lived(
         today,
         awards,
         frozenset(a.id for a in awards if a.id in ruled and _withdrawn(desk, a)),
-        texts.newest,
-        {award.rubric.hash: found for award in awards if (found := texts.validity(award))},
+        _newest_of_each(desk),
+        {award.rubric.hash: found for award in awards if (found := _validity(desk, award))},
         {whose: tuple(sorted(days)) for whose, days in lessons.items()},
         {
-            whose: tuple(tries_of(made, lessons[whose], texts.of_hash))
+            whose: tuple(tries_of(made, lessons[whose], partial(rubric_text, desk)))
             for whose, made in decided.items()
         },
     )
@@ -111,32 +112,18 @@ def _withdrawn(desk: Desk, award: Award) -> bool:
     return standing(award, {}, desk.today, desk.book.rulings(award.id)).state == "withdrawn"
 
 
-class _Texts:
-    """Rubrics as the book keeps them by hash, and the newest of each id, files first."""
+def _newest_of_each(desk: Desk) -> dict[str, Rubric]:
+    """The newest text of each rubric, files before what the book keeps."""
+    kept = (rubric_text(desk, reference.hash) for reference in desk.book.texts("rubric"))
+    newest = {text.id: text for text in kept if text}
+    written = sorted((placed.noun for placed in desk.definitions.rubrics), key=lambda r: r.version)
+    return newest | {rubric.id: rubric for rubric in written}
 
-    def __init__(self, desk: Desk) -> None:
-        self.desk = desk
-        self.by_hash: dict[str, Rubric] = {}
-        self.newest: dict[str, Rubric] = {}
-        for reference in desk.book.texts("rubric"):
-            text = self.of_hash(reference.hash)
-            if text:
-                self.newest[text.id] = text
-        written = sorted((p.noun for p in desk.definitions.rubrics), key=lambda r: r.version)
-        self.newest.update({rubric.id: rubric for rubric in written})
 
-    def of_hash(self, wanted: str) -> Rubric | None:
-        """The text of that hash, read once."""
-        if wanted not in self.by_hash:
-            text = self.desk.book.find_text(wanted)
-            if isinstance(text, Rubric):
-                self.by_hash[wanted] = text
-        return self.by_hash.get(wanted)
-
-    def validity(self, award: Award) -> Validity | None:
-        """What the award runs under: its rubric's, as it was kept."""
-        text = self.of_hash(award.rubric.hash)
-        return text.validity if text else None
+def _validity(desk: Desk, award: Award) -> Validity | None:
+    """What the award runs under: its rubric's, as it was kept."""
+    text = rubric_text(desk, award.rubric.hash)
+    return text.validity if text else None
 
 
 def tries_of(

@@ -8,6 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from standfast.desk.honouring import newest_text
 from standfast.desk.opening import Desk
 from standfast.problems import NotFound, Refused, StandfastError
 
@@ -116,11 +117,8 @@ def _criteria(desk: Desk, kept: KeptRatings, rubric: str | None) -> tuple[str, .
 
 def _only_one(desk: Desk, rubric: str, kind: str) -> str:
     """The criterion of that kind in the newest version; the kind when there is not just one."""
-    from standfast.model.rubric import Rubric
-
-    reference = desk.book.find_version("rubric", rubric)
-    text = desk.book.find_text(reference.hash) if reference else None
-    if not isinstance(text, Rubric):
+    text = newest_text(desk, rubric)
+    if text is None:
         return kind
     found = [criterion.id for criterion in text.criteria() if criterion.kind == kind]
     return found[0] if len(found) == 1 else kind

@@ -59,7 +59,7 @@ def _own_appeals(desk: Desk, wanted: str) -> Iterator[tuple[Appeal, Answer | Non
 
 
 def _title(desk: Desk, wanted: Reference) -> str:
-    rubric = rubric_text(desk, wanted)
+    rubric = rubric_text(desk, wanted.hash)
     return rubric.title if rubric else wanted.id
 
 
