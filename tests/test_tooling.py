@@ -161,3 +161,10 @@ def test_the_bench_of_the_due_list_still_runs(monkeypatch: pytest.MonkeyPatch) -
 
     assert len(rows) == 6
     assert all(row.ratio > 0 for row in rows)
+
+
+def test_no_file_holds_two_sides_of_an_unfinished_merge() -> None:
+    marks = re.compile(r"^(<{7} |>{7} |={7}$)", flags=re.MULTILINE)
+    texts = (path for path in tracked() if path.suffix in {".md", ".py", ".toml", ".yaml", ".html"})
+
+    assert [str(path) for path in texts if marks.search(path.read_text(encoding="utf-8"))] == []
