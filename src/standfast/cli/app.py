@@ -13,6 +13,7 @@ from standfast.cli import (
     assessors,
     awards,
     book,
+    calibrating,
     comparing,
     definitions,
     demo,
@@ -45,7 +46,7 @@ app = typer.Typer(
 
 for module in (
     *(definitions, practicals, awards, standings, rulings, appeals, outside, assessors),
-    *(comparing, planning, forecast, demo),
+    *(calibrating, comparing, planning, forecast, demo),
 ):
     module.add_to(app)
 app.add_typer(printing.app, name="print")

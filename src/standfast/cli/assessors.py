@@ -38,8 +38,9 @@ def reference(  # noqa: PLR0913, PLR0917 - one option for each part of what is e
     by: options.By = None,
     as_json: options.Json = False,
 ) -> None:
-    """Enter that an assessor scored a reference practical.
+    """Enter a result of a reference practical that was found elsewhere.
 
+    Where a panel's sheets are in the record book, 'standfast calibrate' works it out instead.
     In step keeps the approval current for as long as the school says; not in step stops it at
     once, and sheets of that day and later ones are refused.
     """

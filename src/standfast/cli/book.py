@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Annotated
 
 import typer
@@ -47,23 +48,30 @@ def audit(folder: options.Folder = options.HERE, as_json: options.Json = False) 
 
 @app.command(epilog=options.example("standfast book replay"))
 def replay(folder: options.Folder = options.HERE, as_json: options.Json = False) -> None:
-    """Make every decision again.
+    """Make every decision again, and every calibration of an assessor.
 
-    From its evidence and its rubric as they were kept; exit 1 when one comes out otherwise.
+    From evidence and rubric as they were kept; exit 1 when one comes out otherwise.
     """
     from standfast.desk import books
+    from standfast.desk.calibrating import calibrate_again
 
     with options.desk(folder) as desk:
         show.remark(f"making every decision of {desk.book.size()} entries again")
         count, differing = books.replay(desk)
+        calibrations, others = calibrate_again(desk)
     text = [f"entry {d.seq} ({d.entry}): {what}" for d in differing for what in d.what]
+    text += [f"calibration of {o.assessor} by {o.practical}: {o.what}" for o in others]
     text.append(f"{count} decisions made again, {len(differing)} came out otherwise")
+    if calibrations:
+        text.append(f"{calibrations} calibrations likewise, {len(others)} came out otherwise")
     value = {
         "decisions": count,
         "differing": [{"seq": d.seq, "entry": d.entry, "what": d.what} for d in differing],
+        "calibrations": calibrations,
+        "calibrations_differing": [asdict(other) for other in others],
     }
     show.answer(text, value, as_json=as_json)
-    raise typer.Exit(show.NO if differing else show.YES)
+    raise typer.Exit(show.NO if differing or others else show.YES)
 
 
 @app.command(epilog=options.example("standfast book rebuild"))

@@ -132,8 +132,9 @@ def _approvals(person: Person, role: Role) -> tuple[Approval, ...]:
 def _seen(
     references: Iterable[ReferenceScore], assessor: str, rubric: str, on: date
 ) -> list[ReferenceScore]:
-    """Those of that assessor and rubric by that day, oldest first."""
-    own = (one for one in references if (one.assessor, one.rubric) == (assessor, rubric))
+    """Those of that assessor and rubric by that day that were settled, oldest first."""
+    settled = (one for one in references if one.result != "not settled")
+    own = (one for one in settled if (one.assessor, one.rubric) == (assessor, rubric))
     return sorted((one for one in own if one.on <= on), key=lambda one: one.on)
 
 

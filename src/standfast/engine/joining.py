@@ -71,8 +71,8 @@ def joined(rubric: Rubric, syllabus: Syllabus, practicals: Practicals) -> dict[s
     paired = [
         _Paired(
             sheets,
-            _pairs(sheets, lambda sheet: sheet.attempts),
-            _pairs(sheets, lambda sheet: sheet.clearances),
+            pairs(sheets, lambda sheet: sheet.attempts),
+            pairs(sheets, lambda sheet: sheet.clearances),
         )
         for sheets in practicals
     ]
@@ -89,7 +89,7 @@ class _Paired:
     clearances: Mapping[_Key, Mapping[str, Clearance]]
 
 
-def _pairs(
+def pairs(
     sheets: Sequence[Sheet], records: Callable[[Sheet], Iterable[TimedT]]
 ) -> dict[_Key, dict[str, TimedT]]:
     """For each n-th record of a student at a skill: what each sheet that has it says."""
@@ -199,7 +199,7 @@ def _choices(
     for practical in paired:
         by_id = {sheet.id: sheet for sheet in practical.sheets}
         for key, records in practical.clearances.items():
-            marks = {sheet: _judged(by_id[sheet], r, syllabus) for sheet, r in records.items()}
+            marks = {sheet: judged(by_id[sheet], r, syllabus) for sheet, r in records.items()}
             outcome = joined_verdict(list(marks.values()), policy)
             counts[outcome] += 1
             sheets += marks
@@ -213,7 +213,7 @@ def _choices(
     return Joined(tally, tuple(found))
 
 
-def _judged(sheet: Sheet, record: Clearance, syllabus: Syllabus) -> Verdict:
+def judged(sheet: Sheet, record: Clearance, syllabus: Syllabus) -> Verdict:
     """The verdict by this sheet's own log; a student unknown to the sheet has done nothing."""
     student = sheet.student(record.student)
     if student is None:
@@ -232,7 +232,7 @@ def _looks(criterion: SamplesCriterion, policy: Joining, paired: Sequence[_Paire
     for practical in paired:
         looks: list[tuple[int, int]] = []
         for number, records in _by_look(practical.sheets).items():
-            seen = {sheet: _counted(record) for sheet, record in records.items()}
+            seen = {sheet: counted_look(record) for sheet, record in records.items()}
             marks = {sheet: mark for sheet, mark in seen.items() if mark is not None}
             missed += not marks
             waited = [mark for mark in marks.values() if mark[1]]
@@ -260,7 +260,8 @@ def _by_look(sheets: Sequence[Sheet]) -> dict[int, dict[str, Sample]]:
     return dict(sorted(found.items()))
 
 
-def _counted(sample: Sample) -> tuple[int, int] | None:
+def counted_look(sample: Sample) -> tuple[int, int] | None:
+    """How many of how many were idle; None for a look that was missed."""
     if sample.waiting is None or sample.idle is None:
         return None
     return min(sample.idle, sample.waiting), sample.waiting
@@ -282,7 +283,7 @@ def _marks(criterion: RatingCriterion, policy: Joining, paired: Sequence[_Paired
     sheets: list[str] = []
     found: list[Disagreement] = []
     for practical in paired:
-        levels = {sheet.id: _level(sheet, criterion.id) for sheet in practical.sheets}
+        levels = {sheet.id: level_of(sheet, criterion.id) for sheet in practical.sheets}
         marks = {sheet: level for sheet, level in levels.items() if level is not None}
         if not marks:
             continue
@@ -297,7 +298,8 @@ def _marks(criterion: RatingCriterion, policy: Joining, paired: Sequence[_Paired
     return Joined(Marks(tuple(practicals), policy, unseen, _sorted_ids(sheets)), tuple(found))
 
 
-def _level(sheet: Sheet, criterion: str) -> int | None:
+def level_of(sheet: Sheet, criterion: str) -> int | None:
+    """The level that the sheet gives; of two the lower, None when it gives none."""
     levels = [r.level for r in sheet.ratings if r.criterion == criterion and r.level is not None]
     return min(levels, default=None)
 
