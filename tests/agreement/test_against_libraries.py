@@ -31,10 +31,10 @@ from standfast.agreement.icc import (
     IntraclassCorrelation,
     icc_unbalanced,
     intraclass_correlations,
-    mean_squares,
 )
 from standfast.agreement.percent import wilson
 from standfast.agreement.scores import ratings_of_table, scores_of
+from standfast.agreement.squares import mean_squares
 from standfast.agreement.tables import kappa_of_table, square_table
 from standfast.agreement.weights import weights_for
 

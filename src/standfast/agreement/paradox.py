@@ -17,7 +17,8 @@ from standfast.agreement.coefficients import (
     gwet_ac,
     percent_agreement,
 )
-from standfast.agreement.scores import MISSING, Floats, Scores
+from standfast.agreement.counting import MISSING, Floats
+from standfast.agreement.scores import Scores
 from standfast.problems import Refused
 
 SOURCE = "Feinstein & Cicchetti (1990), J Clin Epidemiol 43, 543-549"
