@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from standfast.agreement.counting import MISSING, Floats, counted, different_rows
+from standfast.agreement.counting import MISSING, Floats, different_rows
 from standfast.agreement.estimate import Estimate
 from standfast.agreement.scores import Scores
 from standfast.agreement.weights import Weights, weights_for
@@ -105,10 +105,12 @@ def coefficient_of(
     """
     weights = weights or weights_for("identity", scores.categories)
     _refuse_weights(scores, weights)
-    given = _given(scores)
-    scores, times = (scores, np.ones(len(scores.subjects))) if coefficient.whose else once(scores)
+    every = scores
+    scores, times = (every, np.ones(len(every.subjects))) if coefficient.whose else once(every)
     tables = subject_tables(scores, weights)
-    sums = replace(sums_of(times @ tables, len(scores.categories)), given=given)
+    sums = sums_of(times @ tables, len(scores.categories))
+    if coefficient.whose:
+        sums = replace(sums, given=every.of_each)
     value = float(value_of(coefficient, sums, weights.matrix))
     if math.isnan(value):
         raise Refused(_same_throughout(scores), [_NEEDED])
@@ -239,11 +241,6 @@ def key_of(name: str, weights: Weights) -> str:
     return name if weights.name == "identity" else f"{name}_{weights.name}"
 
 
-def _given(scores: Scores) -> Floats:
-    """How often each assessor gave each category (r x q)."""
-    return counted(scores.codes.T, len(scores.categories))
-
-
 def _plain(weights: Weights | None) -> bool:
     return weights is None or weights.name == "identity"
 
@@ -304,10 +301,13 @@ def _own_parts(scores: Scores, sums: Sums, weights: Floats) -> Floats:
     share = _share_of_each(sums)
     assessors = len(share)
     others = (share.sum(axis=0) - share) @ weights  # r x q
-    moved = np.take_along_axis(others.T, np.maximum(scores.codes, 0), axis=0)
-    moved = np.where(scores.codes == MISSING, 0.0, moved - (others * share).sum(axis=1))
-    each = moved * (len(moved) / sums.given.sum(axis=-1))
-    return np.asarray(2.0 * each.sum(axis=1) / (assessors * (assessors - 1)))
+    subject, assessor = np.nonzero(scores.codes != MISSING)
+    moved = (
+        others[assessor, scores.codes[subject, assessor]] - (others * share).sum(axis=1)[assessor]
+    )
+    each = moved * (len(scores.codes) / sums.given.sum(axis=-1))[assessor]
+    own = np.bincount(subject, each, minlength=len(scores.codes))
+    return np.asarray(2.0 * own / (assessors * (assessors - 1)))
 
 
 def _share_of_each(sums: Sums) -> Floats:

@@ -20,7 +20,15 @@ from numpy.typing import NDArray
 
 from standfast.agreement.chance import Mean, adjusted, change, mean_difference, sign_test
 from standfast.agreement.percent import LEAST_LESSONS
-from standfast.agreement.ratings import Codes, Ratings, Scores, Shared, joined_codes, places_of
+from standfast.agreement.ratings import (
+    Codes,
+    Ratings,
+    Scores,
+    Shared,
+    first_of,
+    joined_codes,
+    places_of,
+)
 
 LEAST_IN_PERIOD = 4
 """Shared lessons in a period, and before it, to ask whether it is another.  Common practice, no
@@ -121,10 +129,10 @@ def _lesson_means(ratings: Ratings, values: Scores) -> _Means:
     there = ~np.isnan(values)
     of = ratings.only(there)
     cell = joined_codes(of.lesson, of.assessor, of.criterion)
-    one = np.unique(cell, return_index=True)[1]
+    one = first_of(cell)
     cells = _mean(values[there], cell)
     group = joined_codes(of.lesson[one], of.assessor[one])
-    where = one[np.unique(group, return_index=True)[1]]
+    where = one[first_of(group)]
     return _Means(of.lesson[where], of.assessor[where], _mean(cells, group), of.occasion[where])
 
 
@@ -239,12 +247,12 @@ def _compared(ratings: Ratings, values: Scores, fold: Fold, *, beyond_mean: bool
     Only criteria that all of a lesson's assessors marked, and lessons with enough of these.
     """
     cell = joined_codes(ratings.lesson, ratings.assessor, ratings.criterion)
-    where = np.unique(cell, return_index=True)[1]
+    where = first_of(cell)
     mark = _mean(values, cell)
     lesson, assessor = ratings.lesson[where], ratings.assessor[where]
     kept = _by_all(lesson, assessor, ratings.criterion[where])
     sheet = joined_codes(lesson[kept], assessor[kept])
-    first = np.unique(sheet, return_index=True)[1]
+    first = first_of(sheet)
     folded = fold(mark[kept], sheet)
     if beyond_mean:
         of_cell = _mean(scaled(ratings), cell)
@@ -287,9 +295,9 @@ def pairs(ratings: Ratings, both: Shared) -> tuple[Pair, ...]:
     difference = share[both.first] - share[both.second]
     lesson = joined_codes(first, second, ratings.lesson[both.first])
     cell = joined_codes(lesson, ratings.criterion[both.first])
-    of_cell = np.unique(cell, return_index=True)[1]
+    of_cell = first_of(cell)
     mean = _mean(_mean(difference, cell), lesson[of_cell])
-    where = np.unique(lesson, return_index=True)[1]
+    where = first_of(lesson)
     two = joined_codes(first[where], second[where])
     found = []
     for places in places_of(two):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from standfast.agreement.estimate import Estimate
-from standfast.agreement.ratings import Codes, Ratings, Scores, Shared, joined_codes
+from standfast.agreement.ratings import Codes, Ratings, Scores, Shared, first_of, joined_codes
 
 LEAST_LESSONS = 5
 """Under so many lessons there is no interval.  Common practice, no source."""
@@ -62,7 +62,7 @@ def over_criteria(same: Scores, lesson: Codes, criterion: Codes) -> Estimate:
     cell = joined_codes(lesson, criterion)
     if not len(cell):
         return percent_agreement(same, lesson)
-    where = np.unique(cell, return_index=True)[1]
+    where = first_of(cell)
     return percent_agreement(np.bincount(cell, same) / np.bincount(cell), lesson[where])
 
 

@@ -39,6 +39,11 @@ class Scores:
         """How many assessors gave each subject each category (n x q)."""
         return counted(self.codes, len(self.categories)) if self.known is None else self.known
 
+    @cached_property
+    def of_each(self) -> Floats:
+        """How often each assessor gave each category (r x q)."""
+        return counted(self.codes.T, len(self.categories))
+
     @property
     def scored_twice(self) -> NDArray[np.bool_]:
         """n: whether at least two assessors scored the subject."""

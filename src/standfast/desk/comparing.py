@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from standfast.desk.figures import figures_of, why_misleading
+from standfast.desk.figures import OneCriterion, figures_of, why_misleading
 from standfast.desk.marks import Marks, periods_of
 from standfast.problems import Refused
 
@@ -150,9 +150,9 @@ def _criteria(marks: Marks, both: Shared, same: Scores) -> tuple[OfCriterion, ..
         of = criterion == code
         if of.any():
             share = percent_agreement(same[of], ratings.lesson[both.first[of]])
-            scores = ratings.table(code).scores
-            shown, left_out = figures_of(scores)
-            told = (shown, tuple(dict.fromkeys(left_out)), why_misleading(scores))
+            one = OneCriterion(ratings.table(code).scores)
+            shown, left_out = figures_of(one)
+            told = (shown, tuple(dict.fromkeys(left_out)), why_misleading(one))
             found.append(OfCriterion(name, int(of.sum()), share, in_step(share), *told))
     return tuple(sorted(found, key=lambda one: (one.alike.value, one.criterion)))
 
