@@ -30,7 +30,7 @@ from standfast.agreement.components import (
     henderson_components,
     long_form,
 )
-from standfast.agreement.squares import summed
+from standfast.agreement.icc import summed
 from standfast.problems import Refused
 
 SOURCE = "Patterson & Thompson (1971); Bates et al. (2015)"

@@ -79,7 +79,7 @@ class _Squares:
 
 
 def _squares(x: Floats) -> _Squares:
-    """In pieces too small for a matrix library to start threads for; see `summed`."""
+    """In pieces too small for a matrix library to start threads for; see `icc.summed`."""
     n, k = x.shape
     ones, step = np.ones(k), max(1, _PIECE // k)
     whole = of_subjects = 0.0
@@ -106,15 +106,6 @@ def _down(x: Floats) -> Floats:
     whole = n - n % _TOGETHER
     long = x[:whole].reshape(-1, _TOGETHER * k).sum(axis=0)
     return np.asarray(long.reshape(-1, k).sum(axis=0) + x[whole:].sum(axis=0))
-
-
-def summed(x: Floats, y: Floats) -> float:
-    """The sum of products of two lists, on one thread.
-
-    A matrix library's own product starts threads for lists of this length, and takes fifty times
-    as long on a machine that is busy.
-    """
-    return float(np.einsum("i,i->", x, y))
 
 
 def _rectangle(ratings: ArrayLike) -> Floats:
