@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from standfast.agreement.chance import Mean, adjusted, change, mean_difference, sign_test
+from standfast.agreement.counting import coded
 from standfast.agreement.percent import LEAST_LESSONS
 from standfast.agreement.ratings import (
     Codes,
@@ -201,8 +202,8 @@ def central_tendency(ratings: Ratings) -> tuple[Habit, ...]:
 
     Source: Saal, Downey and Lahey (1980), as above.
     """
-    pairs = np.unique(np.stack([ratings.criterion, ratings.score]), axis=1)
-    different = np.bincount(pairs[0].astype(np.int64), minlength=len(ratings.criteria))
+    once = first_of(joined_codes(ratings.criterion, coded(ratings.score)[1]))
+    different = np.bincount(ratings.criterion[once], minlength=len(ratings.criteria))
     of = ratings.only((different > _TWO)[ratings.criterion])
     return _both_ways(of, np.abs(scaled(of) - 0.5), _mean) if len(of) else ()
 
@@ -275,7 +276,7 @@ def _beyond_mean(values: Scores, mean: Scores) -> Scores:
 
 def _by_all(lesson: Codes, assessor: Codes, criterion: Codes) -> NDArray[np.bool_]:
     """Where every assessor of the lesson has the criterion, and enough such criteria."""
-    sheets = np.unique(np.stack([lesson, assessor]), axis=1)[0]
+    sheets = lesson[first_of(joined_codes(lesson, assessor))]
     saw = np.bincount(sheets, minlength=int(lesson.max()) + 1)
     both = joined_codes(lesson, criterion)
     by_all = np.bincount(both)[both] == saw[lesson]
