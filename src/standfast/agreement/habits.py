@@ -2,7 +2,7 @@
 
 Each is a difference between an assessor and the others *who saw the same lesson*, so that whom
 somebody happened to see does not count.  The unit is the lesson: marks inside one are no
-independent witnesses.  Scores are taken as shares of what occurs on their criterion, 0 lowest, 1
+independent witnesses.  Values are taken as shares of what occurs on their criterion, 0 lowest, 1
 highest.  Who is compared with one other assessor only shares every difference with her: what looks
 like the one being low may be the other being high, and only a third can tell.
 
@@ -24,8 +24,8 @@ from standfast.agreement.percent import LEAST_LESSONS
 from standfast.agreement.ratings import (
     Codes,
     Ratings,
-    Scores,
     Shared,
+    Values,
     first_of,
     joined_codes,
     places_of,
@@ -79,7 +79,7 @@ class Pair:
         return self.p < MARGIN
 
 
-def scaled(ratings: Ratings) -> Scores:
+def scaled(ratings: Ratings) -> Values:
     """Each score as a share of what occurs on its criterion; 0.5 where only one score occurs."""
     count = len(ratings.criteria)
     low, high = np.full(count, np.inf), np.full(count, -np.inf)
@@ -99,12 +99,12 @@ def severity(ratings: Ratings) -> tuple[Habit, ...]:
     return _habits(ratings, _lesson_means(ratings, residuals(ratings)))
 
 
-def residuals(ratings: Ratings) -> Scores:
+def residuals(ratings: Ratings) -> Values:
     """Each mark less the mean of the others' of the same thing; NaN where there is no other."""
     return _less_others(scaled(ratings), ratings.unit)
 
 
-def _less_others(values: Scores, group: Codes) -> Scores:
+def _less_others(values: Values, group: Codes) -> Values:
     """Each value less the mean of the other values of its group; NaN where it is alone."""
     total, count = np.bincount(group, values), np.bincount(group)
     others = count[group] - 1
@@ -118,11 +118,11 @@ class _Means:
 
     lesson: Codes
     assessor: Codes
-    value: Scores
+    value: Values
     occasion: Codes
 
 
-def _lesson_means(ratings: Ratings, values: Scores) -> _Means:
+def _lesson_means(ratings: Ratings, values: Values) -> _Means:
     """The mean of each assessor's values in each lesson, NaN left out.
 
     Each criterion counts as much as another, so that fifty answers do not drown one level.
@@ -175,7 +175,7 @@ def drift(ratings: Ratings, period_of: Codes, periods: tuple[str, ...]) -> tuple
     return _adjust(found)
 
 
-def _looks(values: Scores, when: Codes) -> Iterator[tuple[int, Mean]]:
+def _looks(values: Values, when: Codes) -> Iterator[tuple[int, Mean]]:
     for period in np.unique(when):
         now, before = values[when == period], values[when < period]
         if min(len(now), len(before)) >= LEAST_IN_PERIOD:
@@ -209,14 +209,14 @@ def central_tendency(ratings: Ratings) -> tuple[Habit, ...]:
 
 
 _TWO = 2
-Fold = Callable[[Scores, Codes], Scores]
+Fold = Callable[[Values, Codes], Values]
 
 
-def _mean(values: Scores, group: Codes) -> Scores:
+def _mean(values: Values, group: Codes) -> Values:
     return np.asarray(np.bincount(group, values) / np.bincount(group), dtype=np.float64)
 
 
-def _spread(values: Scores, group: Codes) -> Scores:
+def _spread(values: Values, group: Codes) -> Values:
     """The standard deviation of each group; 0 of a single value."""
     count = np.bincount(group)
     off = values - _mean(values, group)[group]
@@ -224,7 +224,7 @@ def _spread(values: Scores, group: Codes) -> Scores:
     return np.asarray(np.sqrt(squares / np.maximum(count - 1, 1)), dtype=np.float64)
 
 
-def _both_ways(ratings: Ratings, values: Scores, fold: Fold) -> tuple[Habit, ...]:
+def _both_ways(ratings: Ratings, values: Values, fold: Fold) -> tuple[Habit, ...]:
     """Habits that show in the sheets as they are, and allowing for the mean of each sheet.
 
     High marks lie close together at the end of the scale, whoever gives them: as they are, sheets
@@ -242,7 +242,7 @@ def _both_ways(ratings: Ratings, values: Scores, fold: Fold) -> tuple[Habit, ...
     return _adjust(found)
 
 
-def _compared(ratings: Ratings, values: Scores, fold: Fold, *, beyond_mean: bool) -> _Means:
+def _compared(ratings: Ratings, values: Values, fold: Fold, *, beyond_mean: bool) -> _Means:
     """One value for each sheet, less the mean of the lesson's other sheets.
 
     Only criteria that all of a lesson's assessors marked, and lessons with enough of these.
@@ -267,7 +267,7 @@ def _compared(ratings: Ratings, values: Scores, fold: Fold, *, beyond_mean: bool
     )
 
 
-def _beyond_mean(values: Scores, mean: Scores) -> Scores:
+def _beyond_mean(values: Values, mean: Values) -> Values:
     """What is not to be expected of a sheet with that mean: less a parabola through all sheets."""
     powers = np.stack([np.ones_like(mean), mean, mean**2], axis=1)
     fit = np.linalg.lstsq(powers, values, rcond=None)[0]
@@ -309,7 +309,7 @@ def pairs(ratings: Ratings, both: Shared) -> tuple[Pair, ...]:
     return tuple(replace(pair, p=p) for pair, p in zip(found, p_values, strict=True))
 
 
-def _pair(ratings: Ratings, who: tuple[int, int], means: Scores) -> Pair:
+def _pair(ratings: Ratings, who: tuple[int, int], means: Values) -> Pair:
     lower, higher = int((means < -_ROUNDING).sum()), int((means > _ROUNDING).sum())
     names = (ratings.assessors[who[0]], ratings.assessors[who[1]])
     p = sign_test(lower, higher)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from standfast.problems import Refused
 
 Codes: TypeAlias = NDArray[np.int64]
-Scores: TypeAlias = NDArray[np.float64]
+Values: TypeAlias = NDArray[np.float64]
 Names: TypeAlias = tuple[str, ...]
 
 
@@ -32,7 +32,7 @@ class Ratings:
     lesson: Codes
     """What was seen together, such as one practical: marks in it are not independent.  Where
     nothing says so, a subject on an occasion."""
-    score: Scores
+    score: Values
     assessors: Names
     criteria: Names
     occasions: Names
@@ -77,7 +77,7 @@ class Ratings:
 class Table:
     """The marks of one criterion."""
 
-    scores: Scores
+    scores: Values
     """`subjects x raters`, NaN is missing; a subject that was seen twice has two rows."""
     raters: Names
 

@@ -16,7 +16,7 @@ from standfast.problems import Refused
 if TYPE_CHECKING:
     from standfast.agreement.estimate import Estimate
     from standfast.agreement.habits import Habit, Pair
-    from standfast.agreement.ratings import Ratings, Scores, Shared
+    from standfast.agreement.ratings import Ratings, Shared, Values
 
 ALIKE_ENOUGH = 0.8
 """The share of marks alike from which assessors count as in step.  Common practice, no source."""
@@ -139,7 +139,7 @@ def in_step(alike: Estimate) -> Word:
     return "in step" if alike.low >= ALIKE_ENOUGH else "not in step"
 
 
-def _criteria(marks: Marks, both: Shared, same: Scores) -> tuple[OfCriterion, ...]:
+def _criteria(marks: Marks, both: Shared, same: Values) -> tuple[OfCriterion, ...]:
     """Least alike first; `same` says of each shared mark whether it is."""
     from standfast.agreement.percent import percent_agreement
 
@@ -157,7 +157,7 @@ def _criteria(marks: Marks, both: Shared, same: Scores) -> tuple[OfCriterion, ..
     return tuple(sorted(found, key=lambda one: (one.alike.value, one.criterion)))
 
 
-def _pairs(marks: Marks, both: Shared, same: Scores) -> tuple[OfPair, ...]:
+def _pairs(marks: Marks, both: Shared, same: Values) -> tuple[OfPair, ...]:
     """Every two assessors with anything in common, those with the most lessons first."""
     from standfast.agreement.habits import pairs
     from standfast.agreement.percent import over_criteria

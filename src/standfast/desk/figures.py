@@ -16,19 +16,19 @@ from standfast.problems import Refused
 
 if TYPE_CHECKING:
     from standfast.agreement.estimate import Estimate
-    from standfast.agreement.ratings import Scores
-    from standfast.agreement.scores import Scores as Ready
+    from standfast.agreement.ratings import Values
+    from standfast.agreement.scores import Scores
     from standfast.agreement.weights import Weights
 
 MOST_LEVELS = 20
-"""Scores of more different values are measurements, not levels.  Ours, no source."""
+"""Marks of more different values are measurements, not levels.  Ours, no source."""
 
 
 @dataclass(frozen=True, eq=False)
 class OneCriterion:
     """The marks of one criterion, and what figures ask of them, made ready once."""
 
-    marks: Scores
+    marks: Values
     """`subjects x raters`, NaN for what was not marked."""
 
     @cached_property
@@ -43,7 +43,7 @@ class OneCriterion:
         return "levels" if whole and len(values) <= MOST_LEVELS else "measured"
 
     @cached_property
-    def levels(self) -> Ready:
+    def levels(self) -> Scores:
         """The marks ready for coefficients.
 
         Raises:
