@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import subprocess
+import sys
 import tomllib
 from pathlib import Path
 
@@ -161,6 +162,31 @@ def test_the_bench_of_the_due_list_still_runs(monkeypatch: pytest.MonkeyPatch) -
 
     assert len(rows) == 6
     assert all(row.ratio > 0 for row in rows)
+
+
+def test_a_row_of_the_bench_asks_for_at_most_or_at_least() -> None:
+    from tests.bench.measured import Row
+    from tests.bench.run import shown
+
+    assert [Row("x", ratio, 2.5, "").ok for ratio in (2.5, 2.51)] == [True, False]
+    assert [Row("x", ratio, None, "", 5).ok for ratio in (5, 4.99)] == [True, False]
+    assert not Row("x", float("nan"), None, "not there: pingouin", 5).ok
+    assert "|     >5 | NO" in shown(Row("x", 4.99, None, "", 5))
+
+
+def test_the_bench_of_agreement_still_runs(monkeypatch: pytest.MonkeyPatch) -> None:
+    from tests.bench import agreement
+
+    monkeypatch.setattr(agreement, "SIZE", 4_000)
+    monkeypatch.setattr(agreement, "ROUNDS", 1)
+
+    rows = [*agreement.alphas(), agreement.kappa(), agreement.fleiss(), agreement.icc()]
+    assert all(row.ratio > 0 for row in rows), [row.detail for row in rows]
+
+    monkeypatch.setitem(sys.modules, "krippendorff", None)
+    row = next(agreement.alphas())
+    assert not row.ok
+    assert row.detail == "not there: krippendorff"
 
 
 def test_no_file_holds_two_sides_of_an_unfinished_merge() -> None:

@@ -4,19 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 from scipy import stats
-from statsmodels.stats.multitest import multipletests
 
 from standfast.agreement.chance import adjusted, change, mean_difference, sign_test
-
-
-@given(st.lists(st.floats(0, 1), min_size=1, max_size=30))
-def test_adjusting_is_that_of_another_library(p_values: list[float]) -> None:
-    expected = multipletests(p_values, method="fdr_bh")[1]
-
-    assert adjusted(p_values) == pytest.approx(expected, abs=1e-12)
 
 
 def test_nothing_to_adjust_is_nothing() -> None:

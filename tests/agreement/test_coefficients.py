@@ -1,18 +1,15 @@
-"""Laws that coefficients keep, and other libraries that agree with them."""
+"""Laws that coefficients keep; `test_against_libraries.py` holds them to other libraries."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
-import krippendorff
 import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 from numpy.typing import NDArray
-from statsmodels.stats.inter_rater import cohens_kappa
-from statsmodels.stats.inter_rater import fleiss_kappa as fleiss_elsewhere
 
 from standfast.agreement.alpha import METRICS, alpha_of_long, krippendorff_alpha
 from standfast.agreement.coefficients import (
@@ -87,14 +84,6 @@ def test_alpha_does_not_depend_on_the_order_of_assessors_or_subjects(
 
 
 @given(ratings(), st.sampled_from(sorted(METRICS)))
-def test_alpha_is_that_of_another_library(table: Floats, metric: str) -> None:
-    """The package krippendorff 0.9.0."""
-    theirs = krippendorff.alpha(table.T, level_of_measurement=metric)  # type: ignore[arg-type] # a Literal
-
-    assert krippendorff_alpha(table, metric).value == pytest.approx(theirs, abs=1e-9)
-
-
-@given(ratings(), st.sampled_from(sorted(METRICS)))
 def test_alpha_of_columns_is_that_of_the_rectangle(table: Floats, metric: str) -> None:
     subject, _ = np.indices(table.shape)
 
@@ -164,19 +153,6 @@ def test_identical_columns_agree_perfectly(column: Floats, assessors: int) -> No
         assert krippendorff_alpha(table, metric).value == pytest.approx(1.0)
 
 
-@given(tables(), st.sampled_from([None, "linear", "quadratic"]))
-def test_kappa_and_its_errors_are_those_of_another_library(
-    cells: NDArray[np.int64], kind: str | None
-) -> None:
-    """Statsmodels 0.15."""
-    ours = kappa_of_table(cells, weights_for(kind or "identity", np.arange(len(cells))))
-    theirs = cohens_kappa(cells, wt=kind)
-
-    assert ours.kappa.value == pytest.approx(theirs.kappa, abs=1e-9)
-    assert ours.kappa.se == pytest.approx(np.sqrt(max(0.0, theirs.var_kappa)), abs=1e-6)
-    assert ours.se_h0 == pytest.approx(np.sqrt(max(0.0, theirs.var_kappa0)), abs=1e-6)
-
-
 @given(ratings(assessors=2))
 def test_pairs_and_many_meet_at_two_assessors(table: Floats) -> None:
     scores = scores_of(table[~np.isnan(table).any(axis=1)], LEVELS)
@@ -200,16 +176,6 @@ def test_the_two_errors_of_kappa_differ_only_by_n_minus_one(cells: NDArray[np.in
     assert linearised.se * np.sqrt((n - 1) / n) == pytest.approx(large.se, abs=1e-6)
 
 
-@given(arrays(np.int64, (8, 4), elements=st.integers(0, 3)))
-def test_fleiss_kappa_is_that_of_another_library(table: NDArray[np.int64]) -> None:
-    """Statsmodels 0.15."""
-    table[0] = [0, 1, 2, 3]
-    scores = scores_of(table)
-    theirs = fleiss_elsewhere(scores.counts)
-
-    assert fleiss_kappa(scores).value == pytest.approx(theirs, abs=1e-12)
-
-
 def test_one_subject_gives_a_figure_without_an_error() -> None:
     found = gwet_ac(scores_of([[1, 2, 2]]))
 
@@ -222,10 +188,3 @@ def test_the_ordinal_metric_says_that_it_has_no_formula_for_its_error() -> None:
 
     assert found.se is None
     assert "bootstrap" in found.method
-
-
-def test_scores_that_are_no_whole_numbers_are_counted_all_the_same() -> None:
-    table = np.array([[0.5, 0.5], [1.25, 0.5], [3.0, 2.0]])
-
-    theirs = krippendorff.alpha(table.T, level_of_measurement="interval")
-    assert krippendorff_alpha(table, "interval").value == pytest.approx(theirs)

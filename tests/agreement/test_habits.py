@@ -16,10 +16,10 @@ from standfast.agreement.habits import (
     residuals,
     severity,
 )
-from standfast.agreement.ratings import Ratings, Scores, long_form, shared
+from standfast.agreement.ratings import Ratings, Values, long_form, shared
 
 WHO = ("ann", "bo", "cy", "dee")
-Change = Callable[[Scores, int], Scores]
+Change = Callable[[Values, int], Values]
 """True values of a lesson's criteria and the lesson's number to what an assessor sees."""
 
 
@@ -43,7 +43,7 @@ def marked(
     return long_form(subjects, assessors, names, scores, occasions)
 
 
-def _same(values: Scores, _lesson: int) -> Scores:
+def _same(values: Values, _lesson: int) -> Values:
     return values
 
 

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from standfast.agreement.icc import icc_unbalanced, intraclass_correlations, mean_squares
+from standfast.agreement.icc import icc_unbalanced, intraclass_correlations
+from standfast.agreement.squares import mean_squares
 from standfast.problems import Refused
 
 MARKS = (
@@ -106,6 +107,16 @@ def test_scores_far_from_zero_lose_no_digits() -> None:
     assert values(scores + 1e8) == pytest.approx(values(scores), rel=1e-6)
 
 
+def test_more_subjects_than_fit_in_a_piece_are_added_up_whole() -> None:
+    x = np.random.default_rng(SEED).normal(3, 1, (5_003, 4))  # neither in pieces nor in 200s
+    ms = mean_squares(x)
+
+    assert ms.subjects == pytest.approx(4 * x.mean(axis=1).var(ddof=1), rel=1e-10)
+    assert ms.raters == pytest.approx(5_003 * x.mean(axis=0).var(ddof=1), rel=1e-10)
+    within = (x - x.mean(axis=1, keepdims=True)) ** 2
+    assert ms.within == pytest.approx(within.sum() / (5_003 * 3), rel=1e-10)
+
+
 @pytest.mark.parametrize(
     ("scores", "why"),
     [
@@ -114,6 +125,7 @@ def test_scores_far_from_zero_lose_no_digits() -> None:
         pytest.param([[4, 4], [4, 4]], "every score is 4", id="all the same"),
         pytest.param([[1, 2], [1, 2]], "every subject has the same", id="no two subjects differ"),
         pytest.param([[1, np.nan], [2, 3]], "1 of 4 scores are missing", id="a gap"),
+        pytest.param([[1, np.inf], [2, -np.inf]], "2 of 4 scores are missing", id="no numbers"),
         pytest.param([1, 2, 3], "two dimensions", id="a single list"),
     ],
 )

@@ -11,14 +11,6 @@ from statsmodels.stats.proportion import proportion_confint
 
 from standfast.agreement.percent import over_criteria, percent_agreement, wilson
 
-
-@pytest.mark.parametrize(("yes", "n"), [(81, 263), (0, 20), (29, 29), (1, 29)])
-def test_wilson_is_that_of_another_library(yes: int, n: int) -> None:
-    expected = proportion_confint(yes, n, alpha=0.05, method="wilson")
-
-    assert wilson(yes / n, n) == pytest.approx(expected, abs=1e-12)
-
-
 STUDENT = (norm.ppf(0.975) / t.ppf(0.975, 19)) ** 2
 
 

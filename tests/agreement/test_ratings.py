@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from standfast.agreement.ratings import long_form, shared
+from standfast.agreement.ratings import first_of, joined_codes, long_form, shared
 from standfast.problems import Refused
 
 NAN = float("nan")
@@ -67,3 +69,26 @@ def test_three_who_marked_the_same_are_three_pairs() -> None:
 
 def test_nothing_is_in_no_pair() -> None:
     assert not len(shared(long_form([], [], [], [])).first)
+
+
+@given(st.lists(st.tuples(st.integers(0, 3), st.integers(0, 2_000)), min_size=1, max_size=40))
+def test_joined_codes_are_in_order_and_without_gaps_however_sparse(
+    pairs: list[tuple[int, int]],
+) -> None:
+    one, other = (np.array(column, dtype=np.int64) for column in zip(*pairs, strict=True))
+
+    joined = joined_codes(one, other).tolist()
+    place = {pair: number for number, pair in enumerate(sorted(set(pairs)))}
+    assert joined == [place[pair] for pair in pairs]
+    first = first_of(joined_codes(one, other))
+    assert [pairs[at] for at in first] == sorted(set(pairs))
+    assert [pairs.index(pairs[at]) for at in first] == first.tolist()
+
+
+def test_some_of_the_marks_are_units_of_the_same_things() -> None:
+    ratings = long_form(["a", "b", "a", "b"], ["x", "x", "y", "y"], ["c"] * 4, [1, 2, 3, 4])
+    known = ratings.unit
+
+    part = ratings.only(np.array([False, True, False, True]))
+    assert part.unit.tolist() == known[[1, 3]].tolist()
+    assert len(shared(part).first) == 1

@@ -34,9 +34,10 @@ def line(what: str, ratio: str, most: str, ok: str, detail: str) -> str:
 
 def shown(row: Row) -> str:
     """The row as a line."""
-    most = "" if row.most is None else f"{row.most:g}"
-    ok = "" if row.most is None else "yes" if row.ok else "NO"
-    return line(row.what, f"{row.ratio:.2f}", most, ok, row.detail)
+    target = "" if row.most is None else f"{row.most:g}"
+    target = target if row.least is None else f">{row.least:g}"
+    ok = "" if not target else "yes" if row.ok else "NO"
+    return line(row.what, f"{row.ratio:.2f}", target, ok, row.detail)
 
 
 def measured(names: list[str]) -> Iterator[Row]:

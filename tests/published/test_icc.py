@@ -15,8 +15,8 @@ from standfast.agreement.icc import (
     agreement_of_means_interval,
     icc_unbalanced,
     intraclass_correlations,
-    mean_squares,
 )
+from standfast.agreement.squares import mean_squares
 
 Scores = list[list[int]]
 Row = tuple[float, float, int, int, float, float, float]

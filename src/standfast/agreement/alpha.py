@@ -1,8 +1,8 @@
 """Krippendorff's alpha: disagreement seen against disagreement expected, for any metric and gaps.
 
 Everything is in one small matrix, the coincidences: how often two scores of a subject were c and
-k.  Counting scores of each subject (`bincount`) and one matrix product give it for a million
-ratings in a few hundredths of a second.
+k.  It is added up over the different rows of counts that occur (`counting.tally_of`), which of a
+million ratings are a few hundred or thousand.
 """
 
 from __future__ import annotations
@@ -10,18 +10,16 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from standfast.agreement.coefficients import linearised
+from standfast.agreement.counting import Floats, coded, counted, refuse_size, tally_of
 from standfast.agreement.estimate import Estimate
-from standfast.agreement.scores import MISSING, Floats, Ints, counted, rectangle
+from standfast.agreement.scores import rectangle
 from standfast.agreement.weights import Weights
 from standfast.problems import Refused
 
 SOURCE = "Krippendorff (2011), Computing Krippendorff's Alpha-Reliability"
-_MOST_VALUES = 2_000
-_MOST_CELLS = 50_000_000  # of subject by value
-_PIECE = 32_768  # ratings at a time
 _NO_ERROR = "no published error for this metric; take the bootstrap"
 
 
@@ -41,7 +39,8 @@ def krippendorff_alpha(
 
     Source: Krippendorff (2011), sections A to D; error: Gwet (2014).
     """
-    return alpha_of_counts(*value_counts(rectangle(ratings)), metric, level)
+    tally = tally_of(rectangle(ratings))
+    return alpha_of_counts(tally.counts, tally.values, metric, level, times=tally.times)
 
 
 def alpha_of_long(
@@ -60,33 +59,42 @@ def alpha_of_long(
     given = ~np.isnan(scores)
     if not given.all():
         scores, subjects = scores[given], subjects[given]
-    values, codes = _places(scores)
+    values, codes = coded(scores)
     rows = int(subjects.max(initial=-1)) + 1
-    _refuse_size(rows, len(values))
+    refuse_size(rows, len(values))
     flat = np.bincount(subjects * len(values) + codes, minlength=rows * len(values))
     counts = flat.reshape(rows, len(values)).astype(float)
     return alpha_of_counts(counts, values, metric, level)
 
 
 def alpha_of_counts(
-    counts: Floats, values: Floats, metric: str | Weights = "nominal", level: float = 0.95
+    counts: Floats,
+    values: Floats,
+    metric: str | Weights = "nominal",
+    level: float = 0.95,
+    *,
+    times: Floats | None = None,
 ) -> Estimate:
     """Alpha from how often each subject was given each value (n x q), values ascending.
+
+    With `times` each row stands for so many subjects.
 
     Raises:
         Refused: as `krippendorff_alpha`.
     """
+    times = np.ones(len(counts)) if times is None else times
     paired = counts @ np.ones(len(values)) >= 2  # noqa: PLR2004 - a pair
-    counts = counts if paired.all() else counts[paired]
+    if not paired.all():
+        counts, times = counts[paired], times[paired]
     _refuse(counts, values, metric)
-    coincidences = sum_of_coincidences(counts)
+    coincidences = sum_of_coincidences(counts, times)
     distance = distances(metric, values, coincidences.sum(axis=0))
     value = float(alpha_of(coincidences, distance))
     name = f"krippendorff_alpha_{metric.name if isinstance(metric, Weights) else metric}"
     if metric == "ordinal":
-        return Estimate(name, value, len(counts), SOURCE, level=level, method=_NO_ERROR)
-    parts = _parts(counts, distance, coincidences)
-    return linearised(name, value, parts, SOURCE, level)
+        return Estimate(name, value, int(times.sum()), SOURCE, level=level, method=_NO_ERROR)
+    parts = _parts(counts, times, distance, coincidences)
+    return linearised(name, value, parts, SOURCE, level, times=times)
 
 
 def alpha_of(coincidences: Floats, distance: Floats) -> Floats:
@@ -105,22 +113,9 @@ def alpha_of(coincidences: Floats, distance: Floats) -> Floats:
 
 
 def value_counts(table: Floats) -> tuple[Floats, Floats]:
-    """How often each subject was given each value (n x q), and the values, ascending.
-
-    Whole numbers close together are counted instead of sorted, in pieces that stay in the
-    processor's cache.
-    """
-    low, high = _ends(table)
-    size = int(high - low) + 1 if high - low < _MOST_VALUES else 0
-    counts = _whole_counts(table, low, size) if size and size * len(table) <= _MOST_CELLS else None
-    if counts is not None:
-        used = np.asarray(counts.any(axis=0))
-        return (counts if used.all() else counts[:, used]), _from(low, used)
-    given = ~np.isnan(table)
-    values, flat = np.unique(table[given], return_inverse=True)
-    _refuse_size(len(table), len(values))
-    codes = np.full(table.shape, MISSING, dtype=np.int64)
-    codes[given] = flat
+    """How often each subject was given each value (n x q), and the values, ascending."""
+    values, codes = coded(table)
+    refuse_size(len(table), len(values))
     return counted(codes, len(values)), values
 
 
@@ -131,10 +126,13 @@ def coincidences_of(counts: Floats) -> Floats:
     return np.asarray(pairs / np.maximum(counts.sum(axis=1) - 1.0, 1.0)[:, None, None])
 
 
-def sum_of_coincidences(counts: Floats) -> Floats:
-    """The coincidences of all subjects (q x q); their sum is the number of pairable scores."""
+def sum_of_coincidences(counts: Floats, times: Floats) -> Floats:
+    """The coincidences of all subjects (q x q); their sum is the number of pairable scores.
+
+    Each row of counts stands for `times` subjects.
+    """
     given = counts @ np.ones(counts.shape[1])
-    scaled = counts / np.maximum(given - 1.0, 1.0)[:, None]
+    scaled = counts * (times / np.maximum(given - 1.0, 1.0))[:, None]
     total = scaled.T @ counts
     total[np.diag_indices(len(total))] -= np.ones(len(counts)) @ scaled
     return np.asarray(total)
@@ -148,46 +146,6 @@ def distances(metric: str | Weights, values: Floats, margin: Floats) -> Floats:
     if isinstance(metric, Weights):
         return np.asarray(1.0 - metric.matrix)
     return METRICS[metric](values, margin)
-
-
-def _ends(table: Floats) -> tuple[float, float]:
-    if not table.size:
-        return 0.0, 0.0
-    low, high = float(np.fmin.reduce(table, axis=None)), float(np.fmax.reduce(table, axis=None))
-    return (low, high) if low == low else (0.0, 0.0)  # noqa: PLR0124 - only gaps give NaN
-
-
-def _places(scores: Floats) -> tuple[Floats, Ints]:
-    """The values that were given, ascending, and each score's place among them."""
-    low, high = _ends(scores)
-    if high - low < _MOST_VALUES:
-        codes: Ints = (scores - low).astype(np.int64)
-        if np.array_equal(codes, scores - low):
-            used = np.bincount(codes, minlength=1) > 0
-            places = codes if used.all() else (np.cumsum(used) - 1).astype(np.int64)[codes]
-            return _from(low, used), places
-    levels, flat = np.unique(scores, return_inverse=True)
-    return np.asarray(levels, dtype=np.float64), flat.astype(np.int64)
-
-
-def _from(low: float, used: NDArray[np.bool_]) -> Floats:
-    return np.asarray(np.flatnonzero(used) + low, dtype=np.float64)
-
-
-def _whole_counts(table: Floats, low: float, size: int) -> Floats | None:
-    """Counts of low, low + 1, ... (n x size); None when some value is not one of them."""
-    rows = max(1, _PIECE // max(1, table.shape[1]))
-    first = (np.arange(min(rows, len(table))) * (size + 1))[:, None]
-    counts = np.empty((len(table), size))
-    for start in range(0, len(table), rows):
-        places = np.fmin(table[start : start + rows] - low, size)  # fmin: a gap becomes `size`
-        codes = places.astype(np.int64)
-        if not np.array_equal(codes, places):
-            return None
-        codes += first[: len(codes)]
-        flat = np.bincount(codes.ravel(), minlength=len(codes) * (size + 1))
-        counts[start : start + rows] = flat.reshape(len(codes), size + 1)[:, :size]
-    return counts
 
 
 def _refuse(counts: Floats, values: Floats, metric: str | Weights) -> None:
@@ -212,18 +170,11 @@ def _refuse(counts: Floats, values: Floats, metric: str | Weights) -> None:
         raise Refused(f"the ratio metric needs values of at least 0; there is {values[0]:g}")
 
 
-def _refuse_size(subjects: int, values: int) -> None:
-    if values > _MOST_VALUES or subjects * values > _MOST_CELLS:
-        raise Refused(
-            f"{subjects} subjects with {values} different values are too many to count",
-            ["round the scores to the levels that matter"],
-        )
-
-
-def _parts(counts: Floats, distance: Floats, coincidences: Floats) -> Floats:
+def _parts(counts: Floats, times: Floats, distance: Floats, coincidences: Floats) -> Floats:
     """Each subject's part in alpha (n, about 0), linearised after Gwet (2014)."""
     margin = coincidences.sum(axis=0)
-    mean_given = margin.sum() / len(counts)
+    subjects = times.sum()
+    mean_given = margin.sum() / subjects
     share = margin / margin.sum()
     weights = 1.0 - distance / distance.max()
     ones = np.ones(len(share))
@@ -231,7 +182,7 @@ def _parts(counts: Floats, distance: Floats, coincidences: Floats) -> Floats:
     more = given / mean_given - 1.0
     of_pairs = (counts * (counts @ weights - 1.0)) @ ones / (mean_given * (given - 1.0))
     of_chance = counts @ (weights @ share + share @ weights) / (2.0 * mean_given)
-    agreement, chance = float(of_pairs.mean()), float(share @ weights @ share)
+    agreement, chance = float(times @ of_pairs) / subjects, float(share @ weights @ share)
     room = 1.0 - chance
     value = (agreement - chance) / room
     corrected = agreement + (1.0 - agreement) / margin.sum()  # alpha's own, for few scores

@@ -27,8 +27,9 @@ from standfast.agreement.coefficients import (
     sums_of,
     value_of,
 )
+from standfast.agreement.counting import Floats
 from standfast.agreement.estimate import Estimate
-from standfast.agreement.scores import Floats, Scores, rectangle
+from standfast.agreement.scores import Scores, rectangle
 from standfast.agreement.weights import Weights, weights_for
 from standfast.problems import Refused
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from standfast.agreement.ratings import Scores
+from standfast.agreement.ratings import Values
 
 
 @dataclass(frozen=True)
@@ -23,7 +23,7 @@ class Mean:
     """Two-sided, that a mean as far from 0 comes by chance alone."""
 
 
-def mean_difference(differences: Scores) -> Mean:
+def mean_difference(differences: Values) -> Mean:
     """The mean of two or more differences against 0, by Student's t.
 
     The p value is never below that of the sign-flipping test, 2 / 2^n, which is all that so few
@@ -47,7 +47,7 @@ def mean_difference(differences: Scores) -> Mean:
 _ROUNDING = 1e-12
 
 
-def change(before: Scores, now: Scores) -> Mean:
+def change(before: Values, now: Values) -> Mean:
     """How far the mean of `now` lies from that of `before`, by Student's t; `n` is of `now`.
 
     One variance for both: with four or six lessons on a side Welch's (1947) form finds too much

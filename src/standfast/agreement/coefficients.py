@@ -13,8 +13,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from standfast.agreement.counting import MISSING, Floats, different_rows
 from standfast.agreement.estimate import Estimate
-from standfast.agreement.scores import MISSING, Floats, Scores, counted
+from standfast.agreement.scores import Scores
 from standfast.agreement.weights import Weights, weights_for
 from standfast.problems import Refused
 
@@ -104,18 +105,34 @@ def coefficient_of(
     """
     weights = weights or weights_for("identity", scores.categories)
     _refuse_weights(scores, weights)
+    every = scores
+    scores, times = (every, np.ones(len(every.subjects))) if coefficient.whose else once(every)
     tables = subject_tables(scores, weights)
-    sums = sums_of(tables.sum(axis=0), len(scores.categories))
-    sums = replace(sums, given=_given(scores))
+    sums = sums_of(times @ tables, len(scores.categories))
+    if coefficient.whose:
+        sums = replace(sums, given=every.of_each)
     value = float(value_of(coefficient, sums, weights.matrix))
     if math.isnan(value):
         raise Refused(_same_throughout(scores), [_NEEDED])
     room = 1.0 - float(coefficient.chance(sums, weights.matrix))
-    weight_of_subject = len(tables) / sums.twice
+    weight_of_subject = sums.subjects / sums.twice
     parts = weight_of_subject * (tables[:, 0] - (1.0 - room) * tables[:, 1]) / room
     parts = parts - (1.0 - value) * coefficient.parts(scores, sums, weights.matrix) / room
     name = key_of(coefficient.name, weights)
-    return linearised(name, value, parts - value, coefficient.source, level)
+    return linearised(name, value, parts - value, coefficient.source, level, times=times)
+
+
+def once(scores: Scores) -> tuple[Scores, Floats]:
+    """The scores with every different row of counts once, and how many subjects each stands for.
+
+    Who gave a score is not in them.
+    """
+    if scores.known is not None:
+        return scores, np.ones(len(scores.known))
+    counts, times = different_rows(scores.codes, len(scores.categories))
+    nobody = np.empty((len(counts), 0), dtype=np.int64)
+    rows = np.arange(len(counts))
+    return replace(scores, codes=nobody, subjects=rows, assessors=rows[:0], known=counts), times
 
 
 def percent_agreement(scores: Scores, weights: Weights | None = None) -> Estimate:
@@ -193,14 +210,26 @@ def gwet_ac(scores: Scores, weights: Weights | None = None) -> Estimate:
     return coefficient_of(replace(GWET_AC, name=name), scores, weights)
 
 
-def linearised(name: str, value: float, parts: Floats, source: str, level: float) -> Estimate:
-    """An estimate with error and t interval from each subject's part in it (n, about 0)."""
-    n = len(parts)
+def linearised(
+    name: str,
+    value: float,
+    parts: Floats,
+    source: str,
+    level: float,
+    *,
+    times: Floats | None = None,
+) -> Estimate:
+    """An estimate with error and t interval from each subject's part in it (n, about 0).
+
+    With `times` each part is that of so many subjects.
+    """
+    n = len(parts) if times is None else int(times.sum())
     if n < 2:  # noqa: PLR2004 - one subject has no spread
         return Estimate(name, value, n, source, level=level, method="no error from one subject")
     from scipy.special import stdtrit  # the quantile of t, without loading scipy.stats
 
-    se = math.sqrt(float(np.square(parts).sum()) / (n * (n - 1)))
+    squares = np.square(parts) if times is None else np.square(parts) * times
+    se = math.sqrt(float(squares.sum()) / (n * (n - 1)))
     reach = float(stdtrit(n - 1, 0.5 + level / 2)) * se
     low, high = value - reach, min(1.0, value + reach)
     method = f"linearised over {n} subjects, t interval"
@@ -210,11 +239,6 @@ def linearised(name: str, value: float, parts: Floats, source: str, level: float
 def key_of(name: str, weights: Weights) -> str:
     """The key of a figure: the plain name, or with the weights after it."""
     return name if weights.name == "identity" else f"{name}_{weights.name}"
-
-
-def _given(scores: Scores) -> Floats:
-    """How often each assessor gave each category (r x q)."""
-    return counted(scores.codes.T, len(scores.categories))
 
 
 def _plain(weights: Weights | None) -> bool:
@@ -277,10 +301,13 @@ def _own_parts(scores: Scores, sums: Sums, weights: Floats) -> Floats:
     share = _share_of_each(sums)
     assessors = len(share)
     others = (share.sum(axis=0) - share) @ weights  # r x q
-    moved = np.take_along_axis(others.T, np.maximum(scores.codes, 0), axis=0)
-    moved = np.where(scores.codes == MISSING, 0.0, moved - (others * share).sum(axis=1))
-    each = moved * (len(moved) / sums.given.sum(axis=-1))
-    return np.asarray(2.0 * each.sum(axis=1) / (assessors * (assessors - 1)))
+    subject, assessor = np.nonzero(scores.codes != MISSING)
+    moved = (
+        others[assessor, scores.codes[subject, assessor]] - (others * share).sum(axis=1)[assessor]
+    )
+    each = moved * (len(scores.codes) / sums.given.sum(axis=-1))[assessor]
+    own = np.bincount(subject, each, minlength=len(scores.codes))
+    return np.asarray(2.0 * own / (assessors * (assessors - 1)))
 
 
 def _share_of_each(sums: Sums) -> Floats:

@@ -2,7 +2,7 @@
 
 Each is a difference between an assessor and the others *who saw the same lesson*, so that whom
 somebody happened to see does not count.  The unit is the lesson: marks inside one are no
-independent witnesses.  Scores are taken as shares of what occurs on their criterion, 0 lowest, 1
+independent witnesses.  Values are taken as shares of what occurs on their criterion, 0 lowest, 1
 highest.  Who is compared with one other assessor only shares every difference with her: what looks
 like the one being low may be the other being high, and only a third can tell.
 
@@ -19,8 +19,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from standfast.agreement.chance import Mean, adjusted, change, mean_difference, sign_test
+from standfast.agreement.counting import coded
 from standfast.agreement.percent import LEAST_LESSONS
-from standfast.agreement.ratings import Codes, Ratings, Scores, Shared, joined_codes, places_of
+from standfast.agreement.ratings import (
+    Codes,
+    Ratings,
+    Shared,
+    Values,
+    first_of,
+    joined_codes,
+    places_of,
+)
 
 LEAST_IN_PERIOD = 4
 """Shared lessons in a period, and before it, to ask whether it is another.  Common practice, no
@@ -70,7 +79,7 @@ class Pair:
         return self.p < MARGIN
 
 
-def scaled(ratings: Ratings) -> Scores:
+def scaled(ratings: Ratings) -> Values:
     """Each score as a share of what occurs on its criterion; 0.5 where only one score occurs."""
     count = len(ratings.criteria)
     low, high = np.full(count, np.inf), np.full(count, -np.inf)
@@ -90,12 +99,12 @@ def severity(ratings: Ratings) -> tuple[Habit, ...]:
     return _habits(ratings, _lesson_means(ratings, residuals(ratings)))
 
 
-def residuals(ratings: Ratings) -> Scores:
+def residuals(ratings: Ratings) -> Values:
     """Each mark less the mean of the others' of the same thing; NaN where there is no other."""
     return _less_others(scaled(ratings), ratings.unit)
 
 
-def _less_others(values: Scores, group: Codes) -> Scores:
+def _less_others(values: Values, group: Codes) -> Values:
     """Each value less the mean of the other values of its group; NaN where it is alone."""
     total, count = np.bincount(group, values), np.bincount(group)
     others = count[group] - 1
@@ -109,11 +118,11 @@ class _Means:
 
     lesson: Codes
     assessor: Codes
-    value: Scores
+    value: Values
     occasion: Codes
 
 
-def _lesson_means(ratings: Ratings, values: Scores) -> _Means:
+def _lesson_means(ratings: Ratings, values: Values) -> _Means:
     """The mean of each assessor's values in each lesson, NaN left out.
 
     Each criterion counts as much as another, so that fifty answers do not drown one level.
@@ -121,10 +130,10 @@ def _lesson_means(ratings: Ratings, values: Scores) -> _Means:
     there = ~np.isnan(values)
     of = ratings.only(there)
     cell = joined_codes(of.lesson, of.assessor, of.criterion)
-    one = np.unique(cell, return_index=True)[1]
+    one = first_of(cell)
     cells = _mean(values[there], cell)
     group = joined_codes(of.lesson[one], of.assessor[one])
-    where = one[np.unique(group, return_index=True)[1]]
+    where = one[first_of(group)]
     return _Means(of.lesson[where], of.assessor[where], _mean(cells, group), of.occasion[where])
 
 
@@ -166,7 +175,7 @@ def drift(ratings: Ratings, period_of: Codes, periods: tuple[str, ...]) -> tuple
     return _adjust(found)
 
 
-def _looks(values: Scores, when: Codes) -> Iterator[tuple[int, Mean]]:
+def _looks(values: Values, when: Codes) -> Iterator[tuple[int, Mean]]:
     for period in np.unique(when):
         now, before = values[when == period], values[when < period]
         if min(len(now), len(before)) >= LEAST_IN_PERIOD:
@@ -193,21 +202,21 @@ def central_tendency(ratings: Ratings) -> tuple[Habit, ...]:
 
     Source: Saal, Downey and Lahey (1980), as above.
     """
-    pairs = np.unique(np.stack([ratings.criterion, ratings.score]), axis=1)
-    different = np.bincount(pairs[0].astype(np.int64), minlength=len(ratings.criteria))
+    once = first_of(joined_codes(ratings.criterion, coded(ratings.score)[1]))
+    different = np.bincount(ratings.criterion[once], minlength=len(ratings.criteria))
     of = ratings.only((different > _TWO)[ratings.criterion])
     return _both_ways(of, np.abs(scaled(of) - 0.5), _mean) if len(of) else ()
 
 
 _TWO = 2
-Fold = Callable[[Scores, Codes], Scores]
+Fold = Callable[[Values, Codes], Values]
 
 
-def _mean(values: Scores, group: Codes) -> Scores:
+def _mean(values: Values, group: Codes) -> Values:
     return np.asarray(np.bincount(group, values) / np.bincount(group), dtype=np.float64)
 
 
-def _spread(values: Scores, group: Codes) -> Scores:
+def _spread(values: Values, group: Codes) -> Values:
     """The standard deviation of each group; 0 of a single value."""
     count = np.bincount(group)
     off = values - _mean(values, group)[group]
@@ -215,7 +224,7 @@ def _spread(values: Scores, group: Codes) -> Scores:
     return np.asarray(np.sqrt(squares / np.maximum(count - 1, 1)), dtype=np.float64)
 
 
-def _both_ways(ratings: Ratings, values: Scores, fold: Fold) -> tuple[Habit, ...]:
+def _both_ways(ratings: Ratings, values: Values, fold: Fold) -> tuple[Habit, ...]:
     """Habits that show in the sheets as they are, and allowing for the mean of each sheet.
 
     High marks lie close together at the end of the scale, whoever gives them: as they are, sheets
@@ -233,18 +242,18 @@ def _both_ways(ratings: Ratings, values: Scores, fold: Fold) -> tuple[Habit, ...
     return _adjust(found)
 
 
-def _compared(ratings: Ratings, values: Scores, fold: Fold, *, beyond_mean: bool) -> _Means:
+def _compared(ratings: Ratings, values: Values, fold: Fold, *, beyond_mean: bool) -> _Means:
     """One value for each sheet, less the mean of the lesson's other sheets.
 
     Only criteria that all of a lesson's assessors marked, and lessons with enough of these.
     """
     cell = joined_codes(ratings.lesson, ratings.assessor, ratings.criterion)
-    where = np.unique(cell, return_index=True)[1]
+    where = first_of(cell)
     mark = _mean(values, cell)
     lesson, assessor = ratings.lesson[where], ratings.assessor[where]
     kept = _by_all(lesson, assessor, ratings.criterion[where])
     sheet = joined_codes(lesson[kept], assessor[kept])
-    first = np.unique(sheet, return_index=True)[1]
+    first = first_of(sheet)
     folded = fold(mark[kept], sheet)
     if beyond_mean:
         of_cell = _mean(scaled(ratings), cell)
@@ -258,7 +267,7 @@ def _compared(ratings: Ratings, values: Scores, fold: Fold, *, beyond_mean: bool
     )
 
 
-def _beyond_mean(values: Scores, mean: Scores) -> Scores:
+def _beyond_mean(values: Values, mean: Values) -> Values:
     """What is not to be expected of a sheet with that mean: less a parabola through all sheets."""
     powers = np.stack([np.ones_like(mean), mean, mean**2], axis=1)
     fit = np.linalg.lstsq(powers, values, rcond=None)[0]
@@ -267,7 +276,7 @@ def _beyond_mean(values: Scores, mean: Scores) -> Scores:
 
 def _by_all(lesson: Codes, assessor: Codes, criterion: Codes) -> NDArray[np.bool_]:
     """Where every assessor of the lesson has the criterion, and enough such criteria."""
-    sheets = np.unique(np.stack([lesson, assessor]), axis=1)[0]
+    sheets = lesson[first_of(joined_codes(lesson, assessor))]
     saw = np.bincount(sheets, minlength=int(lesson.max()) + 1)
     both = joined_codes(lesson, criterion)
     by_all = np.bincount(both)[both] == saw[lesson]
@@ -287,9 +296,9 @@ def pairs(ratings: Ratings, both: Shared) -> tuple[Pair, ...]:
     difference = share[both.first] - share[both.second]
     lesson = joined_codes(first, second, ratings.lesson[both.first])
     cell = joined_codes(lesson, ratings.criterion[both.first])
-    of_cell = np.unique(cell, return_index=True)[1]
+    of_cell = first_of(cell)
     mean = _mean(_mean(difference, cell), lesson[of_cell])
-    where = np.unique(lesson, return_index=True)[1]
+    where = first_of(lesson)
     two = joined_codes(first[where], second[where])
     found = []
     for places in places_of(two):
@@ -300,7 +309,7 @@ def pairs(ratings: Ratings, both: Shared) -> tuple[Pair, ...]:
     return tuple(replace(pair, p=p) for pair, p in zip(found, p_values, strict=True))
 
 
-def _pair(ratings: Ratings, who: tuple[int, int], means: Scores) -> Pair:
+def _pair(ratings: Ratings, who: tuple[int, int], means: Values) -> Pair:
     lower, higher = int((means < -_ROUNDING).sum()), int((means > _ROUNDING).sum())
     names = (ratings.assessors[who[0]], ratings.assessors[who[1]])
     p = sign_test(lower, higher)

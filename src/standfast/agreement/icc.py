@@ -1,8 +1,7 @@
 """How far one assessor's score can stand for any assessor's: intraclass correlations.
 
-All six forms of Shrout & Fleiss (1979) from one pass of sums over the scores, so that tens of
-thousands of subjects cost no more than reading them.  Only `scipy.special` is used: loading
-`scipy.stats` takes longer than the figures do.
+All six forms of Shrout & Fleiss (1979) from the mean squares (`squares.py`).  Only `scipy.special`
+is used: loading `scipy.stats` takes longer than the figures do.
 
 What is shared by the functions: a form's own error, its test against zero, and its interval come
 from F ratios of mean squares.
@@ -18,6 +17,14 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtrc, fdtri
 
 from standfast.agreement.estimate import Estimate
+from standfast.agreement.squares import (
+    LEAST_RATERS,
+    LEAST_SUBJECTS,
+    MeanSquares,
+    all_the_same,
+    mean_squares,
+    no_less_than_rounding,
+)
 from standfast.problems import Refused
 
 Floats = NDArray[np.float64]
@@ -35,21 +42,7 @@ MCGRAW_WONG = {
 }
 """The name in Shrout & Fleiss, and the same coefficient's name in McGraw & Wong."""
 
-LEAST_SUBJECTS = 2
-LEAST_RATERS = 2
 BISECTIONS = 200
-
-
-@dataclass(frozen=True)
-class MeanSquares:
-    """What the scores of subjects x raters come to; `n` subjects, `k` raters."""
-
-    n: int
-    k: int
-    subjects: float
-    raters: float
-    error: float
-    within: float
 
 
 @dataclass(frozen=True)
@@ -64,40 +57,6 @@ class IntraclassCorrelation:
     df1: float
     df2: float
     p: float
-
-
-def mean_squares(ratings: ArrayLike) -> MeanSquares:
-    """The mean squares of subjects, raters, error and within subjects.
-
-    `ratings` is subjects x raters without gaps.
-
-    Raises:
-        Refused: fewer than two subjects or raters, a gap, or all scores the same.
-
-    Source: Shrout & Fleiss (1979), table 2.
-    """
-    x = _complete(ratings)
-    n, k = x.shape
-    x = x - x.mean()  # sums of squares of scores far from zero would cancel
-    by_subject, by_rater = np.einsum("ij->i", x), np.einsum("ij->j", x)
-    whole = summed(x.ravel(), x.ravel())
-    subjects = summed(by_subject, by_subject) / k
-    raters = summed(by_rater, by_rater) / n
-    within = max(whole - subjects, 0.0)
-    error = _no_less_than_rounding(within - raters, whole)
-    if _no_less_than_rounding(subjects, whole) == error == 0:
-        raise Refused(
-            "every subject has the same scores: with no differences between subjects nothing can"
-            " be said of how well raters tell them apart; subjects who differ are needed"
-        )
-    return MeanSquares(
-        n=n,
-        k=k,
-        subjects=subjects / (n - 1),
-        raters=raters / (k - 1),
-        error=error / ((n - 1) * (k - 1)),
-        within=_no_less_than_rounding(within, whole) / (n * (k - 1)),
-    )
 
 
 def intraclass_correlations(
@@ -155,7 +114,7 @@ def intraclass_correlations(
             found[name] = IntraclassCorrelation(
                 estimate, MCGRAW_WONG[name], f, float(df1), float(df2), p
             )
-    return dict(sorted(found.items(), key=lambda item: list(MCGRAW_WONG).index(item[0])))
+    return {name: found[name] for name in MCGRAW_WONG}
 
 
 def stepped_up(one: float, raters: float) -> float:
@@ -234,7 +193,7 @@ def icc_unbalanced(
     n0 = (total - summed(counts, counts) / total) / (subjects - 1)
     df1, df2 = subjects - 1, int(total) - subjects
     between = summed(counts, (means - summed(counts, means) / total) ** 2) / df1
-    within = _no_less_than_rounding(within_ss, spread) / df2
+    within = no_less_than_rounding(within_ss, spread) / df2
     f, p = _f_test(between, within, df1, df2)
     low, high = _wald_interval(counts, means, within, (df1, df2), level)
     estimate = Estimate(
@@ -257,40 +216,6 @@ def summed(x: Floats, y: Floats) -> float:
     as long on a machine that is busy.
     """
     return float(np.einsum("i,i->", x, y))
-
-
-def _complete(ratings: ArrayLike) -> Floats:
-    """The scores as floats; refused when they cannot support any coefficient."""
-    x = np.asarray(ratings, dtype=np.float64)
-    if x.ndim != 2:  # noqa: PLR2004 - rows and columns
-        raise Refused("the scores are not subjects x raters: two dimensions are needed")
-    n, k = x.shape
-    if n < LEAST_SUBJECTS or k < LEAST_RATERS:
-        raise Refused(
-            f"{n} x {k} scores: an intraclass correlation compares how subjects differ with how"
-            " raters differ; at least 2 subjects, each seen by at least 2 raters, are needed"
-        )
-    if not np.isfinite(x).all():
-        raise Refused(
-            f"{int((~np.isfinite(x)).sum())} of {x.size} scores are missing: the six forms need"
-            " every rater on every subject; leave out subjects with gaps, or use ICC(1) for"
-            " unequal numbers or the variance components by REML"
-        )
-    if np.ptp(x) == 0:
-        raise _all_the_same(float(x.flat[0]))
-    return x
-
-
-def _all_the_same(score: float) -> Refused:
-    return Refused(
-        f"every score is {score:g}: with no differences between subjects nothing can be said of"
-        " how well raters tell them apart; subjects who differ are needed"
-    )
-
-
-def _no_less_than_rounding(squares: float, whole: float) -> float:
-    """Nothing, when what is left is only what rounding leaves of the whole."""
-    return squares if squares > 1e-13 * whole else 0.0
 
 
 def _one_of(between: float, error: float, per_subject: float) -> float:
@@ -344,7 +269,7 @@ def _by_subject(subject: ArrayLike, score: ArrayLike) -> tuple[Floats, Floats, f
     if not x.size:
         raise Refused("there are no scores: at least 2 subjects are needed")
     if np.ptp(x) == 0:
-        raise _all_the_same(float(x[0]))
+        raise all_the_same(float(x[0]))
     x = x - x.mean()
     counts = np.bincount(who).astype(np.float64)
     seen = counts > 0

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from standfast.agreement.scores import Floats, shown
+from standfast.agreement.counting import Floats
+from standfast.agreement.scores import shown
 from standfast.problems import Refused
 
 

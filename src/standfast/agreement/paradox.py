@@ -17,7 +17,8 @@ from standfast.agreement.coefficients import (
     gwet_ac,
     percent_agreement,
 )
-from standfast.agreement.scores import MISSING, Floats, Scores
+from standfast.agreement.counting import Floats
+from standfast.agreement.scores import Scores
 from standfast.problems import Refused
 
 SOURCE = "Feinstein & Cicchetti (1990), J Clin Epidemiol 43, 543-549"
@@ -80,9 +81,7 @@ def _raised(scores: Scores, kappa: float, common: float, names: Mapping[float, s
 
 
 def _share_of_each(scores: Scores) -> Floats:
-    given = (scores.codes[:, :, None] == np.arange(len(scores.categories))).sum(axis=0)
-    of_each = (scores.codes != MISSING).sum(axis=0)
-    return np.asarray(given / of_each[:, None])
+    return np.asarray(scores.of_each / scores.of_each.sum(axis=1, keepdims=True))
 
 
 def _named(scores: Scores, code: int, names: Mapping[float, str]) -> str:

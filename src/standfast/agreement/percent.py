@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from standfast.agreement.estimate import Estimate
-from standfast.agreement.ratings import Codes, Ratings, Scores, Shared, joined_codes
+from standfast.agreement.ratings import Codes, Ratings, Shared, Values, first_of, joined_codes
 
 LEAST_LESSONS = 5
 """Under so many lessons there is no interval.  Common practice, no source."""
 
 
-def alike(ratings: Ratings, pairs: Shared, within: Scores) -> Scores:
+def alike(ratings: Ratings, pairs: Shared, within: Values) -> Values:
     """1 where the two marks differ by at most what their criterion allows, 0 elsewhere.
 
     `within` has one number for each criterion; the last digits of a share do not count.
@@ -21,7 +21,7 @@ def alike(ratings: Ratings, pairs: Shared, within: Scores) -> Scores:
     return (difference <= allowed + 1e-9).astype(np.float64)
 
 
-def percent_agreement(same: Scores, lesson: Codes) -> Estimate:
+def percent_agreement(same: Values, lesson: Codes) -> Estimate:
     """The share of pairs of marks that are alike, 0 to 1, with a 95 % interval.
 
     `same` has 1 or 0 for each pair, or a share; `lesson` what the pair was seen in. `n` is the
@@ -53,7 +53,7 @@ def percent_agreement(same: Scores, lesson: Codes) -> Estimate:
     )
 
 
-def over_criteria(same: Scores, lesson: Codes, criterion: Codes) -> Estimate:
+def over_criteria(same: Values, lesson: Codes, criterion: Codes) -> Estimate:
     """The same over several criteria, each counting as much as another in every lesson.
 
     Without that fifty answers about the students' tries would drown one level: a criterion's pairs
@@ -62,7 +62,7 @@ def over_criteria(same: Scores, lesson: Codes, criterion: Codes) -> Estimate:
     cell = joined_codes(lesson, criterion)
     if not len(cell):
         return percent_agreement(same, lesson)
-    where = np.unique(cell, return_index=True)[1]
+    where = first_of(cell)
     return percent_agreement(np.bincount(cell, same) / np.bincount(cell), lesson[where])
 
 

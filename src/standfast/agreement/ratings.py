@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from standfast.problems import Refused
 
 Codes: TypeAlias = NDArray[np.int64]
-Scores: TypeAlias = NDArray[np.float64]
+Values: TypeAlias = NDArray[np.float64]
 Names: TypeAlias = tuple[str, ...]
 
 
@@ -32,7 +32,7 @@ class Ratings:
     lesson: Codes
     """What was seen together, such as one practical: marks in it are not independent.  Where
     nothing says so, a subject on an occasion."""
-    score: Scores
+    score: Values
     assessors: Names
     criteria: Names
     occasions: Names
@@ -43,7 +43,10 @@ class Ratings:
 
     @cached_property
     def unit(self) -> Codes:
-        """What two assessors can mark alike: a code for subject, criterion and occasion."""
+        """What two assessors can mark alike: a code for subject, criterion and occasion.
+
+        Codes may be left out, where the marks are some of more.
+        """
         return joined_codes(self.subject, self.criterion, self.occasion)
 
     def only(self, wanted: NDArray[np.bool_]) -> Ratings:
@@ -52,7 +55,10 @@ class Ratings:
             name: getattr(self, name)[wanted]
             for name in ("subject", "assessor", "criterion", "occasion", "lesson", "score")
         }
-        return replace(self, **kept)
+        found = replace(self, **kept)
+        if "unit" in vars(self):  # known already, and no less true of fewer marks
+            vars(found)["unit"] = self.unit[wanted]
+        return found
 
     def table(self, criterion: int) -> Table:
         """The marks of one criterion as `subjects x raters`; NaN where there is none.
@@ -71,7 +77,7 @@ class Ratings:
 class Table:
     """The marks of one criterion."""
 
-    scores: Scores
+    scores: Values
     """`subjects x raters`, NaN is missing; a subject that was seen twice has two rows."""
     raters: Names
 
@@ -128,8 +134,30 @@ def joined_codes(*codes: Codes) -> Codes:
     joined = codes[0]
     for more in codes[1:]:
         width = int(more.max(initial=0)) + 1
-        joined = np.unique(joined * width + more, return_inverse=True)[1].astype(np.int64)
+        joined = _without_gaps(joined * width + more)
     return joined
+
+
+def _without_gaps(codes: Codes) -> Codes:
+    """The codes in the same order, every one in use; without sorting where few are left out."""
+    size = int(codes.max(initial=0)) + 1
+    if size > _SPARSE * len(codes):
+        return np.unique(codes, return_inverse=True)[1].astype(np.int64)
+    there = np.zeros(size, dtype=np.bool_)
+    there[codes] = True
+    place: Codes = np.cumsum(there) - 1
+    return place[codes]
+
+
+_SPARSE = 16
+"""Times as many codes as marks: beyond that sorting takes less time and memory than a list."""
+
+
+def first_of(codes: Codes) -> Codes:
+    """Where each code occurs first; codes are from 0 without gaps."""
+    first: Codes = np.empty(int(codes.max(initial=-1)) + 1, dtype=np.int64)
+    first[codes[::-1]] = np.arange(len(codes) - 1, -1, -1)  # of several the last written stays
+    return first
 
 
 def places_of(codes: Codes) -> list[Codes]:

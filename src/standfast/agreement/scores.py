@@ -8,16 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from standfast.agreement.counting import MISSING, Floats, Ints, coded, counted
 from standfast.problems import Refused
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
-
-MISSING = -1
 _SHOWN = 6
 
 
@@ -29,12 +27,22 @@ class Scores:
     """The levels that could be given, ascending; q of them."""
     codes: Ints
     """n x r: place in `categories`, or `MISSING`.  Without columns when only counts are known."""
-    counts: Floats
-    """n x q: how many assessors gave the subject that category."""
     subjects: Ints
     """n: which rows of the ratings these are; empty ones were left out."""
     assessors: Ints
     """r: which columns of the ratings these are."""
+    known: Floats | None = None
+    """The counts, where nothing else is known."""
+
+    @cached_property
+    def counts(self) -> Floats:
+        """How many assessors gave each subject each category (n x q)."""
+        return counted(self.codes, len(self.categories)) if self.known is None else self.known
+
+    @cached_property
+    def of_each(self) -> Floats:
+        """How often each assessor gave each category (r x q)."""
+        return counted(self.codes.T, len(self.categories))
 
     @property
     def scored_twice(self) -> NDArray[np.bool_]:
@@ -53,12 +61,15 @@ def scores_of(ratings: ArrayLike, categories: Sequence[float] | None = None) -> 
             assessors with a subject in common.
     """
     table = rectangle(ratings)
-    given = ~np.isnan(table)
-    rows, columns = np.flatnonzero(given.any(axis=1)), np.flatnonzero(given.any(axis=0))
-    table = table[np.ix_(rows, columns)]
-    levels = _levels(table, categories)
-    codes = np.where(np.isnan(table), MISSING, np.searchsorted(levels, table)).astype(np.int64)
-    scores = Scores(levels, codes, counted(codes, len(levels)), rows, columns)
+    levels, codes = coded(table)
+    rows, columns = np.arange(len(codes)), np.arange(codes.shape[1])
+    gaps = codes == MISSING
+    if gaps.any():
+        rows, columns = np.flatnonzero(~gaps.all(axis=1)), np.flatnonzero(~gaps.all(axis=0))
+        codes = codes[np.ix_(rows, columns)]
+    if categories is not None:
+        levels, codes = _in_the_list(levels, codes, categories)
+    scores = Scores(levels, codes, rows, columns)
     _refuse_without_pairs(scores)
     return scores
 
@@ -79,7 +90,7 @@ def scores_of_counts(counts: ArrayLike, categories: Sequence[float] | None = Non
         levels = np.asarray(categories, dtype=float)
     rows = np.flatnonzero(table.sum(axis=1) > 0)
     nobody = np.empty((len(rows), 0), dtype=np.int64)
-    scores = Scores(levels, nobody, table[rows], rows, nobody[:0].ravel())
+    scores = Scores(levels, nobody, rows, nobody[:0].ravel(), table[rows])
     _refuse_without_pairs(scores)
     return scores
 
@@ -107,24 +118,14 @@ def rectangle(ratings: ArrayLike) -> Floats:
     return table
 
 
-def counted(codes: Ints, size: int) -> Floats:
-    """How often each of `size` categories was given to each subject (n x q)."""
-    slots = np.where(codes == MISSING, size, codes)
-    slots = slots + (np.arange(len(codes)) * (size + 1))[:, None]
-    flat = np.bincount(slots.ravel(), minlength=len(codes) * (size + 1))
-    return flat.reshape(len(codes), size + 1)[:, :size].astype(float)
-
-
 def shown(values: Iterable[float]) -> str:
     """Numbers as a person writes them, the first few: `1, 2, 2.5`."""
     words = [f"{value:g}" for value in values]
     return ", ".join(words[:_SHOWN]) + (", ..." if len(words) > _SHOWN else "")
 
 
-def _levels(table: Floats, categories: Sequence[float] | None) -> Floats:
-    seen = np.unique(table[~np.isnan(table)])
-    if categories is None:
-        return seen
+def _in_the_list(seen: Floats, codes: Ints, categories: Sequence[float]) -> tuple[Floats, Ints]:
+    """The list, ascending, and the codes as places in it."""
     levels = np.unique(np.asarray(categories, dtype=float))
     outside = np.setdiff1d(seen, levels)
     if outside.size:
@@ -132,11 +133,13 @@ def _levels(table: Floats, categories: Sequence[float] | None) -> Floats:
             f"a score outside the list: {shown(outside)}; the list is {shown(levels)}",
             ["correct the score, or name every level that could be given"],
         )
-    return levels
+    place = np.append(np.searchsorted(levels, seen), MISSING)
+    return levels, place[codes]  # the last place is that of a gap, -1
 
 
 def _refuse_without_pairs(scores: Scores) -> None:
-    if not scores.scored_twice.any():
+    first = scores.codes[:1]  # nearly always enough to see, without counting a million marks
+    if (first != MISSING).sum() < 2 and not scores.scored_twice.any():  # noqa: PLR2004 - a pair
         raise Refused(
             "no two assessors scored the same subject, so nothing says whether they agree",
             ["needed: at least two assessors who score the same practicals"],

@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from standfast.agreement.coefficients import fleiss_kappa, key_of
+from standfast.agreement.counting import MISSING, Floats, Ints
 from standfast.agreement.estimate import Estimate
-from standfast.agreement.scores import MISSING, Floats, Ints, Scores, rectangle, scores_of_counts
+from standfast.agreement.scores import Scores, rectangle, scores_of_counts
 from standfast.agreement.weights import Weights, own_weights, weights_for
 from standfast.problems import Refused
 
@@ -167,8 +168,11 @@ def fleiss_of_counts(counts: ArrayLike) -> FleissOfCounts:
 
 
 def _cells(codes: Ints, size: int) -> Floats:
-    both = codes[(codes != MISSING).all(axis=1)]
-    cells = np.bincount(both[:, 0] * size + both[:, 1], minlength=size * size)
+    first, second = codes.T
+    cells = first * size + second
+    if (codes == MISSING).any():
+        cells = cells[(first != MISSING) & (second != MISSING)]
+    cells = np.bincount(cells, minlength=size * size)
     return cells.reshape(size, size).astype(float)
 
 

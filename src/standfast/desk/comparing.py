@@ -9,14 +9,14 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from standfast.desk.figures import figures_of, why_misleading
+from standfast.desk.figures import OneCriterion, figures_of, why_misleading
 from standfast.desk.marks import Marks, periods_of
 from standfast.problems import Refused
 
 if TYPE_CHECKING:
     from standfast.agreement.estimate import Estimate
     from standfast.agreement.habits import Habit, Pair
-    from standfast.agreement.ratings import Ratings, Scores, Shared
+    from standfast.agreement.ratings import Ratings, Shared, Values
 
 ALIKE_ENOUGH = 0.8
 """The share of marks alike from which assessors count as in step.  Common practice, no source."""
@@ -139,7 +139,7 @@ def in_step(alike: Estimate) -> Word:
     return "in step" if alike.low >= ALIKE_ENOUGH else "not in step"
 
 
-def _criteria(marks: Marks, both: Shared, same: Scores) -> tuple[OfCriterion, ...]:
+def _criteria(marks: Marks, both: Shared, same: Values) -> tuple[OfCriterion, ...]:
     """Least alike first; `same` says of each shared mark whether it is."""
     from standfast.agreement.percent import percent_agreement
 
@@ -150,14 +150,14 @@ def _criteria(marks: Marks, both: Shared, same: Scores) -> tuple[OfCriterion, ..
         of = criterion == code
         if of.any():
             share = percent_agreement(same[of], ratings.lesson[both.first[of]])
-            scores = ratings.table(code).scores
-            shown, left_out = figures_of(scores)
-            told = (shown, tuple(dict.fromkeys(left_out)), why_misleading(scores))
+            one = OneCriterion(ratings.table(code).scores)
+            shown, left_out = figures_of(one)
+            told = (shown, tuple(dict.fromkeys(left_out)), why_misleading(one))
             found.append(OfCriterion(name, int(of.sum()), share, in_step(share), *told))
     return tuple(sorted(found, key=lambda one: (one.alike.value, one.criterion)))
 
 
-def _pairs(marks: Marks, both: Shared, same: Scores) -> tuple[OfPair, ...]:
+def _pairs(marks: Marks, both: Shared, same: Values) -> tuple[OfPair, ...]:
     """Every two assessors with anything in common, those with the most lessons first."""
     from standfast.agreement.habits import pairs
     from standfast.agreement.percent import over_criteria

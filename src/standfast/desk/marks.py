@@ -15,7 +15,7 @@ from standfast.problems import NotFound, Refused, StandfastError
 if TYPE_CHECKING:
     import numpy as np
 
-    from standfast.agreement.ratings import Ratings, Scores
+    from standfast.agreement.ratings import Ratings, Values
     from standfast.store.ratings import KeptRatings
 
 LOOKS_ALIKE = 0.1
@@ -28,7 +28,7 @@ class Marks:
     """Marks to compare, and what their codes mean to a person."""
 
     ratings: Ratings
-    within: Scores
+    within: Values
     """For each criterion how far two marks may lie apart and count as alike."""
     better: np.typing.NDArray[np.bool_]
     """For each criterion whether more is better, so that severity can be asked of it."""
