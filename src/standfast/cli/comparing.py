@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from standfast.cli import options, show
+from standfast.cli.compared import sources
 
 if TYPE_CHECKING:
     from standfast.agreement.estimate import Estimate
@@ -86,6 +87,8 @@ def words_of(found: Comparison) -> list[str]:
         *_pairs(found),
         "",
         *_habits(found),
+        "",
+        *sources.words_of(found),
         "",
         *wrapped(_how_read()),
         *wrapped(NO_PROOF),
@@ -242,6 +245,7 @@ def value_of(found: Comparison) -> dict[str, Any]:
             "shifted": [one.assessor for one in habits.shifted],
             "drifted": [one.assessor for one in habits.drifted],
         },
+        **sources.value_of(found),
         "caution": NO_PROOF,
     }
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 
 from standfast.desk.figures import figures_of, why_misleading
 from standfast.desk.marks import Marks, periods_of
+from standfast.desk.sources import NotTold, Origins, Panels, origins, panels
 from standfast.problems import Refused
 
 if TYPE_CHECKING:
@@ -87,6 +88,10 @@ class Comparison:
     """Least alike first."""
     pairs: tuple[OfPair, ...]
     habits: Habits
+    origins: Origins | NotTold
+    """Where the differences come from."""
+    panels: Panels | NotTold
+    """What a second assessor or practical buys."""
 
     @property
     def unclear(self) -> tuple[OfCriterion, ...]:
@@ -129,6 +134,8 @@ def compare(marks: Marks) -> Comparison:
         _criteria(marks, both, same),
         _pairs(marks, both, same),
         _habits(marks),
+        origins(marks),
+        panels(marks),
     )
 
 

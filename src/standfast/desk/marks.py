@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -38,6 +38,12 @@ class Marks:
     """The name of each code of `ratings.lesson`."""
     source: str
     """Where they come from, in words."""
+    kinds: Sequence[str]
+    """For each criterion the kind of evidence; of a table all are ratings."""
+    candidates: Sequence[str] = ()
+    """Who taught the lesson of each code of `ratings.lesson`; empty when nobody says."""
+    standard: float | None = None
+    """The least share of the overall points, when all is of one rubric that says it."""
 
 
 def marks_of_book(desk: Desk, rubric: str | None, since: date | None) -> Marks:
@@ -52,13 +58,20 @@ def marks_of_book(desk: Desk, rubric: str | None, since: date | None) -> Marks:
         raise NotFound("rubric in the record book", rubric, known)
     kept = desk.book.ratings(rubric)
     ratings, lessons = _of_kept(desk, kept, rubric)
+    whose = dict(zip(kept.practicals, kept.candidates, strict=True))
     if since is not None:
         ratings = _since(ratings, str(since))
     _some(ratings, "the record book", since)
     kinds = [kind for _, kind, _ in kept.criteria]
     source = f"the record book, {rubric or 'all rubrics'}"
     people = {person.id: person.name for person in desk.book.people()}
-    return _marks(ratings, kinds, people, lessons, _from(source, since))
+    found = _marks(ratings, kinds, people, lessons, _from(source, since))
+    text = newest_text(desk, rubric) if rubric else None
+    return replace(
+        found,
+        candidates=tuple(whose[one] for one in lessons),
+        standard=float(text.decision.overall_share) if text else None,
+    )
 
 
 def _marks(
@@ -73,7 +86,7 @@ def _marks(
     within = np.array([LOOKS_ALIKE if kind == "samples" else 0.0 for kind in kinds])
     better = np.array([kind != "clearances" for kind in kinds], dtype=np.bool_)
     names = {who: people.get(who, who) for who in ratings.assessors}
-    return Marks(ratings, within, better, names, lessons, source)
+    return Marks(ratings, within, better, names, lessons, source, tuple(kinds))
 
 
 def _of_kept(desk: Desk, kept: KeptRatings, rubric: str | None) -> tuple[Ratings, tuple[str, ...]]:
@@ -155,7 +168,10 @@ def marks_of_file(path: Path, since: date | None) -> Marks:
     for lesson, subject in zip(ratings.lesson, ratings.subject, strict=True):
         lessons[lesson] = ratings.subjects[subject]
     kinds = ["rating"] * len(ratings.criteria)
-    return _marks(ratings, kinds, {}, lessons, _from(str(path), since))
+    found = _marks(ratings, kinds, {}, lessons, _from(str(path), since))
+    several = len({row.occasion for row in rows}) > 1
+    # With occasions a subject is who was seen, each time in another lesson.
+    return replace(found, candidates=tuple(lessons) if several else ())
 
 
 def _since(ratings: Ratings, first: str) -> Ratings:

@@ -1,0 +1,73 @@
+"""Where differences come from and what a second assessor buys, as `compare` shows them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from random import Random
+
+import pytest
+from tests.cli.conftest import RUBRIC, Run
+
+HEAD = "subject,assessor,criterion,score,occasion"
+
+
+@pytest.fixture(autouse=True)
+def anywhere(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """In a folder in which no school lives."""
+    monkeypatch.chdir(tmp_path)
+
+
+def table(people: int, days: int) -> str:
+    """Candidates who differ, seen by two of three assessors each day."""
+    rows = [HEAD]
+    for person in range(people):
+        for day in range(days):
+            draw = Random(f"{person} {day}")
+            for who in draw.sample(["ann", "bo", "cy"], 2):
+                for criterion in range(4):
+                    mark = 1 + person % 4 + draw.choice([0, 0, 1]) + (who == "cy")
+                    rows.append(f"p{person},{who},k{criterion},{mark},2026-0{day + 1}-01")
+    Path("marks.csv").write_text("\n".join(rows) + "\n", "utf-8")
+    return "marks.csv"
+
+
+def test_the_terminal_has_a_table_of_sources_and_one_of_panels(standfast: Run) -> None:
+    out = standfast("compare", table(20, 2)).out
+    lines = out.splitlines()
+    rows = {line.split("  ")[0]: line for line in lines}
+
+    assert "how candidates differ: what you want to measure" in rows["candidates"]
+    assert "how severe assessors are on the whole" in rows["assessors"]
+    assert "With two assessors and two practicals instead of one of each the chance" in out
+    assert [rows[f"{n} practical{'s' * (n > 1)}"].count("%") for n in (1, 2, 3)] == [3, 3, 3]
+    assert "pass or fail is taken at the mean of the sheets" in " ".join(out.split())
+    assert max(map(len, lines)) < 100
+
+
+def test_the_json_says_the_same(standfast: Run) -> None:
+    file = table(20, 2)
+    value = standfast("compare", file, "--json").json
+    parts = value["sources"]["parts"]
+    panel = {(one["assessors"], one["practicals"]): one for one in value["panels"]["tried"]}
+
+    assert sum(one["share"] for one in parts) == pytest.approx(1)
+    assert max(parts, key=lambda one: float(one["share"]))["what"] == "candidates"
+    assert panel[2, 2]["otherwise"] < panel[1, 1]["otherwise"]
+    assert panel[2, 2]["absolute"] > panel[1, 1]["absolute"]
+    assert value["panels"]["says"] in " ".join(standfast("compare", file).out.split())
+
+
+def test_too_few_lessons_give_the_reason_in_both(standfast: Run) -> None:
+    file = table(3, 1)
+    value = standfast("compare", file, "--json").json
+    out = " ".join(standfast("compare", file).out.split())
+
+    assert value["sources"]["told"] is value["panels"]["told"] is False
+    assert value["sources"]["reason"].startswith("3 of the lessons")
+    assert f"where differences come from cannot be told: {value['sources']['reason']}" in out
+
+
+def test_a_book_of_two_lessons_says_why_nothing_is_told(scored: Path, standfast: Run) -> None:
+    value = standfast("compare", "--school", scored, "--rubric", RUBRIC, "--json").json
+
+    assert value["panels"]["reason"].startswith("1 of the lessons whose sheets")
