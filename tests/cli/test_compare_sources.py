@@ -71,3 +71,40 @@ def test_a_book_of_two_lessons_says_why_nothing_is_told(scored: Path, standfast:
     value = standfast("compare", "--school", scored, "--rubric", RUBRIC, "--json").json
 
     assert value["panels"]["reason"].startswith("1 of the lessons whose sheets")
+
+
+def levels(strict: int, unclear: str | None) -> str:
+    """Ann, Bo and Cy on six criteria; Cy may be a level strict, and one criterion be unclear."""
+    rows = ["subject,assessor,criterion,score"]
+    for lesson in range(30):
+        draw = Random(str(lesson))
+        for criterion in (f"k{n}" for n in range(6)):
+            level = draw.randint(2, 4)
+            for who in ("ann", "bo", "cy"):
+                off = draw.choice([-1, 0, 1]) if criterion == unclear else 0
+                mark = level + off - strict * (who == "cy")
+                rows.append(f"l{lesson},{who},{criterion},{mark}")
+    Path("levels.csv").write_text("\n".join(rows) + "\n", "utf-8")
+    return "levels.csv"
+
+
+def test_no_criterion_is_blamed_for_somebody_strict(standfast: Run) -> None:
+    value = standfast("compare", levels(1, None), "--json").json
+    out = standfast("compare", "levels.csv").out
+
+    assert {one["word"] for one in value["criteria"]} == {"not in step"}
+    assert not any(one["wording"]["stands_out"] for one in value["criteria"])
+    assert "cy marks" in value["says"]["stands_out"]
+    assert "is marked alike only" not in value["says"]["stands_out"]
+    assert "wording of criteria: none is worse than the others" in out
+
+
+def test_an_unclear_criterion_is_named_beside_somebody_strict(standfast: Run) -> None:
+    value = standfast("compare", levels(1, "k2"), "--json").json
+    out = standfast("compare", "levels.csv").out
+
+    worded = {one["criterion"]: one["wording"]["stands_out"] for one in value["criteria"]}
+    assert [name for name, stands_out in worded.items() if stands_out] == ["k2"]
+    assert "times, more than strictness explains" in value["says"]["stands_out"]
+    assert "talk over what 'k2' looks like" in value["says"]["next"]
+    assert "wording to look at" in out

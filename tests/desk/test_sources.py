@@ -63,7 +63,10 @@ def marks_of(ratings: Ratings) -> Marks:
     for lesson, subject in zip(ratings.lesson, ratings.subject, strict=True):
         lessons[lesson] = ratings.subjects[subject]
     better, kinds = np.ones(count, dtype=np.bool_), ["rating"] * count
-    return Marks(ratings, np.zeros(count), better, {}, lessons, "a made book", kinds, lessons)
+    scale = np.full((count, 2), np.nan)
+    return Marks(
+        ratings, np.zeros(count), better, {}, lessons, "a made book", kinds, scale, lessons
+    )
 
 
 def spans(marks: Marks) -> float:
@@ -252,7 +255,10 @@ def test_of_two_rubrics_the_one_with_most_marks_is_taken() -> None:
     one_each = ~other | (ratings.criterion == 0)
     more = replace(ratings, criterion=criterion, criteria=(*ratings.criteria, "other"))
     made_of = replace(
-        marks, ratings=more.only(one_each), better=np.ones(5, dtype=np.bool_), within=np.zeros(5)
+        marks,
+        ratings=more.only(one_each),
+        better=np.ones(5, dtype=np.bool_),
+        scale=np.full((5, 2), np.nan),
     )
 
     assert "other" not in found_origins(made_of).criteria

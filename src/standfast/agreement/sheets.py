@@ -2,13 +2,37 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from standfast.agreement.habits import scaled
 from standfast.agreement.ratings import Codes, Ratings, Scores, joined_codes
+
+MOST_LEVELS = 10
+"""The highest whole number that is taken as a level when nobody says the scale.  Ours."""
+
+
+def on_scale(ratings: Ratings, known: Scores) -> Ratings:
+    """The same marks as shares of their scale: 0 the lowest that can be given, 1 the highest.
+
+    `known` has lowest and highest for each criterion (criteria x 2), NaN where nobody says.  There
+    levels (whole numbers up to `MOST_LEVELS`, but for yes and no) are taken to be of one scale,
+    the lowest to the highest that occurs on any: otherwise a criterion on which only two levels
+    occur would seem to have its assessors at opposite ends.  Anything else has a scale of its own.
+    """
+    count = len(ratings.criteria)
+    low, high = np.full(count, np.inf), np.full(count, -np.inf)
+    np.minimum.at(low, ratings.criterion, ratings.score)
+    np.maximum.at(high, ratings.criterion, ratings.score)
+    parts = np.bincount(ratings.criterion, ratings.score % 1 != 0, minlength=count) > 0
+    levels = ~parts & (low >= 0) & (high > 1) & (high <= MOST_LEVELS)
+    if levels.any():
+        low[levels], high[levels] = low[levels].min(), high[levels].max()
+    low, high = (np.where(np.isnan(k), own, k) for k, own in zip(known.T, (low, high), strict=True))
+    span = (high - low)[ratings.criterion]
+    share = (ratings.score - low[ratings.criterion]) / np.where(span > 0, span, 1.0)
+    return replace(ratings, score=np.where(span > 0, share, 0.5))
 
 
 def once_on_a_sheet(ratings: Ratings) -> Ratings:
@@ -50,11 +74,11 @@ class Sheets:
 
 
 def sheet_totals(ratings: Ratings) -> Sheets:
-    """What each sheet comes to: the mean over its criteria, each as a share of what occurs on it.
+    """What each sheet comes to: the mean over its criteria, whose scores are shares of their scale.
 
     A criterion that was not seen counts as it does on average.
     """
-    share = scaled(ratings)
+    share = ratings.score
     total, count = (np.bincount(ratings.criterion, of) for of in (share, np.ones(len(ratings))))
     usual = total / np.maximum(count, 1)
     sheet = joined_codes(ratings.lesson, ratings.assessor)

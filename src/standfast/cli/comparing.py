@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from standfast.cli import options, show
-from standfast.cli.compared import sources
+from standfast.cli.compared import sources, wording
 
 if TYPE_CHECKING:
     from standfast.agreement.estimate import Estimate
@@ -87,6 +87,8 @@ def words_of(found: Comparison) -> list[str]:
         *_pairs(found),
         "",
         *_habits(found),
+        "",
+        *wording.words_of(found),
         "",
         *sources.words_of(found),
         "",
@@ -233,6 +235,7 @@ def value_of(found: Comparison) -> dict[str, Any]:
                 "figures": [asdict(figure) for figure in one.figures],
                 "left_out": list(one.left_out),
                 "kappa_misleads": one.misleading,
+                "wording": wording.value_of(one.wording),
             }
             for one in found.criteria
         ],

@@ -15,6 +15,7 @@ from standfast.desk.sources import NotTold, Origins, Panels, origins, panels
 from standfast.problems import Refused
 
 if TYPE_CHECKING:
+    from standfast.agreement.criteria import Wording
     from standfast.agreement.estimate import Estimate
     from standfast.agreement.habits import Habit, Pair
     from standfast.agreement.ratings import Ratings, Scores, Shared
@@ -45,6 +46,8 @@ class OfCriterion:
     """Why other figures are not there."""
     misleading: str | None
     """Why kappa misleads here, where it does."""
+    wording: Wording | None
+    """Whether they differ more here than on the others; None where too few lessons tell."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +98,18 @@ class Comparison:
 
     @property
     def unclear(self) -> tuple[OfCriterion, ...]:
-        """The criteria whose words need work."""
+        """The criteria whose words need work.
+
+        On which they differ more than on the others, severity taken off.  Where nobody is severe
+        and none is worse than the others, all that are not marked alike.
+        """
+        worse = sorted(
+            (one for one in self.criteria if one.wording and one.wording.stands_out),
+            key=lambda one: -one.wording.beside.value if one.wording else 0.0,
+        )
+        found = tuple(one for one in worse if one.word != "in step")
+        if found or self.habits.shifted:
+            return found
         return tuple(one for one in self.criteria if one.word == "not in step")
 
     @property
@@ -148,10 +162,12 @@ def in_step(alike: Estimate) -> Word:
 
 def _criteria(marks: Marks, both: Shared, same: Scores) -> tuple[OfCriterion, ...]:
     """Least alike first; `same` says of each shared mark whether it is."""
+    from standfast.agreement.criteria import wording
     from standfast.agreement.percent import percent_agreement
 
     ratings = marks.ratings
     criterion = ratings.criterion[both.first]
+    worded = {one.criterion: one for one in wording(marks.on_scale, marks.kinds)}
     found = []
     for code, name in enumerate(ratings.criteria):
         of = criterion == code
@@ -159,8 +175,9 @@ def _criteria(marks: Marks, both: Shared, same: Scores) -> tuple[OfCriterion, ..
             share = percent_agreement(same[of], ratings.lesson[both.first[of]])
             scores = ratings.table(code).scores
             shown, left_out = figures_of(scores)
-            told = (shown, tuple(dict.fromkeys(left_out)), why_misleading(scores))
-            found.append(OfCriterion(name, int(of.sum()), share, in_step(share), *told))
+            beyond = (shown, tuple(dict.fromkeys(left_out)), why_misleading(scores))
+            told = (in_step(share), *beyond, worded.get(name))
+            found.append(OfCriterion(name, int(of.sum()), share, *told))
     return tuple(sorted(found, key=lambda one: (one.alike.value, one.criterion)))
 
 

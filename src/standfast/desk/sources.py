@@ -138,7 +138,7 @@ def _together(marks: Marks) -> Ratings:
 
     from standfast.agreement.sheets import largest_set, once_on_a_sheet
 
-    better = marks.ratings.only(marks.better[marks.ratings.criterion])
+    better = marks.on_scale.only(marks.better[marks.ratings.criterion])
     ratings = once_on_a_sheet(better)
     if not len(ratings):
         raise Refused("no criterion is marked just once on a sheet, so no sheet has a total")
@@ -204,8 +204,6 @@ _CANDIDATES_OF_ONE = {
 def _origins(marks: Marks, ratings: Ratings) -> Origins:
     import numpy as np
 
-    from standfast.agreement.habits import scaled
-
     people = _people(marks, ratings.lesson)
     several = len(np.unique(ratings.criterion)) > 1
     codes = {} if people is None else {"p": people}
@@ -216,7 +214,7 @@ def _origins(marks: Marks, ratings: Ratings) -> Origins:
         words = _LESSONS if people is None else _CANDIDATES
     else:
         words = _LESSONS_OF_ONE if people is None else _CANDIDATES_OF_ONE
-    found, why = fitted(codes, scaled(ratings))
+    found, why = fitted(codes, ratings.score)
     names = tuple(ratings.criteria[code] for code in np.unique(ratings.criterion))
     whole = sum(found.at_least_zero.values())
     parts = tuple(
