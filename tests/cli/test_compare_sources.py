@@ -108,3 +108,25 @@ def test_an_unclear_criterion_is_named_beside_somebody_strict(standfast: Run) ->
     assert "times, more than strictness explains" in value["says"]["stands_out"]
     assert "talk over what 'k2' looks like" in value["says"]["next"]
     assert "wording to look at" in out
+
+
+def test_tries_of_a_table_have_a_row_of_how_alike_they_were_seen(standfast: Run) -> None:
+    rows = ["subject,assessor,criterion,score"]
+    for n in range(10):
+        rows += [f"t{n},ann,still,{int(n < 8)}", f"t{n},bo,still,{int(n < 7)}"]
+    Path("tries.csv").write_text("\n".join(rows) + "\n", "utf-8")
+    (one,) = standfast("compare", "tries.csv", "--json").json["tries_and_looks"]
+    row = next(
+        line for line in standfast("compare", "tries.csv").out.splitlines() if "88 %" in line
+    )
+
+    assert (one["criterion"], one["kind"]) == ("still", "tries")
+    assert (one["each"]["value"], one["scored"]["of"], one["unscored"]["value"]) == (0.9, 8, 2 / 3)
+    assert row.split() == ["still", "90", "%", "88", "%", "67", "%", "88", "%"]
+
+
+def test_levels_are_no_tries(standfast: Run) -> None:
+    file = levels(0, None)
+
+    assert standfast("compare", file, "--json").json["tries_and_looks"] == []
+    assert "tries and looks" not in standfast("compare", file).out

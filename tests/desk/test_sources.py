@@ -65,7 +65,15 @@ def marks_of(ratings: Ratings) -> Marks:
     better, kinds = np.ones(count, dtype=np.bool_), ["rating"] * count
     scale = np.full((count, 2), np.nan)
     return Marks(
-        ratings, np.zeros(count), better, {}, lessons, "a made book", kinds, scale, lessons
+        ratings=ratings,
+        within=np.zeros(count),
+        better=better,
+        names={},
+        lessons=lessons,
+        source="a made book",
+        kinds=kinds,
+        scale=scale,
+        candidates=lessons,
     )
 
 

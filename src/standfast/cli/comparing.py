@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from standfast.cli import options, show
-from standfast.cli.compared import sources, wording
+from standfast.cli.compared import observed, sources, wording
 
 if TYPE_CHECKING:
     from standfast.agreement.estimate import Estimate
@@ -88,6 +88,7 @@ def words_of(found: Comparison) -> list[str]:
         "",
         *_habits(found),
         "",
+        *observed.words_of(found),
         *wording.words_of(found),
         "",
         *sources.words_of(found),
@@ -248,6 +249,7 @@ def value_of(found: Comparison) -> dict[str, Any]:
             "shifted": [one.assessor for one in habits.shifted],
             "drifted": [one.assessor for one in habits.drifted],
         },
+        "tries_and_looks": observed.value_of(found),
         **sources.value_of(found),
         "caution": NO_PROOF,
     }

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Literal
 
 from standfast.desk.figures import figures_of, why_misleading
 from standfast.desk.marks import Marks, periods_of
+from standfast.desk.observed import Observed, observed
 from standfast.desk.sources import NotTold, Origins, Panels, origins, panels
 from standfast.problems import Refused
 
@@ -95,6 +96,8 @@ class Comparison:
     """Where the differences come from."""
     panels: Panels | NotTold
     """What a second assessor or practical buys."""
+    observed: tuple[Observed, ...]
+    """Tries and looks, as two observers saw them."""
 
     @property
     def unclear(self) -> tuple[OfCriterion, ...]:
@@ -150,6 +153,7 @@ def compare(marks: Marks) -> Comparison:
         _habits(marks),
         origins(marks),
         panels(marks),
+        observed(marks, both),
     )
 
 
