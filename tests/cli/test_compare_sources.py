@@ -130,3 +130,26 @@ def test_levels_are_no_tries(standfast: Run) -> None:
 
     assert standfast("compare", file, "--json").json["tries_and_looks"] == []
     assert "tries and looks" not in standfast("compare", file).out
+
+
+def test_figures_have_bounds_by_drawing_lessons_beside_the_formulas(standfast: Run) -> None:
+    file = levels(0, "k2")
+    value = standfast("compare", file, "--json").json
+    one = next(one for one in value["criteria"] if one["criterion"] == "k2")
+    by_formula = {figure["name"]: figure for figure in one["figures"]}
+    row = next(
+        line
+        for line in standfast("compare", file).out.splitlines()
+        if line.startswith("k2") and "(0." in line
+    )
+
+    assert len(one["bootstrap"]["figures"]) == 3
+    for figure in one["bootstrap"]["figures"]:
+        assert figure["value"] == by_formula[figure["name"]]["value"]
+        assert figure["low"] < figure["value"] < figure["high"]
+        assert "bootstrap" in figure["method"]
+        if figure["name"].startswith("gwet"):
+            assert f"({figure['low']:.2f}-{figure['high']:.2f})" in row
+            linear = by_formula[figure["name"]]
+            # One mark of each lesson: lessons are subjects, and both ways say much the same.
+            assert figure["low"] == pytest.approx(linear["low"], abs=0.08)

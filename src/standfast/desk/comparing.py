@@ -5,10 +5,11 @@ For the lead instructor, who may know everybody's name; nothing here is for outs
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from standfast.desk.bounds import Bounds, bounds_of
 from standfast.desk.figures import figures_of, why_misleading
 from standfast.desk.marks import Marks, periods_of
 from standfast.desk.observed import Observed, observed
@@ -96,6 +97,8 @@ class Comparison:
     """Where the differences come from."""
     panels: Panels | NotTold
     """What a second assessor or practical buys."""
+    bounds: Mapping[str, Bounds]
+    """For each criterion the figures beyond chance with bounds by drawing lessons again."""
     observed: tuple[Observed, ...]
     """Tries and looks, as two observers saw them."""
 
@@ -141,6 +144,7 @@ def compare(marks: Marks) -> Comparison:
     same = alike(ratings, both, marks.within)
     lesson = ratings.lesson[both.first]
     every = over_criteria(same, lesson, ratings.criterion[both.first])
+    criteria = _criteria(marks, both, same)
     return Comparison(
         marks,
         len(set(ratings.assessor.tolist())),
@@ -148,11 +152,12 @@ def compare(marks: Marks) -> Comparison:
         len(set(ratings.lesson.tolist())),
         every,
         in_step(every),
-        _criteria(marks, both, same),
+        criteria,
         _pairs(marks, both, same),
         _habits(marks),
         origins(marks),
         panels(marks),
+        bounds_of(marks, {one.criterion: one.figures for one in criteria}),
         observed(marks, both),
     )
 
