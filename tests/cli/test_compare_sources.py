@@ -153,3 +153,16 @@ def test_figures_have_bounds_by_drawing_lessons_beside_the_formulas(standfast: R
             linear = by_formula[figure["name"]]
             # One mark of each lesson: lessons are subjects, and both ways say much the same.
             assert figure["low"] == pytest.approx(linear["low"], abs=0.08)
+
+
+def test_looks_of_the_book_say_why_they_are_at_a_moment(scored: Path, standfast: Run) -> None:
+    out = " ".join(standfast("compare", "--school", scored).out.split())
+    kinds = {
+        one["kind"]
+        for one in standfast("compare", "--school", scored, "--json").json["tries_and_looks"]
+    }
+
+    assert kinds == {"looks", "tries"}
+    # The numbers are those of tests/published/test_time_sampling.py, rounded.
+    assert "60 looks 10 s apart find 20 of 100, give or take 6" in out
+    assert "at any time since the last look would find 41." in out

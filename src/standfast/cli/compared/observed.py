@@ -28,7 +28,25 @@ def words_of(found: Comparison) -> list[str]:
     if not found.observed:
         return []
     rows = [_row(one) for one in found.observed]
-    return [*show.table(rows, HEAD), *wrapped(HOW_READ), ""]
+    why = wrapped(_why_looks()) if any(one.looks for one in found.observed) else []
+    return [*show.table(rows, HEAD), *wrapped(HOW_READ), *why, ""]
+
+
+def _why_looks() -> str:
+    """Why idle students are counted at a moment, and how sure that can be."""
+    from standfast.agreement.sampling import ComesAndGoes
+
+    waits, every, looks = ComesAndGoes(bout=8, gap=32), 10, 60
+    true, any_time, error = (
+        round(100 * share)
+        for share in (waits.share, waits.any_time(every), waits.error_of(looks, every))
+    )
+    return (
+        "A look counts who is idle at that moment, which is right on average: of waits of"
+        f" {waits.bout:g} s in every {waits.bout + waits.gap:g} s, {looks} looks {every} s apart"
+        f" find {true} of 100, give or take {error}; to count who was idle at any time since the"
+        f" last look would find {any_time}."
+    )
 
 
 def _row(one: Observed) -> tuple[str, ...]:
