@@ -57,6 +57,14 @@ def test_the_json_says_the_same(standfast: Run) -> None:
     assert value["panels"]["says"] in " ".join(standfast("compare", file).out.split())
 
 
+def test_candidates_are_told_apart_from_a_day_on(standfast: Run) -> None:
+    value = standfast("compare", table(20, 3), "--since", "2026-02-01", "--json").json
+
+    assert value["lessons"] == 40
+    assert value["sources"]["candidates"] is True
+    assert value["panels"]["candidates"] == 20
+
+
 def test_too_few_lessons_give_the_reason_in_both(standfast: Run) -> None:
     file = table(3, 1)
     value = standfast("compare", file, "--json").json

@@ -11,7 +11,8 @@ import pytest
 from standfast.agreement.ratings import Ratings, long_form
 from standfast.desk import sources
 from standfast.desk.marks import Marks
-from standfast.desk.sources import NotTold, Origins, Panels, origins, panels
+from standfast.desk.panels import Panels, panels
+from standfast.desk.sources import NotTold, Origins, origins
 
 SEED = 20261126
 

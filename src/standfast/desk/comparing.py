@@ -13,7 +13,8 @@ from standfast.desk.bounds import Bounds, bounds_of
 from standfast.desk.figures import figures_of, why_misleading
 from standfast.desk.marks import Marks, periods_of
 from standfast.desk.observed import Observed, observed
-from standfast.desk.sources import NotTold, Origins, Panels, origins, panels
+from standfast.desk.panels import Panels, panels
+from standfast.desk.sources import NotTold, Origins, origins
 from standfast.problems import Refused
 
 if TYPE_CHECKING:

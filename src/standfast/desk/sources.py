@@ -1,4 +1,4 @@
-"""Where the differences between marks come from, and what a second assessor or practical buys."""
+"""Where the differences between marks come from."""
 
 from __future__ import annotations
 
@@ -12,9 +12,7 @@ if TYPE_CHECKING:
     import numpy as np
 
     from standfast.agreement.components import Components
-    from standfast.agreement.generalizability import SecondPanel
     from standfast.agreement.ratings import Codes, Ratings, Scores
-    from standfast.agreement.sheets import Sheets
     from standfast.desk.marks import Marks
 
 LEAST_SHARED = 10
@@ -24,8 +22,6 @@ LEAST_CANDIDATES = 5
 MOST_WORK = 2e8
 """Multiplications of one look at the likelihood, about a second for the whole fit; beyond it the
 method of moments is taken."""
-MOST_PANEL = 3
-"""Assessors and practicals that are tried."""
 
 
 @dataclass(frozen=True)
@@ -68,67 +64,16 @@ class Origins:
     """What must be said beside the figures."""
 
 
-@dataclass(frozen=True)
-class Panel:
-    """What so many assessors at each of so many practicals are worth."""
-
-    assessors: int
-    practicals: int
-    otherwise: float
-    """The chance that another such panel would have decided otherwise."""
-    passing: float
-    relative: float
-    """The generalizability coefficient for comparing people with each other."""
-    absolute: float
-    """Phi, for comparing them with a line."""
-
-
-@dataclass(frozen=True)
-class Panels:
-    """What more assessors and more practicals buy."""
-
-    tried: tuple[Panel, ...]
-    says: str
-    line: float
-    """Where pass and fail are told apart, as a share of the scale."""
-    where: str
-    """The same in words."""
-    mean: float
-    candidates: int
-    """How many were seen; 0 when it is only about lessons."""
-    lessons: int
-    variances: dict[str, float]
-    method: str
-    said: tuple[str, ...]
-
-    def of(self, assessors: int, practicals: int = 1) -> Panel:
-        """The panel of that size."""
-        return next(
-            one for one in self.tried if (one.assessors, one.practicals) == (assessors, practicals)
-        )
-
-
 def origins(marks: Marks) -> Origins | NotTold:
     """Where the differences between marks come from, of criteria marked once on a sheet."""
     try:
-        ratings = _together(marks)
+        ratings = together(marks)
         return _origins(marks, ratings)
     except Refused as why:
         return NotTold(why.what)
 
 
-def panels(marks: Marks) -> Panels | NotTold:
-    """How often another panel would have decided otherwise about a whole sheet.
-
-    Criteria are fixed: another panel would score the same ones.
-    """
-    try:
-        return _panels(marks, _together(marks))
-    except Refused as why:
-        return NotTold(why.what)
-
-
-def _together(marks: Marks) -> Ratings:
+def together(marks: Marks) -> Ratings:
     """The marks that can be put together.
 
     Raises:
@@ -153,15 +98,16 @@ def _together(marks: Marks) -> Ratings:
     return ratings
 
 
-def _people(marks: Marks, lesson: Codes) -> Codes | None:
+def people_of(marks: Marks, lesson: Codes) -> Codes | None:
     """Who taught the lesson of each mark; None where that cannot be told from the lesson."""
     import numpy as np
 
-    if not marks.candidates or not all(marks.candidates):
+    there = np.unique(lesson)  # of lessons before --since nobody is named
+    if not marks.candidates or not all(marks.candidates[one] for one in there):
         return None
     names = {name: code for code, name in enumerate(dict.fromkeys(marks.candidates))}
     whose = np.array([names[one] for one in marks.candidates], dtype=np.int64)
-    often = np.bincount(whose[np.unique(lesson)])
+    often = np.bincount(whose[there])
     return whose[lesson] if int((often > 1).sum()) >= LEAST_CANDIDATES else None
 
 
@@ -188,23 +134,23 @@ _CANDIDATES = {
 }
 _POOLED = ("pr", "pi", "pri")
 """Not asked for where candidates and practicals are told apart: few are seen twice by the same."""
-_LESSONS_OF_ONE = {
+LESSONS_OF_ONE = {
     "p": _LESSONS["p"],
     "r": _LESSONS["r"],
     "pr": ("what is left", "assessor's own view of a lesson, and chance"),
 }
-_CANDIDATES_OF_ONE = {
+CANDIDATES_OF_ONE = {
     "p": _CANDIDATES["p"],
     "pt": _CANDIDATES["pt"],
     "r": _LESSONS["r"],
-    "ptr": _LESSONS_OF_ONE["pr"],
+    "ptr": LESSONS_OF_ONE["pr"],
 }
 
 
 def _origins(marks: Marks, ratings: Ratings) -> Origins:
     import numpy as np
 
-    people = _people(marks, ratings.lesson)
+    people = people_of(marks, ratings.lesson)
     several = len(np.unique(ratings.criterion)) > 1
     codes = {} if people is None else {"p": people}
     codes |= {"p" if people is None else "t": ratings.lesson, "r": ratings.assessor}
@@ -213,7 +159,7 @@ def _origins(marks: Marks, ratings: Ratings) -> Origins:
         codes["i"] = ratings.criterion
         words = _LESSONS if people is None else _CANDIDATES
     else:
-        words = _LESSONS_OF_ONE if people is None else _CANDIDATES_OF_ONE
+        words = LESSONS_OF_ONE if people is None else CANDIDATES_OF_ONE
     found, why = fitted(codes, ratings.score)
     names = tuple(ratings.criteria[code] for code in np.unique(ratings.criterion))
     whole = sum(found.at_least_zero.values())
@@ -224,7 +170,7 @@ def _origins(marks: Marks, ratings: Ratings) -> Origins:
         )
         for effect in words
     )
-    said = _said(found, {effect: what for effect, (what, _) in words.items()})
+    said = said_of(found, {effect: what for effect, (what, _) in words.items()})
     return Origins(parts, names, len(ratings), people is not None, found.method, why, said)
 
 
@@ -274,7 +220,7 @@ def _complete(codes: Mapping[str, Codes], scores: Scores) -> np.typing.NDArray[n
     return None if np.isnan(whole).any() else whole
 
 
-def _said(found: Components, names: Mapping[str, str]) -> tuple[str, ...]:
+def said_of(found: Components, names: Mapping[str, str]) -> tuple[str, ...]:
     """What must be said beside the components, by the names of the effects."""
     below = [
         f"'{names[effect]}' ({found.as_estimated[effect]:.4f})" for effect in found.set_to_zero
@@ -294,96 +240,3 @@ def _said(found: Components, names: Mapping[str, str]) -> tuple[str, ...]:
 
 def _and(names: Sequence[str]) -> str:
     return ", ".join(names)
-
-
-# What a second assessor or practical buys
-
-
-def _panels(marks: Marks, ratings: Ratings) -> Panels:
-    import numpy as np
-
-    from standfast.agreement.sheets import sheet_totals
-
-    sheets = sheet_totals(ratings)
-    people = _people(marks, sheets.lesson)
-    why = SEEN_ONCE
-    found = None if people is None else _of_sheets(sheets, people)
-    if found is not None and not found.at_least_zero["p"] > 0:
-        found, why = None, NOT_BEYOND_DAYS
-    practicals = found is not None
-    found = found or _of_sheets(sheets, None)
-    if not found.at_least_zero["p"] > 0:
-        raise Refused(
-            f"whole sheets of {len(np.unique(sheets.lesson))} lessons do not differ beyond what"
-            " assessors and chance explain, so there is nobody to tell apart"
-        )
-    mean = float(np.mean(sheets.total))
-    line, where = _line(marks, mean)
-    tried = _tried(found, mean, line, practicals=practicals)
-    names = _CANDIDATES_OF_ONE if practicals else _LESSONS_OF_ONE
-    return Panels(
-        tuple(panel for panel, _ in tried),
-        _says(tried, None if practicals else why),
-        *(line, where, mean),
-        len(np.unique(people)) if people is not None and practicals else 0,
-        len(np.unique(sheets.lesson)),
-        found.as_estimated,
-        found.method,
-        _said(found, {effect: what for effect, (what, _) in names.items()}),
-    )
-
-
-def _of_sheets(sheets: Sheets, people: Codes | None) -> Components:
-    """The components of whole sheets, of candidates and their practicals or of lessons."""
-    codes = {} if people is None else {"p": people}
-    codes |= {"p" if people is None else "t": sheets.lesson, "r": sheets.assessor}
-    return fitted(codes, sheets.total)[0]
-
-
-SEEN_ONCE = (
-    "too few candidates were seen in two practicals to say what a second practical buys, so it is"
-    " about one lesson"
-)
-NOT_BEYOND_DAYS = (
-    "candidates do not differ beyond what their days, assessors and chance explain, so it is about"
-    " one lesson"
-)
-
-
-def _line(marks: Marks, mean: float) -> tuple[float, str]:
-    """Where pass and fail are told apart, and why there."""
-    if marks.standard is None:
-        return mean, f"at the mean of the sheets, {mean * 100:.0f} % of the scale"
-    share = f"{marks.standard * 100:.0f} %"
-    return marks.standard, (
-        f"at {share} of the scale, as the rubric asks for {share} of the points; it counts"
-        " criteria met, so the levels stand in for it"
-    )
-
-
-def _tried(
-    found: Components, mean: float, line: float, *, practicals: bool
-) -> list[tuple[Panel, SecondPanel]]:
-    from standfast.agreement.generalizability import decision_study
-
-    tried = []
-    for days in range(1, MOST_PANEL + 1 if practicals else 2):
-        for assessors in range(1, MOST_PANEL + 1):
-            counts = {"r": assessors, "t": days} if practicals else {"r": assessors}
-            study = decision_study(found.at_least_zero, counts)
-            second = study.another_panel(mean, line)
-            shares = (second.otherwise, second.passing, study.erho2, study.phi)
-            tried.append((Panel(assessors, days, *shares), second))
-    return tried
-
-
-def _says(tried: Sequence[tuple[Panel, SecondPanel]], about_lessons: str | None) -> str:
-    """What two of each buy beside one of each; or two assessors, and why only these."""
-    from standfast.agreement.generalizability import falls_from
-
-    by_size = {(panel.assessors, panel.practicals): second for panel, second in tried}
-    if about_lessons is None:
-        falls = falls_from(by_size[1, 1], by_size[2, 2])
-        return f"With two assessors and two practicals instead of one of each {falls}."
-    falls = falls_from(by_size[1, 1], by_size[2, 1])
-    return f"With two assessors instead of one {falls}; {about_lessons}."

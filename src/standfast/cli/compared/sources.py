@@ -10,7 +10,8 @@ from standfast.cli import show
 
 if TYPE_CHECKING:
     from standfast.desk.comparing import Comparison
-    from standfast.desk.sources import NotTold, Origins, Panel, Panels
+    from standfast.desk.panels import Panel, Panels
+    from standfast.desk.sources import NotTold, Origins
 
 
 def words_of(found: Comparison) -> list[str]:
