@@ -206,6 +206,19 @@ def test_more_of_either_is_never_worse_and_the_sentence_has_both_ends() -> None:
     )
 
 
+def test_few_people_have_no_bounds_and_more_people_closer_ones() -> None:
+    few, some, many = (found_panels(made(11, people=people)).of(2, 2) for people in (9, 30, 250))
+
+    assert few.low is None
+    assert few.high is None
+    assert some.low is not None
+    assert some.high is not None
+    assert many.low is not None
+    assert many.high is not None
+    assert some.low < some.otherwise < some.high
+    assert many.high - many.low < (some.high - some.low) / 1.5
+
+
 def test_the_line_is_the_rubrics_where_it_has_one() -> None:
     marks = made(6)
     free, held = found_panels(marks), found_panels(replace(marks, standard=0.9))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from standfast.desk.sources import (
@@ -36,6 +36,9 @@ class Panel:
     practicals: int
     otherwise: float
     """The chance that another such panel would have decided otherwise."""
+    low: float | None
+    """Bounds that hold it 95 times in 100, by drawing people again; None from too few."""
+    high: float | None
     passing: float
     relative: float
     """The generalizability coefficient for comparing people with each other."""
@@ -100,6 +103,7 @@ def _panels(marks: Marks, ratings: Ratings) -> Panels:
     mean = float(np.mean(sheets.total))
     line, where = _line(marks, mean)
     tried = _tried(found, mean, line, practicals=practicals)
+    tried = _bounded(marks, sheets, people if practicals else None, tried)
     names = CANDIDATES_OF_ONE if practicals else LESSONS_OF_ONE
     return Panels(
         tuple(panel for panel, _ in tried),
@@ -152,9 +156,38 @@ def _tried(
             counts = {"r": assessors, "t": days} if practicals else {"r": assessors}
             study = decision_study(found.at_least_zero, counts)
             second = study.another_panel(mean, line)
-            shares = (second.otherwise, second.passing, study.erho2, study.phi)
+            shares = (second.otherwise, None, None, second.passing, study.erho2, study.phi)
             tried.append((Panel(assessors, days, *shares), second))
     return tried
+
+
+def _bounded(
+    marks: Marks,
+    sheets: Sheets,
+    people: Codes | None,
+    tried: list[tuple[Panel, SecondPanel]],
+) -> list[tuple[Panel, SecondPanel]]:
+    """The same with bounds, where there are people enough to draw from."""
+    import numpy as np
+
+    from standfast.agreement import drawn_components as drawing
+
+    whose, lesson, assessor = (
+        np.unique(codes, return_inverse=True)[1]
+        for codes in (sheets.lesson if people is None else people, sheets.lesson, sheets.assessor)
+    )
+    persons = int(whose.max()) + 1
+    if persons < drawing.LEAST_PERSONS:
+        return tried
+    times = drawing.times_drawn(persons)
+    inside = None if people is None else lesson
+    drawn = drawing.drawn_components(whose, inside, assessor, sheets.total, times)
+    found = []
+    for panel, second in tried:
+        of = drawing.chances(drawn, panel.assessors, panel.practicals, marks.standard)
+        low, high = (float(part) for part in np.nanquantile(of, (0.025, 0.975)))
+        found.append((replace(panel, low=low, high=high), second))
+    return found
 
 
 def _says(tried: Sequence[tuple[Panel, SecondPanel]], about_lessons: str | None) -> str:

@@ -46,8 +46,9 @@ def _panels(panels: Panels | NotTold) -> list[str]:
         "",
         *show.table(list(_rows(panels)), ("another panel decides otherwise", *_SIZES)),
         *wrapped(
-            f"Phi in brackets, 1 is best; pass or fail is taken {panels.where}; from {seen}"
-            " by their whole sheets, supposing normal differences."
+            "In brackets its bounds, by drawing people again; then Phi, of which 1 is best. Pass or"
+            f" fail is taken {panels.where}; from {seen} by their whole sheets, supposing normal"
+            " differences."
         ),
     ]
 
@@ -62,7 +63,10 @@ def _rows(panels: Panels) -> Iterator[tuple[str, ...]]:
 
 
 def _chance(panel: Panel) -> str:
-    return f"{panel.otherwise * 100:2.0f} %  ({panel.absolute:.2f})"
+    chance = f"{panel.otherwise * 100:2.0f} %"
+    if panel.low is not None and panel.high is not None:
+        chance += f"  ({panel.low * 100:.0f}-{panel.high * 100:.0f})"
+    return f"{chance}  {panel.absolute:.2f}"
 
 
 def value_of(found: Comparison) -> dict[str, Any]:
