@@ -9,7 +9,6 @@ from hypothesis import strategies as st
 
 from standfast.agreement.consistency import (
     EffectiveTest,
-    TrueScores,
     beta_binomial,
     classification,
     conditional_sem,
@@ -18,6 +17,7 @@ from standfast.agreement.consistency import (
     normal_consistency,
     person_by_person,
 )
+from standfast.agreement.true_scores import TrueScores
 from standfast.problems import Refused
 
 

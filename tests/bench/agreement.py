@@ -222,4 +222,13 @@ def book(size: int) -> Marks:
     lesson_names = [f"lesson {number}" for number in range(lessons)]
     better = np.ones(CRITERIA, dtype=np.bool_)
     shown = {name: name for name in names[0]}
-    return Marks(ratings, np.zeros(CRITERIA), better, shown, lesson_names, "a made book")
+    return Marks(
+        ratings=ratings,
+        within=np.zeros(CRITERIA),
+        better=better,
+        names=shown,
+        lessons=lesson_names,
+        source="a made book",
+        kinds=["rating"] * CRITERIA,
+        scale=np.tile([0.0, 4.0], (CRITERIA, 1)),
+    )

@@ -12,7 +12,7 @@ which is what a decision study takes, and `set_to_zero` names them so that it ca
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from math import sqrt
 
@@ -133,13 +133,17 @@ def balanced_components(scores: ArrayLike, facets: str, nested: Nested | None = 
 
 
 def henderson_components(
-    codes: Mapping[str, ArrayLike], scores: ArrayLike, nested: Nested | None = None
+    codes: Mapping[str, ArrayLike],
+    scores: ArrayLike,
+    nested: Nested | None = None,
+    *,
+    without: Collection[str] = (),
 ) -> Components:
     """Components of an incomplete design, every effect random, by Henderson's method 1.
 
     `codes` has per facet one whole number per score (a nested facet may count anew in each level
-    of what it is nested in); `scores` is as long.  Equal to the analysis of variance when the
-    design is complete.
+    of what it is nested in); `scores` is as long; effects named in `without` are not asked for.
+    Equal to the analysis of variance when the design is complete and every effect is asked for.
 
     Raises:
         Refused: a gap, fewer than two levels of a facet, all scores the same, or effects that
@@ -147,7 +151,7 @@ def henderson_components(
 
     Source: Henderson (1953), Biometrics 9, 226-252; Searle, Casella & McCulloch (1992), ch. 5.
     """
-    x, cells, levels = long_form(codes, scores, nested)
+    x, cells, levels = long_form(codes, scores, nested, without)
     effects = list(cells)
     mean = float(x.mean())
     centred = x - mean
@@ -167,11 +171,15 @@ def henderson_components(
 
 
 def long_form(
-    codes: Mapping[str, ArrayLike], scores: ArrayLike, nested: Nested | None = None
+    codes: Mapping[str, ArrayLike],
+    scores: ArrayLike,
+    nested: Nested | None = None,
+    without: Collection[str] = (),
 ) -> tuple[Floats, dict[str, Codes], dict[str, int]]:
     """Scores; per effect the cell of each score, counted from 0; how many of each facet.
 
-    The last effect is what is left over: a cell of its own for every score.
+    The last effect is what is left over: a cell of its own for every score.  What is `without` is
+    not asked for: such differences go to the effects that hold it, what is left over included.
 
     Raises:
         Refused: a gap, lists of different length, one level of a facet, all scores the same.
@@ -184,7 +192,8 @@ def long_form(
         raise Refused("facets and scores are not equally long lists")
     _check_scores(x)
     cells = {}
-    for effect in effects_of(facets, inside):
+    asked = [effect for effect in effects_of(facets, inside) if effect not in without]
+    for effect in asked:
         _, cell = np.unique(np.stack([raw[facet] for facet in effect]), axis=1, return_inverse=True)
         cells[effect] = cell.reshape(-1).astype(np.int64)
     levels = {}

@@ -67,12 +67,12 @@ def over_criteria(same: Values, lesson: Codes, criterion: Codes) -> Estimate:
 
 
 def _effective(share: float, variance: float, lessons: int, pairs: int) -> float:
-    from scipy.stats import norm, t
+    from scipy.special import ndtri, stdtrit  # the quantiles, without loading scipy.stats
 
     spread = share * (1 - share)
     if spread <= 0 or variance <= 0:
         return float(lessons)
-    known = (norm.ppf(0.975) / t.ppf(0.975, lessons - 1)) ** 2
+    known = (ndtri(0.975) / stdtrit(lessons - 1, 0.975)) ** 2
     return float(min(max(spread / variance * known, 1.0), pairs))
 
 
@@ -81,9 +81,9 @@ def wilson(share: float, n: float, level: float = 0.95) -> tuple[float, float]:
 
     Source: Wilson (1927), Journal of the American Statistical Association 22, 209-212.
     """
-    from scipy.stats import norm
+    from scipy.special import ndtri
 
-    z = float(norm.ppf((1 + level) / 2))
+    z = float(ndtri((1 + level) / 2))
     middle = (share + z * z / (2 * n)) / (1 + z * z / n)
     half = z / (1 + z * z / n) * float(np.sqrt(share * (1 - share) / n + z * z / (4 * n * n)))
     return max(0.0, middle - half), min(1.0, middle + half)

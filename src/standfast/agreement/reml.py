@@ -2,40 +2,35 @@
 
 Unlike the methods of moments in `components`, no component is below zero, and who scored whom may
 have any number of holes.  The likelihood is profiled over the mean and the residual variance, so
-that only the ratio of each effect's standard deviation to the residual's is searched; effects
-enter through a sparse matrix, because most of them never meet.
+that only the ratio of each effect's standard deviation to the residual's is searched; `blocks` has
+the likelihood and its exact slopes.
 
-Source: Patterson & Thompson (1971), Biometrika 58, 545-554; the profiled form and its scaled
-equations Bates, Maechler, Bolker & Walker (2015), Journal of Statistical Software 67(1), sec. 3.
+Source: Patterson & Thompson (1971), Biometrika 58, 545-554; the profiled form Bates, Maechler,
+Bolker & Walker (2015), Journal of Statistical Software 67(1), section 3.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from functools import partial
-from math import inf, log, pi, sqrt
+from collections.abc import Collection, Mapping
+from math import sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.optimize import fmin_l_bfgs_b
-from scipy.sparse import csr_array, eye_array
-from scipy.sparse.linalg import splu
 
+from standfast.agreement.blocks import MOST_CELLS, Likelihood, cheapest_split
 from standfast.agreement.components import (
-    Codes,
     Components,
     Floats,
     Nested,
     henderson_components,
     long_form,
 )
-from standfast.agreement.icc import summed
 from standfast.problems import Refused
 
 SOURCE = "Patterson & Thompson (1971); Bates et al. (2015)"
 STEP = 1e-4
-"""Of a ratio, for slopes by differences: rounding and curvature err about equally."""
+"""Of a ratio, for how a slope bends, by differences: rounding and curvature err about equally."""
 AT_ZERO = 1e-3
 """A ratio of standard deviations under this is tried at zero itself."""
 FLAT = 1e-3
@@ -45,7 +40,9 @@ NOTHING = 1e-9
 SMOOTH = 1e-5
 """A slope over this is polished by Newton's method."""
 POLISHING_STEPS = 6
-Deviance = Callable[[Floats], float]
+TRIES = 3
+"""How often a ratio that stuck at zero is set free."""
+FREED = 0.1
 
 
 def reml_components(
@@ -53,34 +50,32 @@ def reml_components(
     scores: ArrayLike,
     nested: Nested | None = None,
     *,
+    without: Collection[str] = (),
     most_steps: int = 200,
 ) -> Components:
     """Components of any design, every effect random, none below zero.
 
     `codes` has per facet one whole number per score (a nested facet may count anew in each level
-    of what it is nested in); `scores` is as long.  `converged` says whether the fit ended where
-    the likelihood is flat, and `note` how.  Equal to the analysis of variance when the design is
-    complete and that gives nothing below zero.
+    of what it is nested in); `scores` is as long; effects named in `without` are not asked for.
+    `converged` says whether the fit ended where the likelihood is flat, and `note` how.  Equal to
+    the analysis of variance when the design is complete and that gives nothing below zero.
 
     Raises:
-        Refused: a gap, fewer than two levels of a facet, all scores the same, or no score left
-            over beside the effects.
+        Refused: a gap, fewer than two levels of a facet, all scores the same, no score left over
+            beside the effects, or so many cells that they cannot be held (see `reml_work`).
     """
-    x, cells, levels = long_form(codes, scores, nested)
+    x, cells, levels = long_form(codes, scores, nested, without)
     effects = list(cells)
-    fit = _Profile.of(x - x.mean(), [cells[effect] for effect in effects[:-1]])
-    start = _start(codes, scores, nested, effects)
-    ratios, _, ending = fmin_l_bfgs_b(
-        fit.deviance,
-        start,
-        fprime=partial(_slopes, fit.deviance),
-        bounds=[(0.0, None)] * len(start),
-        factr=10.0,
-        pgtol=1e-7,
-        maxiter=most_steps,
-    )
-    ratios = _polished(fit.deviance, ratios)
-    steepest = _steepest(fit.deviance, ratios)
+    asked = {effect: cells[effect] for effect in effects[:-1]}
+    split = cheapest_split(asked)
+    if split.held > MOST_CELLS:
+        raise Refused(
+            f"these {x.size} scores have {split.shared} cells in common, too many to hold for the"
+            " likelihood; use the method of moments"
+        )
+    fit = Likelihood.of(x - x.mean(), asked, split)
+    ratios, steps = _fitted(fit, _start(codes, scores, nested, without, effects), most_steps)
+    steepest = _steepest(fit, ratios)
     residual = fit.residual(ratios)
     values = {
         effect: float(ratio**2 * residual)
@@ -100,137 +95,66 @@ def reml_components(
         x.size,
         fit.mean(ratios) + float(x.mean()),
         converged=converged,
-        note=_how_it_ended(converged, int(ending["nit"]), steepest, values),
+        note=_how_it_ended(converged, steps, steepest, values),
     )
 
 
-@dataclass(frozen=True)
-class _Profile:
-    """The deviance as a function of the ratios, with all sums over scores taken once.
+def reml_work(
+    codes: Mapping[str, ArrayLike],
+    scores: ArrayLike,
+    nested: Nested | None = None,
+    *,
+    without: Collection[str] = (),
+) -> float:
+    """How many multiplications one look at the likelihood takes; infinite when it cannot be held.
 
-    The cells of one effect never meet each other: of the effect with most cells the part of the
-    system is diagonal and is eliminated first, which leaves a small system (5 assessors instead
-    of 20,000 persons).
+    A fit looks 30 to 100 times.
+
+    Raises:
+        Refused: as `reml_components`.
     """
+    _, cells, _ = long_form(codes, scores, nested, without)
+    split = cheapest_split(dict(list(cells.items())[:-1]))
+    return split.work if split.held <= MOST_CELLS else float("inf")
 
-    n: int
-    squares: float
-    largest: int
-    """Which effect has most cells."""
-    sizes: tuple[int, ...]
-    """How many cells each of the other effects has."""
-    meetings: csr_array[np.float64]
-    """How often a cell of the largest effect meets one of the others."""
-    products: csr_array[np.float64]
-    """How often two cells of the others meet."""
-    counts: tuple[Floats, Floats]
-    """Scores per cell: of the largest effect, of the others."""
-    sums: tuple[Floats, Floats]
-    """Their sums."""
 
-    @classmethod
-    def of(cls, x: Floats, cells: list[Codes]) -> _Profile:
-        largest = max(range(len(cells)), key=lambda row: int(cells[row].max()))
-        z1 = _marks(cells[largest : largest + 1])
-        others = cells[:largest] + cells[largest + 1 :]
-        z2 = _marks(others) if others else csr_array((x.size, 0), dtype=np.float64)
-        ones = np.ones(x.size)
-        return cls(
-            x.size,
-            summed(x, x),
-            largest,
-            tuple(int(cell.max()) + 1 for cell in others),
-            csr_array(z1.T @ z2),
-            csr_array(z2.T @ z2),
-            (_down(z1, ones), _down(z2, ones)),
-            (_down(z1, x), _down(z2, x)),
+def _fitted(fit: Likelihood, start: Floats, most_steps: int) -> tuple[Floats, int]:
+    """The best ratios, and how many steps it took.
+
+    A ratio that a step put on zero stays there, since the slope at zero is none; so one from which
+    the likelihood rises is set free and all is searched again.
+    """
+    steps, ratios = 0, start
+    for _ in range(TRIES):
+        ratios, _, ending = fmin_l_bfgs_b(
+            fit.with_slopes,
+            ratios,
+            bounds=[(0.0, None)] * len(start),
+            factr=10.0,
+            pgtol=1e-7,
+            maxiter=most_steps,
         )
-
-    def _solve(self, ratios: Floats) -> tuple[float, float, float, float]:
-        """Log determinant; and 1'1, 1'x and x'x as the effects leave them."""
-        first = ratios[self.largest]
-        scale = np.repeat(np.delete(ratios, self.largest), self.sizes)
-        diagonal = 1.0 + first**2 * self.counts[0]
-        determinant = float(np.log(diagonal).sum())
-        sides = [
-            (first * of_largest, scale * of_others)
-            for of_largest, of_others in (self.counts, self.sums)
-        ]
-        ones, sums = (side / diagonal for side, _ in sides)
-        left = [
-            self.n - summed(sides[0][0], ones),
-            -summed(sides[0][0], sums),  # x is centred: its own sum is nothing
-            self.squares - summed(sides[1][0], sums),
-        ]
-        if scale.size:
-            across = _scaled(self.meetings, np.full(diagonal.size, first), scale)
-            rest = np.stack([side - across.T @ (of / diagonal) for of, side in sides], axis=1)
-            system = _scaled(self.products, scale, scale) - across.T @ _scaled(
-                across, 1.0 / diagonal, np.ones(scale.size)
-            )
-            more, solved = _solved(system, rest)
-            determinant += more
-            taken = rest.T @ solved
-            left = [left[0] - taken[0, 0], left[1] - taken[0, 1], left[2] - taken[1, 1]]
-        return determinant, float(left[0]), float(left[1]), float(left[2])
-
-    def deviance(self, ratios: Floats) -> float:
-        """Minus twice the restricted log likelihood, the mean and residual at their best."""
-        determinant, ones, cross, squares = self._solve(ratios)
-        left = squares - cross**2 / ones
-        if left <= 0:
-            return inf
-        return determinant + log(ones) + (self.n - 1) * (1 + log(2 * pi * left / (self.n - 1)))
-
-    def residual(self, ratios: Floats) -> float:
-        _, ones, cross, squares = self._solve(ratios)
-        return (squares - cross**2 / ones) / (self.n - 1)
-
-    def mean(self, ratios: Floats) -> float:
-        _, ones, cross, _ = self._solve(ratios)
-        return cross / ones
-
-
-def _marks(cells: list[Codes]) -> csr_array[np.float64]:
-    """A row per score with a one in the column of its cell, for every effect."""
-    sizes = [int(cell.max()) + 1 for cell in cells]
-    starts = np.concatenate([[0], np.cumsum(sizes)[:-1]]).astype(np.int64)
-    columns = np.concatenate([cell + s for cell, s in zip(cells, starts, strict=True)])
-    rows = np.tile(np.arange(cells[0].size), len(cells))
-    return csr_array((np.ones(columns.size), (rows, columns)), shape=(cells[0].size, sum(sizes)))
-
-
-def _down(matrix: csr_array[np.float64], values: Floats) -> Floats:
-    """The sum of the values in each column's cell."""
-    return np.asarray(matrix.T @ values, dtype=np.float64)
-
-
-def _scaled(matrix: csr_array[np.float64], rows: Floats, columns: Floats) -> csr_array[np.float64]:
-    """Each row and each column times a number of its own."""
-    by_row = np.repeat(rows, np.diff(matrix.indptr))
-    return csr_array(
-        (matrix.data * by_row * columns[matrix.indices], matrix.indices, matrix.indptr),
-        shape=matrix.shape,
-    )
-
-
-def _solved(system: csr_array[np.float64], sides: Floats) -> tuple[float, Floats]:
-    """Log determinant and solution of a symmetric system with ones added to its diagonal."""
-    factor = splu(
-        (system + eye_array(system.shape[0])).tocsc(),
-        permc_spec="MMD_AT_PLUS_A",
-        diag_pivot_thresh=0,
-        options={"SymmetricMode": True},
-    )
-    return float(np.log(np.abs(factor.U.diagonal())).sum()), factor.solve(sides)
+        steps += int(ending["nit"])
+        if steps >= most_steps:
+            break
+        ratios = _polished(fit, ratios)
+        stuck = [row for row in range(ratios.size) if _rises_from_zero(fit, ratios, row) > FLAT]
+        if not stuck:
+            break
+        ratios[stuck] = FREED
+    return ratios, steps
 
 
 def _start(
-    codes: Mapping[str, ArrayLike], scores: ArrayLike, nested: Nested | None, effects: list[str]
+    codes: Mapping[str, ArrayLike],
+    scores: ArrayLike,
+    nested: Nested | None,
+    without: Collection[str],
+    effects: list[str],
 ) -> Floats:
     """Ratios from the method of moments where that works; ones where it does not."""
     try:
-        first = henderson_components(codes, scores, nested).as_estimated
+        first = henderson_components(codes, scores, nested, without=without).as_estimated
     except Refused:
         return np.ones(len(effects) - 1)
     left = first[effects[-1]]
@@ -240,34 +164,23 @@ def _start(
     return np.asarray(np.sqrt(np.clip(ratios, 0.05, 400.0)), dtype=np.float64)
 
 
-def _slopes(deviance: Deviance, at: Floats) -> Floats:
-    """Slopes by central differences; the deviance is the same for a ratio and its negative."""
-    return np.array([_slope(deviance, at, row) for row in range(at.size)])
-
-
-def _slope(deviance: Deviance, at: Floats, row: int) -> float:
-    step = STEP * max(1.0, at[row])
-    up, down = at.copy(), at.copy()
-    up[row] += step
-    down[row] = abs(down[row] - step)
-    return float((deviance(up) - deviance(down)) / (2 * step))
-
-
-def _polished(deviance: Deviance, at: Floats) -> Floats:
+def _polished(fit: Likelihood, at: Floats) -> Floats:
     """The ratios after a few of Newton's steps, and zero where zero is no worse."""
-    best, lowest = at.copy(), deviance(at)
-    for row in np.flatnonzero(best < AT_ZERO):
+    best, lowest = at.copy(), fit.deviance(at)
+    for row in np.flatnonzero((best > 0) & (best < AT_ZERO)):
         tried = best.copy()
         tried[row] = 0.0
-        if (there := deviance(tried)) <= lowest + 1e-9:
+        if (there := fit.deviance(tried)) <= lowest + 1e-9:
             best, lowest = tried, there
     free = np.flatnonzero(best > 0)
-    rough = np.abs([_slope(deviance, best, int(row)) for row in free]).max(initial=0.0) > SMOOTH
-    for _ in range(POLISHING_STEPS if rough else 0):
-        step = _newton_step(deviance, best, free)
+    for _ in range(POLISHING_STEPS):
+        slopes = fit.with_slopes(best)[1][free]
+        if np.abs(slopes).max(initial=0.0) <= SMOOTH:
+            break
+        step = _newton_step(fit, best, free, slopes)
         tried = best.copy()
         tried[free] += step
-        if (tried < 0).any() or not (there := deviance(tried)) <= lowest + 1e-9:
+        if (tried < 0).any() or not (there := fit.deviance(tried)) <= lowest + 1e-9:
             break
         best, lowest = tried, there
         if np.abs(step).max() < 1e-9:  # noqa: PLR2004 - far below what is reported
@@ -275,35 +188,38 @@ def _polished(deviance: Deviance, at: Floats) -> Floats:
     return best
 
 
-def _newton_step(deviance: Deviance, at: Floats, free: NDArray[np.int64]) -> Floats:
-    slopes = np.array([_slope(deviance, at, row) for row in free])
+def _newton_step(fit: Likelihood, at: Floats, free: NDArray[np.int64], slopes: Floats) -> Floats:
     bends = np.empty((free.size, free.size))
     for column, row in enumerate(free):
-        step = STEP * 10 * max(1.0, at[row])
+        step = STEP * min(1.0, at[row])
         up, down = at.copy(), at.copy()
         up[row] += step
-        down[row] = abs(down[row] - step)
-        above = np.array([_slope(deviance, up, other) for other in free])
-        below = np.array([_slope(deviance, down, other) for other in free])
+        down[row] -= step
+        above, below = (fit.with_slopes(to)[1][free] for to in (up, down))
         bends[:, column] = (above - below) / (2 * step)
     try:
-        return -np.linalg.solve((bends + bends.T) / 2, slopes)
+        found = np.linalg.solve((bends + bends.T) / 2, -slopes)
     except np.linalg.LinAlgError:
         return np.zeros(free.size)
+    return np.asarray(found, dtype=np.float64)
 
 
-def _steepest(deviance: Deviance, at: Floats) -> float:
+def _rises_from_zero(fit: Likelihood, at: Floats, row: int) -> float:
+    """How steeply the deviance falls when a ratio leaves zero; 0 where it is not at zero.
+
+    It is even around zero, so it falls by the square.
+    """
+    if at[row] > 0:
+        return 0.0
+    away = at.copy()
+    away[row] = 10 * STEP
+    return max(0.0, (fit.deviance(at) - fit.deviance(away)) / (10 * STEP) ** 2)
+
+
+def _steepest(fit: Likelihood, at: Floats) -> float:
     """The steepest slope that is left: at a bound of zero only one that leads away from it."""
-    worst = 0.0
-    here = deviance(at)
-    for row in range(at.size):
-        if at[row] > 0:
-            worst = max(worst, abs(_slope(deviance, at, row)))
-            continue
-        away = at.copy()
-        away[row] = 10 * STEP
-        worst = max(worst, (here - deviance(away)) / (10 * STEP) ** 2)
-    return worst
+    slopes = np.abs(fit.with_slopes(at)[1]).max(initial=0.0)
+    return max(float(slopes), *(_rises_from_zero(fit, at, row) for row in range(at.size)))
 
 
 def _how_it_ended(converged: bool, steps: int, steepest: float, values: Mapping[str, float]) -> str:

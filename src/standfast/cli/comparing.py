@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from standfast.cli import options, show
+from standfast.cli.compared import observed, sources, wording
 
 if TYPE_CHECKING:
     from standfast.agreement.estimate import Estimate
     from standfast.agreement.habits import Habit
+    from standfast.desk.bounds import Bounds
     from standfast.desk.comparing import Comparison, OfCriterion, OfPair
 
 
@@ -81,11 +83,16 @@ def words_of(found: Comparison) -> list[str]:
         "",
         f"from {found.marks.source}: {assessors}; {shared} scored by two or more",
         "",
-        *_criteria(found.criteria),
+        *_criteria(found.criteria, found.bounds),
         "",
         *_pairs(found),
         "",
         *_habits(found),
+        "",
+        *observed.words_of(found),
+        *wording.words_of(found),
+        "",
+        *sources.words_of(found),
         "",
         *wrapped(_how_read()),
         *wrapped(NO_PROOF),
@@ -94,14 +101,15 @@ def words_of(found: Comparison) -> list[str]:
 
 
 def _how_read() -> str:
+    from standfast.agreement.bootstrap import DRAWS
     from standfast.agreement.percent import LEAST_LESSONS
     from standfast.desk.marks import LOOKS_ALIKE
 
     return (
         "Bounds hold the true share 95 times in 100. Each criterion of a lesson counts as much as"
-        f" another. Shares of busy students within {LOOKS_ALIKE:g} count as alike. * is more than"
-        f" chance, allowing for how many were asked about. Under {LEAST_LESSONS} shared lessons"
-        " nothing is said."
+        f" another. Those of AC are from {DRAWS:,} draws of lessons. Shares of busy students within"
+        f" {LOOKS_ALIKE:g} count as alike. * is more than chance, allowing for how many were asked"
+        f" about. Under {LEAST_LESSONS} shared lessons nothing is said."
     )
 
 
@@ -113,7 +121,7 @@ def told(alike: Estimate) -> str:
     return f"{share}  ({alike.low * 100:.0f}-{alike.high * 100:.0f})"
 
 
-def _criteria(criteria: Sequence[OfCriterion]) -> list[str]:
+def _criteria(criteria: Sequence[OfCriterion], bounds: Mapping[str, Bounds]) -> list[str]:
     from standfast.cli.words import wrapped
 
     rows = [
@@ -121,7 +129,7 @@ def _criteria(criteria: Sequence[OfCriterion]) -> list[str]:
         for one in criteria
     ]
     lines = show.table(rows, ("criterion", "alike", "lessons", "marks", ""))
-    behind = [(_starred(one), *_figures(one)) for one in criteria if one.figures]
+    behind = [(_starred(one), *_figures(one, bounds)) for one in criteria if one.figures]
     if behind:
         lines += ["", *show.table(behind, ("beyond chance", *KINDS))]
     if any(one.misleading for one in criteria):
@@ -143,9 +151,15 @@ def _starred(one: OfCriterion) -> str:
     return f"{one.criterion} *" if one.misleading else one.criterion
 
 
-def _figures(one: OfCriterion) -> tuple[str, ...]:
-    """Each kind of figure, empty where it is not there."""
-    known = {figure.name: f"{figure.value:5.2f}" for figure in one.figures}
+def _figures(one: OfCriterion, bounds: Mapping[str, Bounds]) -> tuple[str, ...]:
+    """Each kind of figure, empty where it is not there; AC with its bounds."""
+    sure = bounds[one.criterion].figures if one.criterion in bounds else {}
+    known = {}
+    for figure in one.figures:
+        known[figure.name] = f"{figure.value:5.2f}"
+        again = sure.get(figure.name)
+        if KINDS["AC"] in figure.name and again:
+            known[figure.name] += f"  ({again.low:.2f}-{again.high:.2f})"
     return tuple(next((v for k, v in known.items() if key in k), "") for key in KINDS.values())
 
 
@@ -229,7 +243,9 @@ def value_of(found: Comparison) -> dict[str, Any]:
                 "alike": asdict(one.alike),
                 "figures": [asdict(figure) for figure in one.figures],
                 "left_out": list(one.left_out),
+                "bootstrap": _bounds(found, one),
                 "kappa_misleads": one.misleading,
+                "wording": wording.value_of(one.wording),
             }
             for one in found.criteria
         ],
@@ -242,8 +258,19 @@ def value_of(found: Comparison) -> dict[str, Any]:
             "shifted": [one.assessor for one in habits.shifted],
             "drifted": [one.assessor for one in habits.drifted],
         },
+        "tries_and_looks": observed.value_of(found),
+        **sources.value_of(found),
         "caution": NO_PROOF,
     }
+
+
+def _bounds(found: Comparison, one: OfCriterion) -> dict[str, Any]:
+    """Each figure's bounds by drawing lessons again, and why others have none."""
+    bounds = found.bounds.get(one.criterion)
+    if bounds is None:
+        return {"figures": [], "left_out": []}
+    figures = [asdict(figure) for figure in bounds.figures.values()]
+    return {"figures": figures, "left_out": list(bounds.left_out)}
 
 
 def _pair_values(pairs: Sequence[OfPair]) -> Iterator[dict[str, Any]]:

@@ -5,15 +5,20 @@ For the lead instructor, who may know everybody's name; nothing here is for outs
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from standfast.desk.bounds import Bounds, bounds_of
 from standfast.desk.figures import OneCriterion, figures_of, why_misleading
 from standfast.desk.marks import Marks, periods_of
+from standfast.desk.observed import Observed, observed
+from standfast.desk.panels import Panels, panels
+from standfast.desk.sources import NotTold, Origins, origins
 from standfast.problems import Refused
 
 if TYPE_CHECKING:
+    from standfast.agreement.criteria import Wording
     from standfast.agreement.estimate import Estimate
     from standfast.agreement.habits import Habit, Pair
     from standfast.agreement.ratings import Ratings, Shared, Values
@@ -44,6 +49,8 @@ class OfCriterion:
     """Why other figures are not there."""
     misleading: str | None
     """Why kappa misleads here, where it does."""
+    wording: Wording | None
+    """Whether they differ more here than on the others; None where too few lessons tell."""
 
 
 @dataclass(frozen=True)
@@ -87,10 +94,29 @@ class Comparison:
     """Least alike first."""
     pairs: tuple[OfPair, ...]
     habits: Habits
+    origins: Origins | NotTold
+    """Where the differences come from."""
+    panels: Panels | NotTold
+    """What a second assessor or practical buys."""
+    bounds: Mapping[str, Bounds]
+    """For each criterion the figures beyond chance with bounds by drawing lessons again."""
+    observed: tuple[Observed, ...]
+    """Tries and looks, as two observers saw them."""
 
     @property
     def unclear(self) -> tuple[OfCriterion, ...]:
-        """The criteria whose words need work."""
+        """The criteria whose words need work.
+
+        On which they differ more than on the others, severity taken off.  Where nobody is severe
+        and none is worse than the others, all that are not marked alike.
+        """
+        worse = sorted(
+            (one for one in self.criteria if one.wording and one.wording.stands_out),
+            key=lambda one: -one.wording.beside.value if one.wording else 0.0,
+        )
+        found = tuple(one for one in worse if one.word != "in step")
+        if found or self.habits.shifted:
+            return found
         return tuple(one for one in self.criteria if one.word == "not in step")
 
     @property
@@ -119,6 +145,7 @@ def compare(marks: Marks) -> Comparison:
     same = alike(ratings, both, marks.within)
     lesson = ratings.lesson[both.first]
     every = over_criteria(same, lesson, ratings.criterion[both.first])
+    criteria = _criteria(marks, both, same)
     return Comparison(
         marks,
         len(set(ratings.assessor.tolist())),
@@ -126,9 +153,13 @@ def compare(marks: Marks) -> Comparison:
         len(set(ratings.lesson.tolist())),
         every,
         in_step(every),
-        _criteria(marks, both, same),
+        criteria,
         _pairs(marks, both, same),
         _habits(marks),
+        origins(marks),
+        panels(marks),
+        bounds_of(marks, {one.criterion: one.figures for one in criteria}),
+        observed(marks, both),
     )
 
 
@@ -141,10 +172,12 @@ def in_step(alike: Estimate) -> Word:
 
 def _criteria(marks: Marks, both: Shared, same: Values) -> tuple[OfCriterion, ...]:
     """Least alike first; `same` says of each shared mark whether it is."""
+    from standfast.agreement.criteria import wording
     from standfast.agreement.percent import percent_agreement
 
     ratings = marks.ratings
     criterion = ratings.criterion[both.first]
+    worded = {one.criterion: one for one in wording(marks.on_scale, marks.kinds)}
     found = []
     for code, name in enumerate(ratings.criteria):
         of = criterion == code
@@ -152,8 +185,9 @@ def _criteria(marks: Marks, both: Shared, same: Values) -> tuple[OfCriterion, ..
             share = percent_agreement(same[of], ratings.lesson[both.first[of]])
             one = OneCriterion(ratings.table(code).scores)
             shown, left_out = figures_of(one)
-            told = (shown, tuple(dict.fromkeys(left_out)), why_misleading(one))
-            found.append(OfCriterion(name, int(of.sum()), share, in_step(share), *told))
+            beyond = (shown, tuple(dict.fromkeys(left_out)), why_misleading(one))
+            told = (in_step(share), *beyond, worded.get(name))
+            found.append(OfCriterion(name, int(of.sum()), share, *told))
     return tuple(sorted(found, key=lambda one: (one.alike.value, one.criterion)))
 
 

@@ -75,7 +75,10 @@ def _standing_out(found: Comparison) -> Iterator[str]:
                 yield f"{names[one.assessor]} {words} more than the others"
     yield from (_pair_words(pair, names) for pair in _lonely_pairs(found)[:MOST_NAMED])
     for criterion in found.unclear[:MOST_NAMED]:
-        yield f"'{criterion.criterion}' is marked alike only {hundred(criterion.alike.value)} times"
+        worse = criterion.wording is not None and criterion.wording.stands_out
+        why = ", more than strictness explains" if worse else ""
+        often = hundred(criterion.alike.value)
+        yield f"'{criterion.criterion}' is marked alike only {often} times{why}"
 
 
 def _shift(one: Habit) -> str:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -38,6 +39,21 @@ class Marks:
     """The name of each code of `ratings.lesson`."""
     source: str
     """Where they come from, in words."""
+    kinds: Sequence[str]
+    """For each criterion the kind of evidence; of a table all are ratings."""
+    scale: Values
+    """For each criterion the lowest and highest mark that can be given, NaN where nobody says."""
+    candidates: Sequence[str] = ()
+    """Who taught the lesson of each code of `ratings.lesson`; empty when nobody says."""
+    standard: float | None = None
+    """The least share of the overall points, when all is of one rubric that says it."""
+
+    @cached_property
+    def on_scale(self) -> Ratings:
+        """The marks as shares of their scale, so that criteria can be put together."""
+        from standfast.agreement.sheets import on_scale
+
+        return on_scale(self.ratings, self.scale)
 
 
 def marks_of_book(desk: Desk, rubric: str | None, since: date | None) -> Marks:
@@ -52,13 +68,21 @@ def marks_of_book(desk: Desk, rubric: str | None, since: date | None) -> Marks:
         raise NotFound("rubric in the record book", rubric, known)
     kept = desk.book.ratings(rubric)
     ratings, lessons = _of_kept(desk, kept, rubric)
+    whose = dict(zip(kept.practicals, kept.candidates, strict=True))
     if since is not None:
         ratings = _since(ratings, str(since))
     _some(ratings, "the record book", since)
     kinds = [kind for _, kind, _ in kept.criteria]
     source = f"the record book, {rubric or 'all rubrics'}"
     people = {person.id: person.name for person in desk.book.people()}
-    return _marks(ratings, kinds, people, lessons, _from(source, since))
+    found = _marks(ratings, kinds, people, lessons, _from(source, since))
+    text = newest_text(desk, rubric) if rubric else None
+    return replace(
+        found,
+        scale=_scales(desk, kept, found.scale),
+        candidates=tuple(whose[one] for one in lessons),
+        standard=float(text.decision.overall_share) if text else None,
+    )
 
 
 def _marks(
@@ -71,9 +95,10 @@ def _marks(
     import numpy as np
 
     within = np.array([LOOKS_ALIKE if kind == "samples" else 0.0 for kind in kinds])
+    scale = np.array([(np.nan, np.nan) if kind == "rating" else (0.0, 1.0) for kind in kinds])
     better = np.array([kind != "clearances" for kind in kinds], dtype=np.bool_)
     names = {who: people.get(who, who) for who in ratings.assessors}
-    return Marks(ratings, within, better, names, lessons, source)
+    return Marks(ratings, within, better, names, lessons, source, tuple(kinds), scale)
 
 
 def _of_kept(desk: Desk, kept: KeptRatings, rubric: str | None) -> tuple[Ratings, tuple[str, ...]]:
@@ -113,6 +138,18 @@ def _criteria(desk: Desk, kept: KeptRatings, rubric: str | None) -> tuple[str, .
     """The name of each criterion, with its rubric when there are several."""
     named = ((of, criterion or _only_one(desk, of, kind)) for of, kind, criterion in kept.criteria)
     return tuple(name if rubric else f"{of}: {name}" for of, name in named)
+
+
+def _scales(desk: Desk, kept: KeptRatings, scale: Values) -> Values:
+    """The levels that the newest version of each criterion has, beside what is known already."""
+    found = scale.copy()
+    for place, (rubric, kind, criterion) in enumerate(kept.criteria):
+        text = newest_text(desk, rubric) if kind == "rating" else None
+        for one in text.criteria() if text else ():
+            if one.kind == "rating" and one.id == criterion:
+                levels = [level.level for level in one.levels]
+                found[place] = min(levels), max(levels)
+    return found
 
 
 def _only_one(desk: Desk, rubric: str, kind: str) -> str:
@@ -155,7 +192,10 @@ def marks_of_file(path: Path, since: date | None) -> Marks:
     for lesson, subject in zip(ratings.lesson, ratings.subject, strict=True):
         lessons[lesson] = ratings.subjects[subject]
     kinds = ["rating"] * len(ratings.criteria)
-    return _marks(ratings, kinds, {}, lessons, _from(str(path), since))
+    found = _marks(ratings, kinds, {}, lessons, _from(str(path), since))
+    several = len({row.occasion for row in rows}) > 1
+    # With occasions a subject is who was seen, each time in another lesson.
+    return replace(found, candidates=tuple(lessons) if several else ())
 
 
 def _since(ratings: Ratings, first: str) -> Ratings:

@@ -36,12 +36,16 @@ class KeptRatings:
     practicals: tuple[str, ...]
     assessors: tuple[str, ...]
     days: tuple[str, ...]
-    """Of each sheet in turn, as are practicals and assessors."""
+    candidates: tuple[str, ...]
+    """Of each sheet in turn, as are practicals, assessors and days."""
 
 
 def find_ratings(reading: Reading, rubric: str | None = None) -> KeptRatings:
     """The marks of every sheet that nothing corrects, under that rubric or all."""
-    columns = (sheets.c.practical, sheets.c.assessor, sheets.c.day, sheets.c.rubric)
+    columns = (
+        *(sheets.c.practical, sheets.c.assessor, sheets.c.day),
+        *(sheets.c.candidate, sheets.c.rubric),
+    )
     query = (
         select(*columns, ratings.c.criteria, ratings.c.packed)
         .join_from(ratings, sheets, ratings.c.sheet == sheets.c.id)
@@ -51,12 +55,13 @@ def find_ratings(reading: Reading, rubric: str | None = None) -> KeptRatings:
     if rubric is not None:
         query = query.where(sheets.c.rubric == rubric)
     rows = reading.conn.execute(query).all()
-    practical, who, day, of, named, blobs = zip(*rows, strict=True) if rows else ((),) * 6
-    known = {ref: reading.names.handle(ref) for ref in set(who)}
+    practical, who, day, whom, of, named, blobs = zip(*rows, strict=True) if rows else ((),) * 7
+    known = {ref: reading.names.handle(ref) for ref in {*who, *whom}}
     criteria, codes, starts = _criteria(list(zip(of, named, strict=True)))
     return KeptRatings(
         *_arrays(blobs, codes, starts),
         *(criteria, practical, tuple(known[ref] for ref in who), day),
+        tuple(known[ref] for ref in whom),
     )
 
 

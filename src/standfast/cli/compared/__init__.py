@@ -1,0 +1,1 @@
+"""What `compare` shows beyond agreement and habits, a module for each question."""
