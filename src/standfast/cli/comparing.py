@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from standfast.cli import options, show
+from standfast.cli.compared import severity
 
 if TYPE_CHECKING:
     from standfast.agreement.estimate import Estimate
@@ -58,14 +59,14 @@ def compare(
     if file is None:
         with options.question(folder, options.When(on, as_known)) as known:
             marks = marks_of_book(known.desk, rubric, first)
+            found = compare_marks(marks, known.desk, rubric)
     else:
         if rubric or on or as_known:
             raise StandfastError(
                 "--rubric, --on and --as-known ask the record book, and a table was named; leave"
                 " out the one or the other"
             )
-        marks = marks_of_file(file, first)
-    found = compare_marks(marks)
+        found = compare_marks(marks_of_file(file, first))
     show.answer(words_of(found), value_of(found), as_json=as_json)
 
 
@@ -86,6 +87,8 @@ def words_of(found: Comparison) -> list[str]:
         *_pairs(found),
         "",
         *_habits(found),
+        "",
+        *severity.words_of(found),
         "",
         *wrapped(_how_read()),
         *wrapped(NO_PROOF),
@@ -242,6 +245,7 @@ def value_of(found: Comparison) -> dict[str, Any]:
             "shifted": [one.assessor for one in habits.shifted],
             "drifted": [one.assessor for one in habits.drifted],
         },
+        **severity.value_of(found),
         "caution": NO_PROOF,
     }
 

@@ -11,6 +11,9 @@ from typing import TYPE_CHECKING, Literal
 
 from standfast.desk.figures import figures_of, why_misleading
 from standfast.desk.marks import Marks, periods_of
+from standfast.desk.opening import Desk
+from standfast.desk.otherwise import Asked, decided_otherwise
+from standfast.desk.severities import Severity, severity_of
 from standfast.problems import Refused
 
 if TYPE_CHECKING:
@@ -87,6 +90,10 @@ class Comparison:
     """Least alike first."""
     pairs: tuple[OfPair, ...]
     habits: Habits
+    severity: Severity
+    """Freed of which lessons each happened to score."""
+    otherwise: Asked | None = None
+    """Decisions that severity may have tipped; None of a table, which has none."""
 
     @property
     def unclear(self) -> tuple[OfCriterion, ...]:
@@ -99,8 +106,11 @@ class Comparison:
         return tuple(p.sided for p in self.pairs if p.sided and p.sided.stands_out)
 
 
-def compare(marks: Marks) -> Comparison:
+def compare(marks: Marks, desk: Desk | None = None, rubric: str | None = None) -> Comparison:
     """What the marks say of assessors and criteria.
+
+    With the desk whose book they come from, also which of its decisions, of that rubric or all,
+    severity may have tipped.
 
     Raises:
         Refused: no two assessors marked the same thing.
@@ -119,6 +129,7 @@ def compare(marks: Marks) -> Comparison:
     same = alike(ratings, both, marks.within)
     lesson = ratings.lesson[both.first]
     every = over_criteria(same, lesson, ratings.criterion[both.first])
+    severity = severity_of(marks)
     return Comparison(
         marks,
         len(set(ratings.assessor.tolist())),
@@ -129,6 +140,8 @@ def compare(marks: Marks) -> Comparison:
         _criteria(marks, both, same),
         _pairs(marks, both, same),
         _habits(marks),
+        severity,
+        decided_otherwise(desk, severity, rubric) if desk else None,
     )
 
 

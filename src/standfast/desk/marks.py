@@ -32,6 +32,8 @@ class Marks:
     """For each criterion how far two marks may lie apart and count as alike."""
     better: np.typing.NDArray[np.bool_]
     """For each criterion whether more is better, so that severity can be asked of it."""
+    once: np.typing.NDArray[np.bool_]
+    """For each criterion whether a sheet marks it once, so that marks of it are witnesses."""
     names: Mapping[str, str]
     """Assessor to name."""
     lessons: Sequence[str]
@@ -72,8 +74,9 @@ def _marks(
 
     within = np.array([LOOKS_ALIKE if kind == "samples" else 0.0 for kind in kinds])
     better = np.array([kind != "clearances" for kind in kinds], dtype=np.bool_)
+    once = np.array([kind == "rating" for kind in kinds], dtype=np.bool_)
     names = {who: people.get(who, who) for who in ratings.assessors}
-    return Marks(ratings, within, better, names, lessons, source)
+    return Marks(ratings, within, better, once, names, lessons, source)
 
 
 def _of_kept(desk: Desk, kept: KeptRatings, rubric: str | None) -> tuple[Ratings, tuple[str, ...]]:
