@@ -21,7 +21,7 @@ LESSONS = 60
 ASSESSORS = ("ann", "cy", "bo", "dee", "eve")
 
 
-def fill(file: Path, less: int, seed: int = 3) -> None:
+def fill(file: Path, less: int, seed: int = 3, lessons: int = LESSONS) -> None:
     """Makes the book: cy takes `less` off every level; two lessons in three are seen by two.
 
     Every lesson is decided on its own, in the evening.
@@ -32,7 +32,7 @@ def fill(file: Path, less: int, seed: int = 3) -> None:
         school.book.put_people((*people(), *scorers), school.stamp)
         references = school.keep_texts(RUBRIC, SYLLABUS)
         random = Random(seed)
-        for number in range(LESSONS):
+        for number in range(lessons):
             sheets = _sheets(number, random, less)
             for sheet in sheets:
                 school.book.put_sheet(sheet, *references, school.stamp())

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import date, datetime, timezone
 from pathlib import Path
 
@@ -11,10 +12,13 @@ import pytest
 from tests.desk import severe
 from tests.store.school import open_school
 
+from standfast.cli.compared.severity import words_of
 from standfast.desk.comparing import Comparison, compare
 from standfast.desk.in_step import three_sentences
 from standfast.desk.marks import marks_of_book
 from standfast.desk.opening import Desk, Moment
+from standfast.desk.otherwise import decided_otherwise
+from standfast.desk.severities import Severity
 
 
 @pytest.fixture(scope="module")
@@ -112,3 +116,38 @@ def test_fair_scores_undo_what_was_taken_off(books: dict[int, Path]) -> None:
 
     assert len(alone) > 3
     assert sum(mended) < 0.7 * sum(raw)
+
+
+def test_what_rests_on_no_certain_severity_is_listed_and_said_to_be_so(
+    books: dict[int, Path],
+) -> None:
+    with desk_of(books[2]) as desk:
+        found = compare(marks_of_book(desk, "bar-1", None), desk, "bar-1")
+        doubtful = doubted(found.severity)
+        asked = decided_otherwise(desk, doubtful, "bar-1")
+    assert found.otherwise is not None
+    said = " ".join(" ".join(words_of(replace(found, otherwise=asked))).split())
+    sure = " ".join(words_of(found))
+
+    assert len(asked.found) == len(found.otherwise.found)
+    assert not any(one.certain for one in asked.found)
+    assert said.count("not certain: the bounds of each severity here hold 0") == len(asked.found)
+    assert "not certain" not in sure
+
+
+def doubted(severity: Severity) -> Severity:
+    """The same with bounds that hold 0 for everybody."""
+    parts = [
+        replace(
+            part,
+            severities=replace(
+                part.severities,
+                assessors=tuple(
+                    replace(one, low=-9.0, high=9.0) for one in part.severities.assessors
+                ),
+            ),
+        )
+        for part in severity.parts
+        if part.severities
+    ]
+    return replace(severity, parts=tuple(parts))

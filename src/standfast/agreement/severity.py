@@ -32,6 +32,8 @@ def linked_parts(ratings: Ratings) -> Iterator[Ratings]:
 
 
 def _parts(ratings: Ratings, members: Codes) -> Iterator[Ratings]:
+    if not len(ratings):
+        return
     lesson = np.unique(ratings.lesson, return_inverse=True)[1]
     member = np.unique(members, return_inverse=True)[1]
     _, label = groups_of(lesson, member, lesson)  # lessons twice: nothing else shall join them

@@ -20,9 +20,6 @@ if TYPE_CHECKING:
     from standfast.store.decisions import KeptDecision
     from standfast.store.replay import Case
 
-HALF = 0.5
-"""Of a level: no smaller shift changes one."""
-
 AT_A_TIME = 200
 """Decisions whose sheets are held at once."""
 
@@ -71,7 +68,7 @@ def decided_otherwise(desk: Desk, severity: Severity, rubric: str | None = None)
         for lesson, who, criterion, shift in found.shifts
     }
     kept = [one for one in desk.book.decisions(rubric=rubric) if one.decision.on <= desk.today]
-    far = {key[:2] for key, shift in shifts.items() if abs(shift) >= HALF}
+    far = {key[:2] for key in shifts}
     touched = _touched(desk, kept, far) if far else []
     found: list[Otherwise] = []
     left_out: list[str] = []

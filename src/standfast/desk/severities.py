@@ -28,6 +28,9 @@ LEAST_SCORES = 30
 """Of an assessor; from fewer nothing is said of how regular they are.  Common practice, no
 source."""
 
+HALF = 0.5
+"""Of a level: no smaller shift changes one, see `engine/otherwise.py`."""
+
 RELIABLE = 0.8
 """The reliability from which assessors can be put in an order.  Common practice, no source."""
 
@@ -118,7 +121,10 @@ class Severities:
     notes: tuple[str, ...]
     """What the model says of itself, and which severity is 0."""
     shifts: tuple[tuple[str, str, str, float], ...]
-    """Lesson, assessor, criterion, and what an assessor of average severity gives more there."""
+    """Lesson, assessor, criterion, and what an assessor of average severity gives more there.
+
+    Only where that is half a level or more: less changes no level.
+    """
 
 
 @dataclass(frozen=True)
@@ -392,9 +398,12 @@ def _lesson_names(marks: Marks, ratings: Ratings) -> Callable[[int], str]:
 def _fair_scores(
     name: str, found: Measured, fair: Fair, called: Callable[[int], str]
 ) -> list[FairScore]:
+    import numpy as np
+
     who: dict[int, set[str]] = {}
-    for lesson, assessor in zip(found.lesson, found.ratings.assessor, strict=True):
-        who.setdefault(int(lesson), set()).add(found.ratings.assessors[assessor])
+    both = np.column_stack((found.lesson, found.ratings.assessor))
+    for lesson, assessor in np.unique(both, axis=0).tolist():
+        who.setdefault(lesson, set()).add(found.ratings.assessors[assessor])
     scores = [
         FairScore(
             *(called(int(code)), name, tuple(sorted(who[at])), int(fair.n[at])),
@@ -406,11 +415,13 @@ def _fair_scores(
 
 
 def _shifts(found: Measured, called: Callable[[int], str]) -> Iterator[tuple[str, str, str, float]]:
-    ratings = found.ratings
-    for at, shift in enumerate(found.shift()):
+    import numpy as np
+
+    ratings, shift = found.ratings, found.shift()
+    for at in np.flatnonzero(np.abs(shift) >= HALF):
         yield (
             called(int(ratings.lesson[at])),
             ratings.assessors[ratings.assessor[at]],
             _short(ratings.criteria[ratings.criterion[at]]),
-            float(shift),
+            float(shift[at]),
         )
