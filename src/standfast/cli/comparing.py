@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from standfast.cli import options, show
-from standfast.cli.compared import observed, sources, wording
+from standfast.cli.compared import observed, severity, sources, wording
 
 if TYPE_CHECKING:
     from standfast.agreement.estimate import Estimate
@@ -60,14 +60,14 @@ def compare(
     if file is None:
         with options.question(folder, options.When(on, as_known)) as known:
             marks = marks_of_book(known.desk, rubric, first)
+            found = compare_marks(marks, known.desk, rubric)
     else:
         if rubric or on or as_known:
             raise StandfastError(
                 "--rubric, --on and --as-known ask the record book, and a table was named; leave"
                 " out the one or the other"
             )
-        marks = marks_of_file(file, first)
-    found = compare_marks(marks)
+        found = compare_marks(marks_of_file(file, first))
     show.answer(words_of(found), value_of(found), as_json=as_json)
 
 
@@ -93,6 +93,8 @@ def words_of(found: Comparison) -> list[str]:
         *wording.words_of(found),
         "",
         *sources.words_of(found),
+        "",
+        *severity.words_of(found),
         "",
         *wrapped(_how_read()),
         *wrapped(NO_PROOF),
@@ -260,6 +262,7 @@ def value_of(found: Comparison) -> dict[str, Any]:
         },
         "tries_and_looks": observed.value_of(found),
         **sources.value_of(found),
+        **severity.value_of(found),
         "caution": NO_PROOF,
     }
 

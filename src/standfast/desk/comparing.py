@@ -13,7 +13,10 @@ from standfast.desk.bounds import Bounds, bounds_of
 from standfast.desk.figures import OneCriterion, figures_of, why_misleading
 from standfast.desk.marks import Marks, periods_of
 from standfast.desk.observed import Observed, observed
+from standfast.desk.opening import Desk
+from standfast.desk.otherwise import Asked, decided_otherwise
 from standfast.desk.panels import Panels, panels
+from standfast.desk.severities import Severity, severity_of
 from standfast.desk.sources import NotTold, Origins, origins
 from standfast.problems import Refused
 
@@ -102,6 +105,10 @@ class Comparison:
     """For each criterion the figures beyond chance with bounds by drawing lessons again."""
     observed: tuple[Observed, ...]
     """Tries and looks, as two observers saw them."""
+    severity: Severity
+    """Freed of which lessons each happened to score."""
+    otherwise: Asked | None = None
+    """Decisions that severity may have tipped; None of a table, which has none."""
 
     @property
     def unclear(self) -> tuple[OfCriterion, ...]:
@@ -125,8 +132,11 @@ class Comparison:
         return tuple(p.sided for p in self.pairs if p.sided and p.sided.stands_out)
 
 
-def compare(marks: Marks) -> Comparison:
+def compare(marks: Marks, desk: Desk | None = None, rubric: str | None = None) -> Comparison:
     """What the marks say of assessors and criteria.
+
+    With the desk whose book they come from, also which of its decisions, of that rubric or all,
+    severity may have tipped.
 
     Raises:
         Refused: no two assessors marked the same thing.
@@ -146,6 +156,7 @@ def compare(marks: Marks) -> Comparison:
     lesson = ratings.lesson[both.first]
     every = over_criteria(same, lesson, ratings.criterion[both.first])
     criteria = _criteria(marks, both, same)
+    severity = severity_of(marks)
     return Comparison(
         marks,
         len(set(ratings.assessor.tolist())),
@@ -160,6 +171,8 @@ def compare(marks: Marks) -> Comparison:
         panels(marks),
         bounds_of(marks, {one.criterion: one.figures for one in criteria}),
         observed(marks, both),
+        severity,
+        decided_otherwise(desk, severity, rubric) if desk else None,
     )
 
 

@@ -96,7 +96,7 @@ def _pair_words(pair: Pair, names: Mapping[str, str]) -> str:
 
 
 def _next(found: Comparison) -> str:
-    steps = [*_talks(found), *_words_to_mend(found)]
+    steps = [*_talks(found), *_to_look_at(found), *_words_to_mend(found)]
     if not steps and found.word == "in step":
         return "Next: go on as you do, and ask again when a quarter's lessons have been added."
     if not steps:
@@ -123,6 +123,18 @@ def _talks(found: Comparison) -> Iterator[str]:
     for pair in _lonely_pairs(found)[:1]:
         both = f"{names[pair.first]} and {names[pair.second]}"
         yield f"let {both} talk over a lesson that both scored"
+
+
+def _to_look_at(found: Comparison) -> Iterator[str]:
+    """Decisions that may have come out as they did by severity alone."""
+    asked = found.otherwise
+    if asked and asked.found:
+        count = len(asked.found)
+        which = "1 decision" if count == 1 else f"{count} decisions"
+        yield (
+            f"have a person look at {which} that assessors of average severity would have made"
+            " come out otherwise (nothing was changed)"
+        )
 
 
 def _words_to_mend(found: Comparison) -> Iterator[str]:

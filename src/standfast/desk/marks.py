@@ -49,6 +49,13 @@ class Marks:
     """The least share of the overall points, when all is of one rubric that says it."""
 
     @cached_property
+    def once(self) -> np.typing.NDArray[np.bool_]:
+        """For each criterion whether a sheet marks it once, so that marks of it are witnesses."""
+        import numpy as np
+
+        return np.array([kind == "rating" for kind in self.kinds], dtype=np.bool_)
+
+    @cached_property
     def on_scale(self) -> Ratings:
         """The marks as shares of their scale, so that criteria can be put together."""
         from standfast.agreement.sheets import on_scale
@@ -98,7 +105,16 @@ def _marks(
     scale = np.array([(np.nan, np.nan) if kind == "rating" else (0.0, 1.0) for kind in kinds])
     better = np.array([kind != "clearances" for kind in kinds], dtype=np.bool_)
     names = {who: people.get(who, who) for who in ratings.assessors}
-    return Marks(ratings, within, better, names, lessons, source, tuple(kinds), scale)
+    return Marks(
+        ratings=ratings,
+        within=within,
+        better=better,
+        names=names,
+        lessons=lessons,
+        source=source,
+        kinds=tuple(kinds),
+        scale=scale,
+    )
 
 
 def _of_kept(desk: Desk, kept: KeptRatings, rubric: str | None) -> tuple[Ratings, tuple[str, ...]]:

@@ -36,6 +36,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     heads() -> heads remembered                       inclusion(entry_id, size=None)
     consistency(first_size) -> proof
     rebuild() -> entries read                         replay(decide) -> (count, differing)
+    cases(entry_ids) -> what decisions were made from sheet_keys() -> practical and assessor
     audit(decide=None, kept_heads=()) -> Audit        together() -> one transaction for a block
     append(drafts) -> entries: the way in for entries that are made already
     as_it_stood(at) -> the book with what had been entered by then, only to be read
@@ -46,7 +47,7 @@ in also `Refused` and `NotFound`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -92,7 +93,7 @@ from standfast.store.heads import Head, Inclusion
 from standfast.store.journal import Draft, Entry, Stamp, instant
 from standfast.store.past import as_it_stood
 from standfast.store.ratings import KeptRatings
-from standfast.store.replay import Decide, Differing
+from standfast.store.replay import Case, Decide, Differing
 from standfast.store.sheets import KeptSheet
 from standfast.store.tables import journal
 from standfast.store.taught import Decided, Lesson
@@ -260,6 +261,11 @@ class Book:
             return sheets.find_sheets(
                 reading, candidate, rubric, practical=practical, superseded=superseded
             )
+
+    def sheet_keys(self) -> dict[str, tuple[str, str]]:
+        """Practical and assessor of every sheet, by its id; read from rows."""
+        with self._reading() as reading:
+            return sheets.find_keys(reading)
 
     def put_decision(
         self,
@@ -443,6 +449,11 @@ class Book:
         """Makes every decision again; gives how many, and those that came out otherwise."""
         with self._reading() as reading:
             return replay.replay(reading, decide)
+
+    def cases(self, wanted: Collection[str]) -> tuple[Case, ...]:
+        """The decisions of these entries with everything that they were made from."""
+        with self._reading() as reading:
+            return tuple(replay.cases(reading, wanted))
 
     def audit(self, decide: Decide | None = None, kept_heads: Iterable[Head] = ()) -> Audit:
         """Checks file, guards, journal, tree, tables, and with `decide` every decision."""

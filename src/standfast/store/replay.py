@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, Protocol
@@ -75,14 +75,18 @@ class Differing:
     """Where it differs: path, as kept, as decided now."""
 
 
-def cases(reading: Reading) -> Iterator[Case]:
+def cases(reading: Reading, wanted: Collection[str] | None = None) -> Iterator[Case]:
     """Every decision in the order of the journal, also those that were corrected later.
+
+    Only those of the entries `wanted`, when these are named.
 
     Raises:
         RecordBookError: a text or sheet that a decision names is not in the book.
     """
     texts: dict[str, Rubric | Syllabus] = {}
     query = select(journal).join(decisions, decisions.c.seq == journal.c.seq)
+    if wanted is not None:
+        query = query.where(journal.c.id.in_(wanted))
     for row in reading.conn.execute(query.order_by(journal.c.seq)):
         yield _case(reading, row.seq, row.id, row.body, texts)
 

@@ -140,6 +140,13 @@ def find_sheets(
     return tuple(_kept(reading, query))
 
 
+def find_keys(reading: Reading) -> dict[str, tuple[str, str]]:
+    """Practical and assessor of every sheet, by its id, also of those that were corrected."""
+    rows = reading.conn.execute(select(sheets.c.id, sheets.c.practical, sheets.c.assessor)).all()
+    known = {ref: reading.names.handle(ref) for ref in {row.assessor for row in rows}}
+    return {row.id: (row.practical, known[row.assessor]) for row in rows}
+
+
 def _kept(reading: Reading, numbers: Select[int]) -> Iterator[KeptSheet]:
     found = list(reading.bodies(SheetTaken, numbers))
     query = select(sheets.c.seq, sheets.c.superseded_by).where(sheets.c.seq.in_(numbers))

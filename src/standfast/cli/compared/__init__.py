@@ -1,1 +1,1 @@
-"""What `compare` shows beyond agreement and habits, a module for each question."""
+"""What `compare` says beyond agreement and habits: each module has words and JSON values."""
