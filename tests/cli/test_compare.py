@@ -210,3 +210,20 @@ def test_another_rubric_is_not_in_the_book(scored: Path, standfast: Run) -> None
 
     assert ran.code == 2
     assert f"did you mean '{RUBRIC}'?" in ran.err
+
+
+@pytest.mark.usefixtures("scored")
+def test_a_report_with_a_wrong_name_is_refused_before_anything_is_asked(standfast: Run) -> None:
+    refused = standfast("compare", "--pdf", "report.txt")
+
+    assert refused.code == 2
+    assert "a file for --pdf ends in .pdf" in refused.err
+
+
+@pytest.mark.usefixtures("scored")
+def test_the_report_names_the_school_and_its_files(standfast: Run) -> None:
+    told = standfast("compare", "--html", "report.html", "--json")
+
+    assert told.code == 0
+    assert told.json["files"] == ["report.html"]
+    assert "Sandhof" in Path("report.html").read_text("utf-8")

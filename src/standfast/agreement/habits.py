@@ -96,7 +96,7 @@ def severity(ratings: Ratings) -> tuple[Habit, ...]:
     An assessor's mean residual: her mark less the mean of the others' marks of the same subject,
     criterion and occasion; the mean of each lesson, then of lessons.
     """
-    return _habits(ratings, _lesson_means(ratings, residuals(ratings)))
+    return _habits(ratings, lesson_means(ratings, residuals(ratings)))
 
 
 def residuals(ratings: Ratings) -> Values:
@@ -113,7 +113,7 @@ def _less_others(values: Values, group: Codes) -> Values:
 
 
 @dataclass(frozen=True, eq=False)
-class _Means:
+class LessonMeans:
     """One value for each lesson and assessor."""
 
     lesson: Codes
@@ -122,7 +122,7 @@ class _Means:
     occasion: Codes
 
 
-def _lesson_means(ratings: Ratings, values: Values) -> _Means:
+def lesson_means(ratings: Ratings, values: Values) -> LessonMeans:
     """The mean of each assessor's values in each lesson, NaN left out.
 
     Each criterion counts as much as another, so that fifty answers do not drown one level.
@@ -134,16 +134,18 @@ def _lesson_means(ratings: Ratings, values: Values) -> _Means:
     cells = _mean(values[there], cell)
     group = joined_codes(of.lesson[one], of.assessor[one])
     where = one[first_of(group)]
-    return _Means(of.lesson[where], of.assessor[where], _mean(cells, group), of.occasion[where])
+    return LessonMeans(
+        of.lesson[where], of.assessor[where], _mean(cells, group), of.occasion[where]
+    )
 
 
-def _habits(ratings: Ratings, means: _Means) -> tuple[Habit, ...]:
+def _habits(ratings: Ratings, means: LessonMeans) -> tuple[Habit, ...]:
     """One for each assessor with enough lessons, p values adjusted."""
     by_name = _by_name(ratings, means)
     return _adjust(Habit(name, mean, mean.p) for name, mean in by_name.items())
 
 
-def _by_name(ratings: Ratings, means: _Means) -> dict[str, Mean]:
+def _by_name(ratings: Ratings, means: LessonMeans) -> dict[str, Mean]:
     """The mean of each assessor with enough lessons."""
     values = {n: means.value[means.assessor == code] for code, n in enumerate(ratings.assessors)}
     return {n: mean_difference(v) for n, v in values.items() if len(v) >= LEAST_LESSONS}
@@ -163,7 +165,7 @@ def drift(ratings: Ratings, period_of: Codes, periods: tuple[str, ...]) -> tuple
     look again and again, so the least p value counts as often as was looked (Bonferroni), then
     assessors are adjusted for each other.  Who has never two such periods is left out.
     """
-    means = _lesson_means(ratings, residuals(ratings))
+    means = lesson_means(ratings, residuals(ratings))
     when = period_of[means.occasion]
     found = []
     for code, name in enumerate(ratings.assessors):
@@ -242,7 +244,7 @@ def _both_ways(ratings: Ratings, values: Values, fold: Fold) -> tuple[Habit, ...
     return _adjust(found)
 
 
-def _compared(ratings: Ratings, values: Values, fold: Fold, *, beyond_mean: bool) -> _Means:
+def _compared(ratings: Ratings, values: Values, fold: Fold, *, beyond_mean: bool) -> LessonMeans:
     """One value for each sheet, less the mean of the lesson's other sheets.
 
     Only criteria that all of a lesson's assessors marked, and lessons with enough of these.
@@ -261,7 +263,7 @@ def _compared(ratings: Ratings, values: Values, fold: Fold, *, beyond_mean: bool
     less = _less_others(folded, lesson[kept][first])
     alone = np.isnan(less)
     occasion = ratings.occasion[where][kept][first]
-    return _Means(
+    return LessonMeans(
         *(lesson[kept][first][~alone], assessor[kept][first][~alone], less[~alone]),
         occasion=occasion[~alone],
     )

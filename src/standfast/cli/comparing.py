@@ -26,7 +26,7 @@ def add_to(app: typer.Typer) -> None:
     )(compare)
 
 
-def compare(
+def compare(  # noqa: PLR0913, PLR0917 - one option for each way to narrow it, and each file
     file: Annotated[
         Path | None,
         typer.Argument(
@@ -41,6 +41,14 @@ def compare(
     since: Annotated[
         str | None, typer.Option(metavar="DATE", help="Only lessons from this day on.")
     ] = None,
+    pdf: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.pdf", help="Write the report with its charts on paper too."),
+    ] = None,
+    html: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.html", help="Write it as one file for a browser too."),
+    ] = None,
     folder: options.Folder = options.HERE,
     on: options.On = None,
     as_known: options.AsKnown = None,
@@ -53,14 +61,17 @@ def compare(
     assessors.
     """
     from standfast.desk.comparing import compare as compare_marks
+    from standfast.desk.comparison_report import ReportFiles, write_report
     from standfast.desk.marks import marks_of_book, marks_of_file
     from standfast.problems import StandfastError
 
-    first = options.day(since, "--since")
+    first, files = options.day(since, "--since"), ReportFiles(pdf, html)
+    files.check()
     if file is None:
         with options.question(folder, options.When(on, as_known)) as known:
             marks = marks_of_book(known.desk, rubric, first)
             found = compare_marks(marks, known.desk, rubric)
+            written = write_report(known.desk, found, known.desk.today, files)
     else:
         if rubric or on or as_known:
             raise StandfastError(
@@ -68,7 +79,10 @@ def compare(
                 " out the one or the other"
             )
         found = compare_marks(marks_of_file(file, first))
-    show.answer(words_of(found), value_of(found), as_json=as_json)
+        written = write_report(None, found, options.moment().now.date(), files)
+    text = [*words_of(found), *(f"report: {path}" for path in written)]
+    value = {**value_of(found), "files": [str(path) for path in written]}
+    show.answer(text, value, as_json=as_json)
 
 
 def words_of(found: Comparison) -> list[str]:
