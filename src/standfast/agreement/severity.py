@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -40,6 +41,10 @@ def _parts(ratings: Ratings, members: Codes) -> Iterator[Ratings]:
     first = {int(one): int(members[label == one].min()) for one in np.unique(label)}
     for one in sorted(first, key=lambda group: first[group]):
         yield ratings.only(label == one)
+
+
+MOST_PAIRS = 5_000
+"""Of lessons and criteria, over which a severity is put into points."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,13 +92,28 @@ class Measured:
     def points(self, severity: float) -> float:
         """How many points of a level somebody of that severity gives more than one of 0.
 
-        On average over all lessons of the model, each on every criterion that it was marked on.
+        On average over the lessons of the model, each on every criterion that it was marked on.
         """
-        both = np.unique(np.column_stack((self.lesson, self.criterion)), axis=0)
-        lesson, criterion = both.T
-        theirs, _ = self.expected(lesson, criterion, np.full(len(both), severity))
-        average, _ = self.expected(lesson, criterion, np.zeros(len(both)))
+        lesson, criterion, average = self._marked
+        theirs, _ = self.expected(lesson, criterion, np.full(len(lesson), severity))
         return float((theirs - average).mean())
+
+    @cached_property
+    def _marked(self) -> tuple[Codes, Codes, Values]:
+        """Lessons, the criteria they were marked on, and what severity 0 would have given there.
+
+        Of more than `MOST_PAIRS` an even choice: in the order of criterion and place of the lesson,
+        every so manieth, which changes a mean by less than a thousandth of a level.
+        """
+        key = joined_codes(self.lesson, self.criterion)
+        at = np.unique(key, return_index=True)[1]
+        if len(at) > MOST_PAIRS:
+            place = self.fitted.persons.measure[self.lesson[at]]
+            order = at[np.lexsort((place, self.criterion[at]))]
+            at = order[np.linspace(0, len(order) - 1, MOST_PAIRS).round().astype(np.int64)]
+        lesson, criterion = self.lesson[at], self.criterion[at]
+        average, _ = self.expected(lesson, criterion, np.zeros(len(at)))
+        return lesson, criterion, average
 
     def regular(self) -> Regular:
         """How far each assessor's infit is from what the model expects of her.
@@ -177,7 +197,7 @@ class Fair:
 
 
 def measure(ratings: Ratings, names: dict[str, dict[int, str]]) -> Measured:
-    """The model fitted to the marks of a linked part; `names` as in `rasch.scores.Values`.
+    """The model fitted to the marks of a linked part; `names` as in `rasch.scores.Scores`.
 
     One set of thresholds where all criteria end at the same highest level, else each criterion its
     own.  A level that nobody gave is no step of a scale.  Who or what is left out by the model is
@@ -232,8 +252,9 @@ def _steps(ratings: Ratings) -> tuple[Thresholds, Values, Codes]:
 
 def lesson_numbers(ratings: Ratings) -> tuple[int, int]:
     """How many lessons, and how many of them two assessors or more scored."""
-    both = np.unique(np.column_stack((ratings.lesson, ratings.assessor)), axis=0)
-    _, counts = np.unique(both[:, 0], return_counts=True)
+    key = joined_codes(ratings.lesson, ratings.assessor)
+    at = np.unique(key, return_index=True)[1]
+    _, counts = np.unique(ratings.lesson[at], return_counts=True)
     return len(counts), int((counts > 1).sum())
 
 

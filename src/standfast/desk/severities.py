@@ -398,11 +398,10 @@ def _lesson_names(marks: Marks, ratings: Ratings) -> Callable[[int], str]:
 def _fair_scores(
     name: str, found: Measured, fair: Fair, called: Callable[[int], str]
 ) -> list[FairScore]:
-    import numpy as np
-
     who: dict[int, set[str]] = {}
-    both = np.column_stack((found.lesson, found.ratings.assessor))
-    for lesson, assessor in np.unique(both, axis=0).tolist():
+    for lesson, assessor in set(
+        zip(found.lesson.tolist(), found.ratings.assessor.tolist(), strict=True)
+    ):
         who.setdefault(lesson, set()).add(found.ratings.assessors[assessor])
     scores = [
         FairScore(
