@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from standfast.agreement.rasch.scores import Scores
+from standfast.agreement.rasch.scores import Scored
 
 Floats = NDArray[np.float64]
 
@@ -37,7 +37,7 @@ def draw(
     top: int,
     each: int,
     own_thresholds: bool = False,
-) -> tuple[Truth, Scores]:
+) -> tuple[Truth, Scored]:
     """A seeded truth, and the scores that `each` of the assessors of a person gave."""
     random = np.random.default_rng(seed)
     steps = centred(np.linspace(-1.2, 1.2, top) if top > 1 else np.zeros(1))
@@ -53,7 +53,7 @@ def draw(
     chosen = np.argsort(random.random((persons, assessors)), axis=1)[:, :each]
     person, nth, criterion = (a.ravel() for a in np.indices((persons, each, criteria)))
     assessor = chosen[person, nth]
-    return truth, Scores(
+    return truth, Scored(
         person, assessor, criterion, given(random, truth, person, assessor, criterion)
     )
 

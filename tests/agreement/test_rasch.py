@@ -15,7 +15,7 @@ from standfast.agreement.rasch.conditional import fit_conditional
 from standfast.agreement.rasch.fitted import Fitted
 from standfast.agreement.rasch.joint import fit_joint
 from standfast.agreement.rasch.marginal import fit_marginal
-from standfast.agreement.rasch.scores import Scores
+from standfast.agreement.rasch.scores import Scored
 
 Fitter = Callable[..., Fitted]
 FITS = [
@@ -26,7 +26,7 @@ FITS = [
 SEEDS = st.integers(0, 10_000)
 
 
-def small(seed: int, top: int = 2) -> Scores:
+def small(seed: int, top: int = 2) -> Scored:
     return draw(seed, persons=60, assessors=3, criteria=4, top=top, each=2)[1]
 
 
@@ -128,7 +128,7 @@ def test_other_codes_and_another_order_change_no_figure(
     random = np.random.default_rng(seed)
     people, staff = random.permutation(60) * 3 + 7, random.permutation(3)
     order = random.permutation(len(scores.score))
-    other = Scores(
+    other = Scored(
         people[scores.person][order],
         staff[scores.assessor][order],
         scores.criterion[order],
@@ -200,7 +200,7 @@ def test_who_met_a_severe_assessor_is_not_worse_off(fit: Fitter) -> None:
     found = fit(scores)
     severe = int(found.assessors.measure.argmax())
     extra = np.array([0, 1, 2, 1, 2, 1])
-    both = Scores(
+    both = Scored(
         np.concatenate((scores.person, np.repeat([900, 901], 6))),
         np.concatenate((scores.assessor, np.repeat([severe, 1 - severe], 6))),
         np.concatenate((scores.criterion, np.tile(np.arange(6), 2))),

@@ -15,7 +15,7 @@ from standfast.agreement.rasch.fitted import Fitted
 from standfast.agreement.rasch.joint import fit_joint
 from standfast.agreement.rasch.linked import groups_of
 from standfast.agreement.rasch.marginal import fit_marginal
-from standfast.agreement.rasch.scores import Scores
+from standfast.agreement.rasch.scores import Scored
 from standfast.problems import Refused
 
 Fitter = Callable[..., Fitted]
@@ -27,13 +27,13 @@ FITS = [
 NAMES = {"assessor": {0: "Ines", 1: "Ruben", 9: "Tove"}, "criterion": {3: "stance"}}
 
 
-def scores_of(top: int = 2) -> Scores:
+def scores_of(top: int = 2) -> Scored:
     drawn = draw(2, persons=80, assessors=3, criteria=4, top=top, each=2)[1]
     return replace(drawn, names=NAMES)
 
 
-def joined(one: Scores, other: Scores) -> Scores:
-    return Scores(
+def joined(one: Scored, other: Scored) -> Scored:
+    return Scored(
         np.concatenate((one.person, other.person)),
         np.concatenate((one.assessor, other.assessor)),
         np.concatenate((one.criterion, other.criterion)),
@@ -79,7 +79,7 @@ def test_groups_that_share_criteria_but_no_person_are_refused(fit: Fitter) -> No
 def test_an_assessor_alone_with_a_criterion_is_refused_by_name(fit: Fitter) -> None:
     drawn = scores_of()
     only = (drawn.assessor == 0) == (drawn.criterion == 3)
-    lone = Scores(
+    lone = Scored(
         drawn.person[only], drawn.assessor[only], drawn.criterion[only], drawn.score[only], NAMES
     )
     with pytest.raises(Refused) as caught:
@@ -94,7 +94,7 @@ def test_an_assessor_alone_with_a_criterion_is_refused_by_name(fit: Fitter) -> N
 def test_an_assessor_who_only_gave_the_lowest_is_left_out_and_said(fit: Fitter) -> None:
     drawn = scores_of()
     seen = np.arange(0, 40)
-    harsh = Scores(seen, np.full(40, 9), seen % 4, np.zeros(40, int))
+    harsh = Scored(seen, np.full(40, 9), seen % 4, np.zeros(40, int))
     found, without = fit(joined(drawn, harsh)), fit(drawn)
 
     assert any("assessor Tove is left out: every score is the lowest" in n for n in found.notes)
@@ -154,7 +154,7 @@ def test_people_who_are_all_alike_are_said_to_be() -> None:
     # Everybody has the same total: less spread than chance alone would give.
     same = np.tile([1, 0, 1, 0, 1, 0], (200, 1))
     mixed = np.random.default_rng(3).permuted(same, axis=1)
-    found = fit_marginal(Scores(person, assessor, criterion, mixed.ravel()))
+    found = fit_marginal(Scored(person, assessor, criterion, mixed.ravel()))
 
     assert found.person_sd == pytest.approx(0, abs=0.01)
     assert "differ no more than by chance" in found.notes[0]
@@ -169,7 +169,7 @@ def test_people_who_are_all_alike_are_said_to_be() -> None:
     ],
 )
 def test_scores_that_cannot_be_read_are_refused(change: dict[str, Any], words: str) -> None:
-    three = Scores(np.arange(3), np.zeros(3, int), np.arange(3), np.array([0, 1, 0]))
+    three = Scored(np.arange(3), np.zeros(3, int), np.arange(3), np.array([0, 1, 0]))
     with pytest.raises(Refused, match=words):
         fit_marginal(replace(three, **change))
 
@@ -177,7 +177,7 @@ def test_scores_that_cannot_be_read_are_refused(change: dict[str, Any], words: s
 def test_no_score_at_all_is_refused() -> None:
     none = np.zeros(0, int)
     with pytest.raises(Refused, match="no score to go by"):
-        fit_marginal(Scores(none, none, none, none))
+        fit_marginal(Scored(none, none, none, none))
 
 
 @pytest.mark.parametrize("fit", FITS)
@@ -185,14 +185,14 @@ def test_scores_in_perfect_order_are_refused(fit: Fitter) -> None:
     person, assessor, criterion = (a.ravel() for a in np.indices((5, 2, 2)))
     ladder = np.array([[0, 0, 0, 0], [1, 0, 0, 0], [1, 1, 0, 0], [1, 1, 1, 0], [1, 1, 1, 1]])
     with pytest.raises(Refused):
-        fit(Scores(person, assessor, criterion, ladder.ravel()))
+        fit(Scored(person, assessor, criterion, ladder.ravel()))
 
 
 def test_figures_on_their_way_to_infinity_are_refused_by_name() -> None:
     person, assessor, criterion = (a.ravel() for a in np.indices((5, 2, 2)))
     ladder = np.array([[0, 0, 0, 0], [1, 0, 0, 0], [1, 1, 0, 0], [1, 1, 1, 0], [1, 1, 1, 1]])
     with pytest.raises(Refused) as caught:
-        fit_joint(Scores(person, assessor, criterion, ladder.ravel(), NAMES))
+        fit_joint(Scored(person, assessor, criterion, ladder.ravel(), NAMES))
 
     assert "have no bound" in caught.value.what
     assert "assessor Ines, assessor Ruben" in caught.value.reasons[0]
@@ -210,7 +210,7 @@ def test_a_second_occasion_of_the_same_pair_is_more_to_go_by(fit: Fitter) -> Non
 
 def test_a_person_without_any_other_score_goes_with_the_assessor_left_out() -> None:
     drawn = scores_of()
-    lone = Scores(np.full(4, 700), np.full(4, 9), np.arange(4), np.zeros(4, int))
+    lone = Scored(np.full(4, 700), np.full(4, 9), np.arange(4), np.zeros(4, int))
     found = fit_marginal(joined(drawn, lone))
 
     assert 700 not in found.persons.codes

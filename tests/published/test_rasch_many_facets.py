@@ -21,10 +21,10 @@ from standfast.agreement.rasch.conditional import fit_conditional
 from standfast.agreement.rasch.fitted import Facet, Fitted
 from standfast.agreement.rasch.joint import fit_joint
 from standfast.agreement.rasch.marginal import fit_marginal
-from standfast.agreement.rasch.scores import Scores
+from standfast.agreement.rasch.scores import Scored
 
 
-def rows(text: str) -> Scores:
+def rows(text: str) -> Scored:
     """Persons between bars, a word for each assessor, a digit for each criterion; `.` for none."""
     found = []
     for person, line in enumerate(text.replace("\n", " | ").strip(" |").split(" | "), start=1):
@@ -32,7 +32,7 @@ def rows(text: str) -> Scores:
             for criterion, digit in enumerate(word, start=1):
                 if digit != ".":
                     found.append((person, assessor, criterion, int(digit)))
-    return Scores(*np.array(found).T)
+    return Scored(*np.array(found).T)
 
 
 # MF-RSM-36x3x4: 36 persons x 3 assessors x 4 criteria, 0 to 3, complete, common thresholds.
@@ -470,7 +470,7 @@ def errors_hold(found: Fitted, expected: dict[str, Any]) -> None:
     ],
 )
 def test_conditional_figures_are_those_of_the_published_programs(
-    scores: Scores, expected: dict[str, Any]
+    scores: Scored, expected: dict[str, Any]
 ) -> None:
     found = fit_conditional(scores)
 
@@ -486,7 +486,7 @@ def test_conditional_figures_are_those_of_the_published_programs(
     ],
 )
 def test_marginal_figures_are_those_of_the_published_programs(
-    scores: Scores, expected: dict[str, Any]
+    scores: Scored, expected: dict[str, Any]
 ) -> None:
     found = fit_marginal(scores)
 
@@ -504,7 +504,7 @@ def test_marginal_figures_are_those_of_the_published_programs(
     ],
 )
 def test_joint_figures_and_fit_are_those_of_the_published_programs(
-    scores: Scores, expected: dict[str, Any]
+    scores: Scored, expected: dict[str, Any]
 ) -> None:
     found = fit_joint(scores)
     within = ~np.isin(found.persons.codes, found.extreme)

@@ -16,7 +16,7 @@ import pytest
 from standfast.agreement.rasch.conditional import fit_conditional
 from standfast.agreement.rasch.joint import fit_joint
 from standfast.agreement.rasch.marginal import fit_marginal
-from standfast.agreement.rasch.scores import Scores
+from standfast.agreement.rasch.scores import Scored
 
 LSAT6 = """
     00000 3  00001 6  00010 2  00011 11  00100 1  00101 1
@@ -27,15 +27,15 @@ LSAT6 = """
 """
 
 
-def one_facet(patterns: dict[str, int]) -> Scores:
+def one_facet(patterns: dict[str, int]) -> Scored:
     """Scores of that many people with each pattern of digits, all by one assessor."""
     answers = [pattern for pattern, count in patterns.items() for _ in range(count)]
     table = np.array([[int(digit) for digit in pattern] for pattern in answers])
     person, criterion = np.indices(table.shape)
-    return Scores(person.ravel(), np.zeros(table.size, int), criterion.ravel(), table.ravel())
+    return Scored(person.ravel(), np.zeros(table.size, int), criterion.ravel(), table.ravel())
 
 
-def lsat6() -> Scores:
+def lsat6() -> Scored:
     words = LSAT6.split()
     return one_facet(dict(zip(words[::2], map(int, words[1::2]), strict=True)))
 

@@ -16,7 +16,7 @@ import numpy as np
 from standfast.agreement.rasch.fitted import Fitted
 from standfast.agreement.rasch.linked import groups_of
 from standfast.agreement.rasch.marginal import fit_marginal
-from standfast.agreement.rasch.scores import Scores as ForModel
+from standfast.agreement.rasch.scores import Scored
 from standfast.agreement.rasch.scores import Thresholds
 from standfast.agreement.ratings import Codes, Ratings, Values, joined_codes
 from standfast.problems import Refused
@@ -197,7 +197,7 @@ class Fair:
 
 
 def measure(ratings: Ratings, names: dict[str, dict[int, str]]) -> Measured:
-    """The model fitted to the marks of a linked part; `names` as in `rasch.scores.Scores`.
+    """The model fitted to the marks of a linked part; `names` as in `rasch.scores.Scored`.
 
     One set of thresholds where all criteria end at the same highest level, else each criterion its
     own.  A level that nobody gave is no step of a scale.  Who or what is left out by the model is
@@ -209,7 +209,7 @@ def measure(ratings: Ratings, names: dict[str, dict[int, str]]) -> Measured:
     notes: list[str] = []
     while True:
         thresholds, levels, step = _steps(ratings)
-        given = ForModel(ratings.lesson, ratings.assessor, ratings.criterion, step, names)
+        given = Scored(ratings.lesson, ratings.assessor, ratings.criterion, step, names)
         try:
             fitted = fit_marginal(given, thresholds=thresholds)
         except Refused as why:

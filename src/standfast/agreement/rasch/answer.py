@@ -35,7 +35,7 @@ def answer(
     errors = np.sqrt(np.maximum(np.diag(variance), 0))
     refuse_runaway(made, named, errors)
     weights = structure.weights(settled.free[:wide])
-    place, place_se = likeliest(made, structure, weights)
+    place, place_se = likeliest(made, structure, weights, measures and measures[0])
     persons, assessors, criteria = fits(made, structure, weights, place)
     place, place_se = measures or (place, place_se)
     split = len(made.assessors)

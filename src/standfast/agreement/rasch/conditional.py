@@ -19,7 +19,7 @@ from standfast.agreement.rasch.fitted import Fitted, Settled, certain
 from standfast.agreement.rasch.scores import (
     Arranged,
     Floats,
-    Scores,
+    Scored,
     Thresholds,
     Whole,
     arranged,
@@ -36,7 +36,7 @@ AT_ONCE = 2_000_000
 """Numbers in a table of sums; more patterns than fit are taken in turn."""
 
 
-def fit_conditional(scores: Scores, *, thresholds: Thresholds = "common") -> Fitted:
+def fit_conditional(scores: Scored, *, thresholds: Thresholds = "common") -> Fitted:
     """Where everybody stands, nothing supposed about persons.
 
     Persons' measures are the likeliest ones given the severities.

@@ -18,7 +18,7 @@ from standfast.agreement.rasch.fitted import Fitted, Settled, certain
 from standfast.agreement.rasch.scores import (
     Arranged,
     Floats,
-    Scores,
+    Scored,
     Thresholds,
     Whole,
     arranged,
@@ -30,7 +30,7 @@ MOST_STEPS = 100
 SETTLED = 1e-9
 
 
-def fit_joint(scores: Scores, *, thresholds: Thresholds = "common") -> Fitted:
+def fit_joint(scores: Scored, *, thresholds: Thresholds = "common") -> Fitted:
     """Where everybody stands, each person a parameter.
 
     Standard errors of severities and difficulties allow for persons being unknown (the full
@@ -92,7 +92,7 @@ class Everyone:
         return Parts(
             np.tensordot(left.reshape(shape), design, axes=2),
             own,
-            spread(design, self.covariances(chance)),
+            spread(self.structure, self.covariances(chance)),
             known,
             np.asarray(table @ design.reshape(-1, design.shape[2])),
         )

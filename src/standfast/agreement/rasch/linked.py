@@ -76,25 +76,29 @@ def in_words(made: Arranged, assessor: Whole, criterion: Whole) -> str:
     return ", ".join(words)
 
 
-def refuse_confounded(made: Arranged, used: Whole, lines: Floats, contrast: Floats) -> None:
+def refuse_confounded(made: Arranged, used: Whole, contrast: Floats) -> None:
     """Refuse when a shift of some figures against others would change no probability.
 
     An assessor who alone scores a criterion is such a case: severe, or the criterion difficult?
-    `lines` has for each cell what each free severity and difficulty (columns) adds; `contrast`
-    (named x free) gives the named ones.
+    `contrast` (named x free) gives severities and difficulties from the free ones.
 
     Raises:
         Refused: names those who cannot be told apart.
     """
-    if lines.shape[1] == 0:
+    if contrast.shape[1] == 0:
         return
-    shape = (len(made.persons), len(made.cells))
-    ones = np.ones(len(used))
-    counts = csr_array((ones, (made.person[used], made.cell[used])), shape=shape)
-    n = np.maximum(np.bincount(made.person[used], minlength=len(made.persons)), 1)
-    totals = counts @ lines
-    per_cell: Floats = np.bincount(made.cell[used], minlength=len(made.cells)).astype(float)
-    within = lines.T @ (lines * per_cell[:, None]) - totals.T @ (totals / n[:, None])
+    person, cell = made.person[used], made.cell[used]
+    members = made.cells + np.array([0, len(made.assessors)])
+    shape = (len(made.persons), len(contrast))
+    met = (np.concatenate((person, person)), members[cell].T.ravel())
+    n = np.maximum(np.bincount(person, minlength=len(made.persons)), 1)
+    each = np.tile(1 / np.sqrt(n[person]), 2)
+    apart = csr_array((each, met), shape=shape)
+    per_cell: Floats = np.bincount(cell, minlength=len(made.cells)).astype(float)
+    lines = np.zeros((len(made.cells), len(contrast)))
+    lines[np.arange(len(lines))[:, None], members] = 1
+    named = lines.T @ (lines * per_cell[:, None]) - (apart.T @ apart).toarray()
+    within = contrast.T @ named @ contrast
     values, vectors = np.linalg.eigh(within)
     if values[0] > 1e-9 * max(values[-1], 1.0):
         return

@@ -8,42 +8,69 @@ in Louis (1982), JRSS B 44 (from memory).
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import TypeAlias
 
 import numpy as np
 from numpy.polynomial.hermite_e import hermegauss
-from scipy.sparse import csr_array
-from scipy.special import logsumexp
 
 from standfast.agreement.rasch.answer import CROWD, answer
+from standfast.agreement.rasch.crowd import Crowd, Look
 from standfast.agreement.rasch.fitted import Fitted, Settled, certain
-from standfast.agreement.rasch.scores import Arranged, Floats, Scores, Thresholds, arranged
-from standfast.agreement.rasch.structure import Structure, chances, spread, structure_of
+from standfast.agreement.rasch.scores import Arranged, Floats, Scored, Thresholds, arranged
+from standfast.agreement.rasch.structure import Structure, structure_of
 from standfast.problems import Refused
 
+Told: TypeAlias = tuple[tuple[Floats, Floats], ...]
+"""Moves of a search, and how much the slope fell along each."""
+
 MOST_STEPS = 200
-SETTLED = 1e-9
+SETTLED = 1e-8
 """Stop when another step would gain less log-likelihood than this."""
 ROUGH_NODES = 21
 FARTHEST = 5.5
 """Standard deviations from the middle of the crowd; 4 in 100 million are farther out."""
-GAP = 1.0
+GAP, HALF_GAP = 1.0, 2.0
 MOST_NODES = 1000
 NO_SPREAD = 0.01
 """Logits; a crowd narrower than this is one of people alike."""
 ENOUGH = 0.8
 """Share of the foreseen width that places may have in the end without another, finer fit."""
 ROUGH_STEPS = 6
-CAREFUL_STEPS = 2
-"""First steps, at most, that use the information of complete data: cheap, and always positive."""
 CAREFUL_ABOVE = 1.0
-"""They are taken while a step gains more log-likelihood than this."""
-UNBELIEVED = 1e-12
-"""Share of belief below which a person's place is not counted."""
+"""The first, rough fit ends when a step gains less log-likelihood than this."""
+NEAR = 0.01
+"""Half as many places serve while a step gains more than this."""
+MEMORY = 10
+"""Moves whose curvature is remembered."""
+NEWTON_EVERY = 25
+"""Steps after which Newton's is tried, which costs as much as several."""
+
+
+@dataclass(frozen=True)
+class Top:
+    """Where the search ended."""
+
+    crowd: Crowd
+    free: Floats
+    look: Look
+    steps: int
+    told: Told
+    """Moves on the way, and how much the slope fell along each."""
+
+    def settled(self) -> Settled:
+        """The same with the covariance of the figures.
+
+        Raises:
+            Refused: nothing pins them down.
+        """
+        covariance = certain(self.crowd.information(self.look))
+        return Settled(self.free, covariance, self.look.loglik, self.steps)
 
 
 def fit_marginal(
-    scores: Scores, *, thresholds: Thresholds = "common", nodes: int | None = None
+    scores: Scored, *, thresholds: Thresholds = "common", nodes: int | None = None
 ) -> Fitted:
     """Where everybody stands when persons are a normal crowd.
 
@@ -60,21 +87,36 @@ def fit_marginal(
     if made.extreme.all():
         raise Refused("every person has every score at one end, so nobody tells anything")
     structure = structure_of(made, np.arange(len(made.score)))
-    start = np.concatenate((np.zeros(structure.design.shape[2]), [0.0, 1.0]))
-    crowd = Crowd.of(made, structure, gauss_hermite(nodes or ROUGH_NODES))
-    if nodes is None:
-        start = rough(crowd, start)
-        narrow = crowd.narrowest(start)
-        crowd = Crowd.of(made, structure, evenly_spaced(narrow))
-    settled = climb(crowd, start)
-    if nodes is None and crowd.narrowest(settled.free) < ENOUGH * narrow:
-        crowd = Crowd.of(made, structure, evenly_spaced(crowd.narrowest(settled.free)))
-        settled = climb(crowd, settled.free)
-    measure, se = crowd.measures(settled.free)
+    top = search(made, structure, nodes)
+    settled, measures = top.settled(), top.crowd.measures(top.free, top.look)
     if settled.free[-1] < NO_SPREAD:
         alike = "persons differ no more than by chance: their measures say nothing of them"
         made = replace(made, notes=(*made.notes, alike))
-    return answer(made, structure, settled, CROWD, (measure, se))
+    return answer(made, structure, settled, CROWD, measures)
+
+
+def search(made: Arranged, structure: Structure, nodes: int | None = None) -> Top:
+    """The likeliest figures, and what is seen from there.
+
+    Raises:
+        Refused: not settled.
+    """
+    start = np.concatenate((np.zeros(structure.design.shape[2]), [0.0, 1.0]))
+    crowd = Crowd.of(made, structure, gauss_hermite(nodes or ROUGH_NODES))
+    told: Told = ()
+    if nodes is None:
+        start, seen = rough(crowd, start)
+        narrow = crowd.narrowest(start)
+        # Halfway up by half as many places: what was told of the curvature there still serves.
+        half = climb(crowd.at(evenly_spaced(narrow, HALF_GAP), start, seen), start, until=NEAR)
+        start, told = half.free, half.told
+        narrow = min(narrow, half.crowd.narrowest(start))
+        crowd = half.crowd.at(evenly_spaced(narrow), start, half.look)
+    top = climb(crowd, start, told)
+    if nodes is None and crowd.narrowest(top.free) < ENOUGH * narrow:
+        rule = evenly_spaced(crowd.narrowest(top.free))
+        top = climb(crowd.at(rule, top.free, top.look), top.free, top.told)
+    return top
 
 
 def gauss_hermite(count: int) -> tuple[Floats, Floats]:
@@ -83,16 +125,16 @@ def gauss_hermite(count: int) -> tuple[Floats, Floats]:
     return node, np.log(share / share.sum())
 
 
-def evenly_spaced(narrowest: float) -> tuple[Floats, Floats]:
+def evenly_spaced(narrowest: float, gap: float = GAP) -> tuple[Floats, Floats]:
     """The same, evenly spaced so that a bell of standard deviation `narrowest` is summed well.
 
-    Such a sum is off by the share 2 exp(-2 pi^2 narrowest^2 / gap^2), here 5e-9 (Poisson's
-    summation formula).
+    Such a sum is off by the share 2 exp(-2 pi^2 / gap^2), `gap` in those standard deviations;
+    with 1 that is 5e-9 (Poisson's summation formula).
 
     Raises:
         Refused: more than `MOST_NODES` would be needed.
     """
-    half = int(np.ceil(FARTHEST / (GAP * narrowest)))
+    half = int(np.ceil(FARTHEST / (gap * narrowest)))
     if 2 * half + 1 > MOST_NODES:
         raise Refused(
             "the place of some person is so certain that a crowd cannot be summed over; "
@@ -103,106 +145,8 @@ def evenly_spaced(narrowest: float) -> tuple[Floats, Floats]:
     return node, np.log(share / share.sum())
 
 
-@dataclass(frozen=True)
-class Crowd:
-    """Ratings as persons x (cell, score) and persons x cell counts, and the nodes."""
-
-    structure: Structure
-    given: csr_array
-    seen: csr_array
-    total: Floats
-    node: Floats
-    log_share: Floats
-
-    @classmethod
-    def of(cls, made: Arranged, structure: Structure, rule: tuple[Floats, Floats]) -> Crowd:
-        """The ratings as sparse tables."""
-        cells, levels = structure.shut.shape
-        people, ones = len(made.persons), np.ones(len(made.score))
-        column = made.cell * levels + made.score
-        given = csr_array((ones, (made.person, column)), shape=(people, cells * levels))
-        seen = csr_array((ones, (made.person, made.cell)), shape=(people, cells))
-        total = np.bincount(made.person, weights=made.score, minlength=people).astype(float)
-        return cls(structure, given, seen, total, *rule)
-
-    def look(self, free: Floats) -> Look:
-        """Everything the likelihood says at these parameters; the last two are mean and sd."""
-        structure = self.structure
-        place = free[-2] + free[-1] * self.node
-        eta = structure.weights(free[:-2])[:, :, None] + structure.steps[None, :, None] * place
-        chance, log_total = chances(eta)
-        log_chance = np.maximum(eta - log_total, -1e6)  # shut scores have count 0, not 0 x inf
-        joint = self.given @ log_chance.reshape(-1, len(place)) + self.log_share
-        logliks = logsumexp(joint, axis=1, keepdims=True)
-        return Look(float(logliks.sum()), chance, np.exp(joint - logliks))
-
-    def gradient(self, look: Look) -> Floats:
-        """Slope of the log-likelihood by each free parameter, then mean and sd."""
-        expected = (self.seen.T @ look.belief)[:, None, :] * look.chance
-        left = (self.given.T @ look.belief).reshape(look.chance.shape) - expected
-        points = np.einsum("k,vkq->q", self.structure.steps, left)
-        beta = np.tensordot(left.sum(axis=2), self.structure.design, axes=2)
-        return np.concatenate((beta, [points.sum(), points @ self.node]))
-
-    def complete_information(self, look: Look) -> Floats:
-        """What would be known if every person's place were known."""
-        steps, design, node = self.structure.steps, self.structure.design, self.node
-        weight = self.seen.T @ look.belief
-        mass = weight[:, None, :] * look.chance
-        outer = np.einsum("vkq,vlq->vkl", mass, look.chance)
-        levels = len(steps)
-        covariance = -outer
-        covariance[:, np.arange(levels), np.arange(levels)] += mass.sum(axis=2)
-        expected = np.einsum("k,vkq->vq", steps, look.chance)
-        moved = mass * (steps[None, :, None] - expected[:, None, :])
-        variance = np.einsum("k,vkq->q", steps, moved)
-        mean_row = np.tensordot(moved.sum(axis=2), design, axes=2)
-        sd_row = np.tensordot(moved @ node, design, axes=2)
-        corner = [[variance.sum(), variance @ node], [variance @ node, variance @ node**2]]
-        side = np.column_stack((mean_row, sd_row))
-        return np.block([[spread(design, covariance), side], [side.T, np.array(corner)]])
-
-    def information(self, look: Look) -> Floats:
-        """What is known: the complete information less what not knowing the places costs."""
-        cost = np.zeros((self.structure.design.shape[2] + 2,) * 2)
-        mean = np.zeros((self.seen.shape[0], len(cost)))
-        for at, node in enumerate(self.node):
-            rows = np.flatnonzero(look.belief[:, at] > UNBELIEVED)
-            chance, seen = look.chance[:, :, at], self.seen[rows]
-            lines = np.einsum("vk,vkf->vf", chance, self.structure.design)
-            left = self.total[rows] - seen @ (chance @ self.structure.steps)
-            slope = np.column_stack((-(seen @ lines), left, node * left))
-            believed = look.belief[rows, at, None] * slope
-            cost += slope.T @ believed
-            mean[rows] += believed
-        return self.complete_information(look) - (cost - mean.T @ mean)
-
-    def narrowest(self, free: Floats) -> float:
-        """Least standard deviation, in those of the crowd, of what is known of any place."""
-        chance, steps = self.look(free).chance, self.structure.steps
-        expected = np.einsum("k,vkq->vq", steps, chance)
-        variance = np.einsum("k,vkq->vq", steps**2, chance) - expected**2
-        return float(1 / np.sqrt(1 + free[-1] ** 2 * (self.seen @ variance).max()))
-
-    def measures(self, free: Floats) -> tuple[Floats, Floats]:
-        """Mean and standard deviation of each person's place, given the scores."""
-        place = free[-2] + free[-1] * self.node
-        belief = self.look(free).belief
-        mean = belief @ place
-        return mean, np.sqrt(np.maximum(belief @ place**2 - mean**2, 0))
-
-
-@dataclass(frozen=True)
-class Look:
-    """Log-likelihood, chances (cells x scores x nodes), belief (persons x nodes)."""
-
-    loglik: float
-    chance: Floats
-    belief: Floats
-
-
-def rough(crowd: Crowd, free: Floats) -> Floats:
-    """Figures good enough to start from."""
+def rough(crowd: Crowd, free: Floats) -> tuple[Floats, Look]:
+    """Figures good enough to start from, and what is seen there."""
     look = crowd.look(free)
     for _ in range(ROUGH_STEPS):
         gradient = crowd.gradient(look)
@@ -210,29 +154,56 @@ def rough(crowd: Crowd, free: Floats) -> Floats:
         free, look = best_along(crowd, free, move, look)
         if gradient @ move < CAREFUL_ABOVE:
             break
-    return free
+    return free, look
 
 
-def climb(crowd: Crowd, free: Floats) -> Settled:
-    """Newton's way up from `free`, halving steps that lead down; careful while far from the top.
+def climb(
+    crowd: Crowd,
+    free: Floats,
+    told: Told = (),
+    until: float = SETTLED,
+) -> Top:
+    """The top from `free`, where a step gains less than `until`.
+
+    Each step is the careful one, mended by what the steps before have told of the curvature
+    (limited-memory BFGS with the information of complete data to begin with: Jamshidian &
+    Jennrich 1997, JRSS B 59; from memory).  Newton's where that does not serve.
 
     Raises:
-        Refused: not settled after `MOST_STEPS`, or at a place where nothing pins the figures.
+        Refused: not settled after `MOST_STEPS`.
     """
-    look, gain = crowd.look(free), np.inf
+    look, gradient = crowd.look(free), None
     for step in range(1, MOST_STEPS + 1):
-        gradient = crowd.gradient(look)
-        move = careful(crowd, look, gradient)
-        if step > CAREFUL_STEPS or gradient @ move < CAREFUL_ABOVE:
-            move = newton(crowd, look, gradient, move)
+        gradient = crowd.gradient(look) if gradient is None else gradient
+        move = mended(told, gradient, lambda slope: careful(crowd, look, slope))  # noqa: B023 - used at once
         gain = float(gradient @ move)
-        free, look = best_along(crowd, free, move, look)
-        if gain < SETTLED:
-            return Settled(free, certain(crowd.information(look)), look.loglik, step)
+        if not gain > 0 or step % NEWTON_EVERY == 0:
+            move, told = newton(crowd, look, gradient), ()
+            gain = float(gradient @ move)
+        there, look = best_along(crowd, free, move, look)
+        if gain < until:
+            return Top(crowd, there, look, step, told)
+        after = crowd.gradient(look)
+        told = (*told, (there - free, gradient - after))[-MEMORY:]
+        free, gradient = there, after
     raise Refused(
         f"the figures did not settle in {MOST_STEPS} steps: another step would still gain "
         f"{gain:.2g} in log-likelihood; more scores, or fewer thresholds, are needed"
     )
+
+
+def mended(told: Told, gradient: Floats, begin: Callable[[Floats], Floats]) -> Floats:
+    """The move by `begin`, mended by earlier moves and the falls of the slope along them."""
+    usable = [(move, fall) for move, fall in told if move @ fall > 0]
+    slope, shares = gradient.copy(), []
+    for move, fall in reversed(usable):
+        share = (move @ slope) / (move @ fall)
+        slope -= share * fall
+        shares.append(share)
+    result = begin(slope)
+    for (move, fall), share in zip(usable, reversed(shares), strict=True):
+        result += move * (share - (fall @ result) / (move @ fall))
+    return result
 
 
 def careful(crowd: Crowd, look: Look, gradient: Floats) -> Floats:
@@ -242,11 +213,11 @@ def careful(crowd: Crowd, look: Look, gradient: Floats) -> Floats:
     return np.asarray(np.linalg.solve(complete, gradient))
 
 
-def newton(crowd: Crowd, look: Look, gradient: Floats, otherwise: Floats) -> Floats:
-    """Newton's move where the likelihood is curved down, else the other one."""
+def newton(crowd: Crowd, look: Look, gradient: Floats) -> Floats:
+    """Newton's move where the likelihood is curved down, else the careful one."""
     information = crowd.information(look)
     if np.linalg.eigvalsh(information)[0] <= 0:
-        return otherwise
+        return careful(crowd, look, gradient)
     return np.asarray(np.linalg.solve(information, gradient))
 
 

@@ -37,26 +37,45 @@ def moments(weights: Floats, structure: Structure, cell: Whole, place: Floats) -
     return Moments(expected, (chance * away**2).sum(axis=1), (chance * away**4).sum(axis=1))
 
 
-def likeliest(made: Arranged, structure: Structure, weights: Floats) -> tuple[Floats, Floats]:
+def likeliest(
+    made: Arranged, structure: Structure, weights: Floats, start: Floats | None = None
+) -> tuple[Floats, Floats]:
     """The likeliest measure of each person and its standard error, severities taken as known.
 
     A total at the end is moved in by `END_SHIFT`, since its likeliest place is infinitely far.
+    `start` is where to begin; whoever has arrived is asked no more.
     """
     count = len(made.persons)
     total = np.bincount(made.person, weights=made.score, minlength=count)
     criterion = made.cells[made.cell, 1]
     most = np.bincount(made.person, weights=made.tops[criterion], minlength=count)
     total = np.clip(total, END_SHIFT, most - END_SHIFT)
-    place = np.zeros(count)
+    place = np.zeros(count) if start is None else start.copy()
+    known, open_ = np.zeros(count), np.ones(count, dtype=np.bool_)
+    person, cell = made.person, made.cell
     for _ in range(MOST_STEPS):
-        found = moments(weights, structure, made.cell, place[made.person])
-        left = total - np.bincount(made.person, weights=found.expected, minlength=count)
-        known = np.bincount(made.person, weights=found.variance, minlength=count)
-        move = np.clip(left / np.maximum(known, 1e-12), -1, 1)
+        expected, variance = expected_of(weights, structure, cell, place[person])
+        left = total - np.bincount(person, weights=expected, minlength=count)
+        now = np.bincount(person, weights=variance, minlength=count)
+        move = np.where(open_, np.clip(left / np.maximum(now, 1e-12), -1, 1), 0)
+        known = np.where(open_, now, known)
         place = np.clip(place + move, -FARTHEST, FARTHEST)
-        if np.abs(move).max() < 1e-10:  # noqa: PLR2004 - far below what is printed
+        still = np.abs(move) > 1e-10  # noqa: PLR2004 - far below what is printed
+        if not still.any():
             break
+        if 2 * still.sum() < open_.sum():
+            kept = still[person]
+            person, cell, open_ = person[kept], cell[kept], still
     return place, 1 / np.sqrt(np.maximum(known, 1e-12))
+
+
+def expected_of(
+    weights: Floats, structure: Structure, cell: Whole, place: Floats
+) -> tuple[Floats, Floats]:
+    """Of each rating the expected score and its variance."""
+    chance, _ = chances(weights[cell] + place[:, None] * structure.steps)
+    expected = chance @ structure.steps
+    return expected, chance @ structure.steps**2 - expected**2
 
 
 @dataclass(frozen=True)

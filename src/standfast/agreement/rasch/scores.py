@@ -21,7 +21,7 @@ Thresholds = Literal["common", "own"]
 
 
 @dataclass(frozen=True)
-class Scores:
+class Scored:
     """Long, equally long arrays: who was scored, by whom, on what, and the whole-number score.
 
     Codes are whole numbers of any size; `names`, when given, has a word for each code of a facet:
@@ -50,7 +50,7 @@ class Arranged:
     every one the highest.
     """
 
-    scores: Scores
+    scores: Scored
     persons: Whole
     assessors: Whole
     criteria: Whole
@@ -70,7 +70,7 @@ class Arranged:
         return int(self.tops.max())
 
 
-def checked(scores: Scores) -> Scores:
+def checked(scores: Scored) -> Scored:
     """The scores as integer arrays.
 
     Raises:
@@ -94,7 +94,7 @@ def checked(scores: Scores) -> Scores:
     )
 
 
-def arranged(given: Scores, thresholds: Thresholds, *, extreme_persons_count: bool) -> Arranged:
+def arranged(given: Scored, thresholds: Thresholds, *, extreme_persons_count: bool) -> Arranged:
     """Scores ready for a fit.  `extreme_persons_count` when persons at an end tell something.
 
     Raises:
@@ -154,7 +154,7 @@ def at_an_end(who: Whole, score: Whole, top: Whole, count: int) -> NDArray[np.bo
 
 
 def without_ends(
-    scores: Scores, thresholds: Thresholds, *, extreme_persons_count: bool
+    scores: Scored, thresholds: Thresholds, *, extreme_persons_count: bool
 ) -> tuple[NDArray[np.bool_], list[str]]:
     """Which scores to keep so that every severity and difficulty is finite; and the words for it.
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.sparse import bsr_array, csr_array
 
 from standfast.agreement.rasch.linked import refuse_confounded, refuse_unlinked
 from standfast.agreement.rasch.scores import Arranged, Floats, Whole
@@ -22,19 +23,39 @@ class Structure:
     """Cells x scores, and the way from free parameters to named ones.
 
     `design` (cells x scores x free): what each free parameter adds to the log weight of a score;
-    `shut` (cells x scores): 0, or `NEVER`; `contrast` (named x free): the named parameters,
-    severities then difficulties then thresholds, from the free ones, so that each kind sums to 0.
+    `plain` the same of named ones, sparse, cells and scores along one side; `shut` (cells x
+    scores): 0, or `NEVER`; `contrast` (named x free): the named parameters, severities then
+    difficulties then thresholds, from the free ones, so that each kind sums to 0.  `cells` are
+    (assessor, criterion); `group` the set of thresholds of each cell, `tops` how many each set
+    has, `starts` where it begins among the named.
     """
 
     design: Floats
+    plain: csr_array
     shut: Floats
     contrast: Floats
     steps: Floats
     """0, 1, ... up to the highest score."""
+    cells: Whole
+    group: Whole
+    tops: list[int]
+    starts: Whole
+
+    @property
+    def named(self) -> int:
+        """How many named parameters there are."""
+        return len(self.contrast)
+
+    @property
+    def groups_start(self) -> int:
+        """How many of them are severities and difficulties."""
+        return int(self.starts[0])
 
     def weights(self, free: Floats) -> Floats:
         """Log weight of each score in each cell, for a person at 0: cells x scores."""
-        return np.asarray(self.design @ free + self.shut)
+        return np.asarray(
+            (self.plain @ (self.contrast @ free)).reshape(self.shut.shape) + self.shut
+        )
 
 
 def sum_to_zero(count: int) -> Floats:
@@ -67,21 +88,34 @@ def structure_of(made: Arranged, used: Whole) -> Structure:
     assessors, criteria = len(made.assessors), len(made.criteria)
     tops = threshold_tops(made)
     starts = assessors + criteria + np.concatenate(([0], np.cumsum(tops)))
-    named = np.zeros((len(made.cells), made.top + 1, int(starts[-1])))
-    shut = np.zeros(named.shape[:2])
-    for at, (assessor, criterion) in enumerate(made.cells):
-        group = 0 if made.thresholds == "common" else criterion
-        for k in range(made.top + 1):
-            if k > tops[group]:
-                shut[at, k] = NEVER
-                continue
-            named[at, k, [assessor, assessors + criterion]] = -k
-            named[at, k, starts[group] : starts[group] + k] = -1
+    group = made.cells[:, 1] if made.thresholds == "own" else np.zeros(len(made.cells), int)
+    plain = plain_design(made, group, tops, starts)
+    steps = np.arange(made.top + 1.0)
+    shut = np.where(steps > np.array(tops)[group][:, None], NEVER, 0.0)
     contrast = block_diagonal([sum_to_zero(count) for count in (assessors, criteria, *tops)])
-    lines = named[:, 1, : assessors + criteria] @ contrast[: assessors + criteria]
     placed = contrast[: assessors + criteria, : assessors + criteria - 2]
-    refuse_confounded(made, used, lines[:, : placed.shape[1]], placed)
-    return Structure(named @ contrast, shut, contrast, np.arange(made.top + 1.0))
+    refuse_confounded(made, used, placed)
+    design = (plain @ contrast).reshape(*shut.shape, contrast.shape[1])
+    return Structure(design, plain, shut, contrast, steps, made.cells, group, tops, starts)
+
+
+def plain_design(made: Arranged, group: Whole, tops: list[int], starts: Whole) -> csr_array:
+    """What each named parameter adds to the log weight of each score: (cells x scores) x named."""
+    cell, k = (part.ravel() for part in np.indices((len(made.cells), made.top + 1)))
+    within = k <= np.array(tops)[group[cell]]
+    cell, k = cell[within], k[within]
+    row = cell * (made.top + 1) + k
+    assessor, criterion = made.cells[cell].T
+    rows, columns = [row, row], [assessor, len(made.assessors) + criterion]
+    values = [-k, -k]
+    for step in range(made.top):
+        past = k > step
+        rows.append(row[past])
+        columns.append(starts[group[cell[past]]] + step)
+        values.append(np.full(int(past.sum()), -1))
+    shape = (len(made.cells) * (made.top + 1), int(starts[-1]))
+    where = (np.concatenate(rows), np.concatenate(columns))
+    return csr_array((np.concatenate(values).astype(float), where), shape=shape)
 
 
 def chances(log_weights: Floats) -> tuple[Floats, Floats]:
@@ -92,10 +126,13 @@ def chances(log_weights: Floats) -> tuple[Floats, Floats]:
     return raised / total, np.log(total) + highest
 
 
-def spread(design: Floats, covariances: Floats) -> Floats:
+def spread(structure: Structure, covariances: Floats) -> Floats:
     """Information of the free parameters from the covariance of the scores in each cell.
 
     `covariances` is cells x scores x scores.
     """
-    flat = design.reshape(-1, design.shape[2])
-    return np.asarray(flat.T @ (covariances @ design).reshape(flat.shape))
+    cells, levels = structure.shut.shape
+    blocks = (covariances, np.arange(cells), np.arange(cells + 1))
+    among = bsr_array(blocks, shape=(cells * levels,) * 2).tocsr()
+    named = structure.plain.T @ (among @ structure.plain)
+    return np.asarray(structure.contrast.T @ (named @ structure.contrast))
