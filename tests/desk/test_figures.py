@@ -7,6 +7,7 @@ import pytest
 
 from standfast.desk.figures import OneCriterion, figures_of, why_misleading
 
+SIX = ("ICC(1,1)", "ICC(2,1)", "ICC(3,1)", "ICC(1,k)", "ICC(2,k)", "ICC(3,k)")
 GAP = np.nan
 YES_OR_NO = np.array([[1, 1], [0, 0], [1, 0], [1, 1], [0, 0], [0, 1], [1, 1], [0, 0]], float)
 LEVELS = np.array([[1, 2], [2, 2], [3, 4], [4, 4], [1, 1], [3, 3], [2, 3], [4, 4]], float)
@@ -20,6 +21,8 @@ def test_yes_or_no_has_unweighted_figures_and_no_icc() -> None:
         "conger_kappa",
         "gwet_ac1",
         "krippendorff_alpha_nominal",
+        "fleiss_kappa",
+        "brennan_prediger",
     ]
     assert left_out == ()
 
@@ -31,14 +34,16 @@ def test_levels_are_weighted_and_have_an_icc() -> None:
         "conger_kappa_quadratic",
         "gwet_ac2_quadratic",
         "krippendorff_alpha_ordinal",
-        "ICC(2,1)",
+        *SIX,
+        "fleiss_kappa_quadratic",
+        "brennan_prediger_quadratic",
     ]
 
 
 def test_measurements_have_no_kappa_and_the_reason_is_kept() -> None:
     shown, left_out = figures_of(OneCriterion(MEASURED))
 
-    assert [one.name for one in shown] == ["krippendorff_alpha_interval", "ICC(2,1)"]
+    assert [one.name for one in shown] == ["krippendorff_alpha_interval", *SIX]
     assert all("measurements" in why for why in left_out)
 
 
@@ -48,6 +53,7 @@ def test_what_the_marks_do_not_support_is_left_out_with_its_reason() -> None:
     shown, left_out = figures_of(OneCriterion(gaps))
 
     assert "ICC(2,1)" not in [one.name for one in shown]
+    assert "ICC(1,1)" in [one.name for one in shown]
     assert len(left_out) == 1
 
 

@@ -16,8 +16,7 @@ import numpy as np
 from standfast.agreement.rasch.fitted import Fitted
 from standfast.agreement.rasch.linked import groups_of
 from standfast.agreement.rasch.marginal import fit_marginal
-from standfast.agreement.rasch.scores import Scored
-from standfast.agreement.rasch.scores import Thresholds
+from standfast.agreement.rasch.scores import Scored, Thresholds
 from standfast.agreement.ratings import Codes, Ratings, Values, joined_codes
 from standfast.problems import Refused
 

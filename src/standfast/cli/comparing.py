@@ -159,7 +159,7 @@ KAPPA_MISLEADS = (
 )
 
 
-KINDS = {"kappa": "kappa", "AC": "gwet_ac", "alpha": "krippendorff_alpha", "ICC(2,1)": "ICC"}
+KINDS = {"kappa": "kappa", "AC": "gwet_ac", "alpha": "krippendorff_alpha", "ICC(2,1)": "ICC(2,1)"}
 """The columns of what is beyond chance, and what tells each by its name."""
 
 

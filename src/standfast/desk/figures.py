@@ -68,7 +68,7 @@ Figure: TypeAlias = Callable[[OneCriterion], "Iterable[Estimate]"]
 
 def figures() -> tuple[Figure, ...]:
     """Every figure that there is, in the order in which they are shown."""
-    return (kappa, without_paradox, alpha, one_score)
+    return (kappa, without_paradox, alpha, one_score, with_gaps, other_chances)
 
 
 def kappa(of: OneCriterion) -> Iterator[Estimate]:
@@ -94,12 +94,37 @@ def alpha(of: OneCriterion) -> Iterator[Estimate]:
 
 
 def one_score(of: OneCriterion) -> Iterator[Estimate]:
-    """How far the score of one assessor stands for that of any; of those whom all saw."""
+    """How far the score of one assessor, or the mean of all, stands for that of any; six forms.
+
+    Of what all saw.
+    """
     from standfast.agreement.icc import intraclass_correlations
 
     if of.scale == "yes or no":
         return
-    yield intraclass_correlations(of.marks)["ICC(2,1)"].estimate
+    yield from (one.estimate for one in intraclass_correlations(of.marks).values())
+
+
+def with_gaps(of: OneCriterion) -> Iterator[Estimate]:
+    """The same of one assessor, whoever it is, where not all saw everything."""
+    import numpy as np
+
+    from standfast.agreement.icc import icc_unbalanced
+
+    there = ~np.isnan(of.marks)
+    if of.scale != "yes or no" and not there.all():
+        yield icc_unbalanced(np.nonzero(there)[0], of.marks[there]).estimate
+
+
+def other_chances(of: OneCriterion) -> Iterator[Estimate]:
+    """Agreement beyond two other ideas of chance: all have common habits, or none has any.
+
+    The first is Scott's pi where there are two assessors.
+    """
+    from standfast.agreement.coefficients import brennan_prediger, fleiss_kappa
+
+    yield fleiss_kappa(of.levels, of.weights)
+    yield brennan_prediger(of.levels, of.weights)
 
 
 def why_misleading(of: OneCriterion) -> str | None:
