@@ -145,7 +145,7 @@ def visit(reading_house: Served) -> Visit:
 
     def visiting(login: str) -> httpx.Client:
         if login not in known:
-            known[login] = reading_house.visitor(login)
+            known[login] = reading_house.visitor(login or None)
         return known[login]
 
     return visiting

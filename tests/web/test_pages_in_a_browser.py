@@ -12,7 +12,10 @@ from tests.web.conftest import Served
 
 # WCAG 2.2 AAA: text stands out 7 to 1, since it is read in the sun and at arm's length.
 ALSO = {"rules": {"color-contrast-enhanced": {"enabled": True}}}
-PAGES = ("/", "/password", "/nothing/here")
+PAGES = (
+    *("/", "/password", "/nothing/here", "/due", "/due?span=90d&site=&rubric=low-trapeze-1"),
+    *("/people", "/people?q=ines", "/people/import", "/people/ines-carvalho-teles"),
+)
 
 
 def unusable(page: Page) -> list[str]:

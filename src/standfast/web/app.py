@@ -19,10 +19,10 @@ from standfast.problems import BadInput, NotFound, RecordBookError, Refused, Sta
 from standfast.web import pages
 from standfast.web.guard import Guard
 from standfast.web.house import House
-from standfast.web.routes import signing_in, today
+from standfast.web.routes import due, people, signing_in, today
 from standfast.web.visitor import NotAllowed, NotSignedIn, visitor_of
 
-ROUTERS = (signing_in.router, today.router)
+ROUTERS = (signing_in.router, today.router, due.router, people.router)
 
 RETRY_SECONDS = 5
 

@@ -20,7 +20,14 @@ HERE = Path(__file__).parent
 
 ANYBODY: tuple[Role, ...] = ("assessor", "certifier", "lead", "office", "reader")
 
-PARTS: tuple[tuple[str, str, tuple[Role, ...]], ...] = (("/", "Today", ANYBODY),)
+RECORDS: tuple[Role, ...] = ("office", "certifier", "lead", "reader")
+"""Who may read everybody's record; assessors judge, and read no more than what they judge."""
+
+PARTS: tuple[tuple[str, str, tuple[Role, ...]], ...] = (
+    ("/", "Today", ANYBODY),
+    ("/due", "Due", RECORDS),
+    ("/people", "People", RECORDS),
+)
 """The parts of the house in the order of the menu: address, word, and who may go there."""
 
 CAUTION = (
@@ -44,6 +51,11 @@ def environment() -> jinja2.Environment:
     )
 
 
+def _within(path: str, part: str) -> bool:
+    """Whether a page belongs to that part of the house."""
+    return path == part or (part != "/" and path.startswith(f"{part}/"))
+
+
 def page(
     request: Request,
     name: str,
@@ -56,7 +68,7 @@ def page(
     """The page of that template; `visitor` is whose menu it shows."""
     house = house_of(request)
     menu = [
-        (address, word, request.url.path == address)
+        (address, word, _within(request.url.path, address))
         for address, word, roles in PARTS
         if visitor is not None and visitor.may(*roles)
     ]
