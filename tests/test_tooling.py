@@ -63,7 +63,7 @@ def test_every_locked_requirement_is_exact_and_has_a_hash() -> None:
 
 
 def test_the_lock_names_no_address() -> None:
-    assert "http" not in LOCK
+    assert "://" not in LOCK
     assert "--index" not in LOCK
 
 

@@ -201,6 +201,10 @@ def test_a_forecast_rests_on_what_the_school_lived_through(inside: Path, standfa
 NOT_TYPED = {
     "standfast": "it builds the school, which was done to come here",
     "standfast demo": "likewise",
+    "standfast account add": "it asks for a password; tests/cli/test_accounts.py types one",
+    "standfast account change": "there is no such account yet; test_accounts.py makes one",
+    "standfast account close": "likewise",
+    "standfast serve": "it serves until Ctrl-C; tests/web/test_serve.py ends it",
 }
 """Commands whose example is not run, and why."""
 

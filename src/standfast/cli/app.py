@@ -9,6 +9,7 @@ import typer
 
 import standfast
 from standfast.cli import (
+    accounts,
     appeals,
     assessors,
     awards,
@@ -25,6 +26,7 @@ from standfast.cli import (
     printing,
     rulings,
     running,
+    serving,
     show,
     standings,
 )
@@ -46,11 +48,12 @@ app = typer.Typer(
 
 for module in (
     *(definitions, practicals, awards, standings, rulings, appeals, outside, assessors),
-    *(calibrating, comparing, planning, forecast, demo),
+    *(calibrating, comparing, planning, forecast, serving, demo),
 ):
     module.add_to(app)
 app.add_typer(printing.app, name="print")
 app.add_typer(book.app, name="book")
+app.add_typer(accounts.app, name="account")
 
 
 def _version(*, wanted: bool) -> None:

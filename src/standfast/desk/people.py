@@ -13,7 +13,7 @@ from standfast.engine.impartiality import tied
 from standfast.engine.naming import named_in
 from standfast.engine.people import faults_in_person
 from standfast.model.base import LONGEST_TEXT
-from standfast.model.people import Person
+from standfast.model.people import Document, Person
 from standfast.problems import BadInput, NotFound, Problem, Refused, StandfastError
 
 if TYPE_CHECKING:
@@ -89,6 +89,22 @@ def enter(desk: Desk, people: Iterable[Person]) -> Entered:
     changed = tuple(sorted(i for i in wanted.keys() & known.keys() if wanted[i] != known[i]))
     desk.book.put_people([wanted[i] for i in (*new, *changed)], desk.stamp)
     return Entered(new, changed, len(wanted) - len(new) - len(changed))
+
+
+def add_document(desk: Desk, wanted: str, document: Document) -> None:
+    """Enters a document that the person showed.
+
+    Raises:
+        NotFound: nobody of that slug is in the book.
+        Refused: it ends before it is issued, or is there already.
+    """
+    who = person(desk, wanted)
+    if document in who.documents:
+        raise Refused("nothing was entered", ["the same document is there already"])
+    changed = who.model_copy(update={"documents": (*who.documents, document)})
+    if faults := [str(fault) for fault in faults_in_person(changed)]:
+        raise Refused("nothing was entered", faults)
+    enter(desk, [changed])
 
 
 def not_entered(desk: Desk) -> tuple[str, ...]:

@@ -12,6 +12,7 @@ from standfast.desk.definitions import kept
 from standfast.desk.honouring import rubric_text
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
+from standfast.desk.press import in_a_name, printer, save
 from standfast.model.award import Award
 from standfast.model.base import Reference
 from standfast.model.decision import Decision
@@ -19,10 +20,7 @@ from standfast.model.rubric import Rubric
 
 if TYPE_CHECKING:
     from standfast.model.appeal import Answer, Appeal
-    from standfast.paper.view.record import Held, Part
-
-
-from standfast.desk.press import in_a_name, printer, save
+    from standfast.paper.view.record import Held, Part, RecordView
 
 
 def print_record(desk: Desk, wanted: str, out: Path) -> Path:
@@ -31,6 +29,16 @@ def print_record(desk: Desk, wanted: str, out: Path) -> Path:
     Raises:
         NotFound: nobody of that slug is in the book.
         PaperError: it cannot be drawn.
+    """
+    page = printer(desk).print("record", record_of(desk, wanted))
+    return save(out, f"record-{in_a_name(wanted)}.pdf", page)
+
+
+def record_of(desk: Desk, wanted: str) -> RecordView:
+    """A person's competency record in words, for paper and for the screen.
+
+    Raises:
+        NotFound: nobody of that slug is in the book.
     """
     from standfast.paper.view.record import RecordFacts, record_view
 
@@ -46,8 +54,7 @@ def print_record(desk: Desk, wanted: str, out: Path) -> Path:
         lambda slug: name_of(desk, slug),
         tuple(_own_appeals(desk, wanted)),
     )
-    page = printer(desk).print("record", record_view(facts))
-    return save(out, f"record-{in_a_name(wanted)}.pdf", page)
+    return record_view(facts)
 
 
 def _own_appeals(desk: Desk, wanted: str) -> Iterator[tuple[Appeal, Answer | None]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
 
@@ -83,6 +83,15 @@ class Quarter:
     def last(self) -> date:
         """The last day, inclusive."""
         return Span(3).after(self.first) - DAY
+
+    def shifted(self, by: int) -> Quarter:
+        """The quarter that comes so many after this one, or before it.
+
+        >>> str(Quarter(2026, 4).shifted(1)), str(Quarter(2026, 4).shifted(-4))
+        ('2027 Q1', '2025 Q4')
+        """
+        year, number = divmod(self.year * 4 + self.number - 1 + by, 4)
+        return replace(self, year=year, number=number + 1)
 
     def __str__(self) -> str:
         if self.starts == 1:

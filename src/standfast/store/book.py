@@ -39,6 +39,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     cases(entry_ids) -> what decisions were made from sheet_keys() -> practical and assessor
     audit(decide=None, kept_heads=()) -> Audit        together() -> one transaction for a block
     append(drafts) -> entries: the way in for entries that are made already
+    access -> accounts, sessions, devices: who may come in over the web
     as_it_stood(at) -> the book with what had been entered by then, only to be read
 
 Raised by all: `RecordBookError` when the book cannot be read or written; by what puts something
@@ -83,6 +84,7 @@ from standfast.store import (
     taught,
     texts,
 )
+from standfast.store.access import Access
 from standfast.store.appeals import KeptAppeal
 from standfast.store.audit import Audit
 from standfast.store.awards import KeptAward, KeptRuling
@@ -141,6 +143,11 @@ class Book:
     def close(self) -> None:
         """Closes the file."""
         self._transactions.close()
+
+    @property
+    def access(self) -> Access:
+        """Who may come in over the web."""
+        return Access(self._transactions)
 
     def as_it_stood(self, at: datetime) -> Book:
         """The book with what had been entered by that instant, in memory; close it as well."""

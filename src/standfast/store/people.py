@@ -9,6 +9,7 @@ from sqlalchemy import Select, select
 from standfast.model.people import Person
 from standfast.problems import NotFound
 from standfast.store import names
+from standfast.store.access import forget_accounts
 from standfast.store.bodies import Erased, PersonSet, PersonState
 from standfast.store.journal import Entry, Stamp
 from standfast.store.tables import approvals, identity, journal, people
@@ -108,5 +109,6 @@ def erase(writing: Writing, person: str, stamp: Stamp) -> Entry:
     if ref is None:
         raise NotFound("person in the record book", person, writing.names.refs)
     entry = writing.write(stamp, Erased(person=ref), about=ref)
+    forget_accounts(writing, ref)
     writing.names = names.erase(writing.conn, writing.names, person)
     return entry

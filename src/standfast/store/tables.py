@@ -3,7 +3,8 @@
 `journal` is the truth.  The tables of `DERIVED` say where in it something stands: they hold what
 is searched for and the number of the entry that has the content, and can be made anew from the
 journal.  `identity` holds what a person may ask to have erased, `heads` the tree heads that were
-given out.  Days are ISO 8601 text, so that both databases sort and compare them alike.
+given out; `accounts`, `sessions`, `devices` and `failures` who may come in over the web, which is
+no part of the record.  Days are ISO 8601 text, so that both databases sort and compare them alike.
 """
 
 from __future__ import annotations
@@ -28,7 +29,7 @@ from sqlalchemy import (
     text,
 )
 
-FORMAT = 3
+FORMAT = 4
 """Of the record book.  A book of an earlier format gets its derived tables anew when it is opened;
 one of a later format is refused."""
 
@@ -236,6 +237,47 @@ reference_scores = _table(
     _entry_number(),
     _text("assessor"),
     Index("reference_scores_assessor", "assessor", "seq"),
+)
+
+accounts = _table(
+    "accounts",
+    _text("id", primary_key=True),
+    _text("login", unique=True),
+    _text("person", null=True),
+    _text("roles"),
+    _text("password"),
+    _text("pin", null=True),
+    _text("made"),
+    _text("closed", null=True),
+    Index("accounts_person", "person"),
+)
+
+sessions = _table(
+    "sessions",
+    Column("token", LargeBinary, primary_key=True),
+    _text("account", ForeignKey("accounts.id")),
+    _text("began"),
+    _text("seen"),
+    Index("sessions_account", "account"),
+    CheckConstraint("length(token) = 32", name="session_token_is_hashed"),
+)
+
+devices = _table(
+    "devices",
+    _text("id", primary_key=True),
+    _text("name"),
+    Column("token", LargeBinary, nullable=False, unique=True),
+    _text("enrolled"),
+    _text("enrolled_by"),
+    _text("revoked", null=True),
+    CheckConstraint("length(token) = 32", name="device_token_is_hashed"),
+)
+
+failures = _table(
+    "failures",
+    _text("whose", primary_key=True),
+    Column("times", Integer, nullable=False),
+    _text("last"),
 )
 
 DERIVED = (

@@ -1,0 +1,275 @@
+"""Coming in over the web: accounts, signing in, and waiting after too many failures."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import cache
+from typing import TYPE_CHECKING, TypeAlias
+
+from standfast.desk.opening import Desk
+from standfast.desk.people import person as person_of
+from standfast.model.account import ROLES, Account, Device, Role
+from standfast.problems import Refused, StandfastError
+
+if TYPE_CHECKING:
+    from argon2 import PasswordHasher
+
+    from standfast.store.access import Session
+
+TOKEN_BYTES = 32
+IDLE = timedelta(hours=12)
+"""A session that was not used for so long has ended: ours, no source."""
+LONGEST = timedelta(days=14)
+"""However much it is used: ours, no source."""
+SEEN_AGAIN = timedelta(minutes=5)
+"""How often it is kept that a session was used, so that reading a page seldom writes."""
+SHORTEST_PASSWORD = 12
+LONGEST_SECRET = 200
+PIN = re.compile(r"^\d{4,8}$")
+FREE_TRIES, FREE_FROM_ADDRESS = 5, 20
+"""Failures before one must wait: with a login, and from an address, which a studio may share."""
+FIRST_WAIT, LONGEST_WAIT = timedelta(seconds=30), timedelta(minutes=15)
+"""Then the next try must wait, twice as long after each.  All of these are ours, no source."""
+FORGOTTEN = timedelta(days=1)
+"""After so long without another, failures count no more."""
+
+
+class TooSoon(StandfastError):  # noqa: N818 - said to a person who must wait
+    """Too many failures; `wait` says how long until the next try."""
+
+    def __init__(self, wait: timedelta) -> None:
+        self.wait = wait
+        seconds = max(1, round(wait.total_seconds()))
+        super().__init__(f"too many tries went wrong; wait {seconds} seconds and try again")
+
+
+@cache
+def _hasher() -> PasswordHasher:
+    from argon2 import PasswordHasher
+
+    return PasswordHasher()
+
+
+def hashed(secret: str) -> str:
+    """The secret as it is kept: Argon2id with the parameters of RFC 9106 for 64 MiB."""
+    return _hasher().hash(secret)
+
+
+@cache
+def nobodys() -> str:
+    """What a password for no account is checked against, so that it takes as long."""
+    return hashed("nobody has this password")
+
+
+def matches(kept: str, secret: str) -> bool:
+    """Whether it is the secret that was kept."""
+    from argon2.exceptions import VerifyMismatchError
+
+    if len(secret) > LONGEST_SECRET:
+        return False
+    try:
+        return _hasher().verify(kept, secret)
+    except VerifyMismatchError:
+        return False
+
+
+def add_account(
+    desk: Desk,
+    login: str,
+    roles: Iterable[Role],
+    password: str,
+    *,
+    person: str | None = None,
+    pin: str | None = None,
+) -> Account:
+    """Makes an account.
+
+    Raises:
+        Refused: login taken, no role, assessor or certifier who is nobody in the book, a password
+            or PIN that is too easy.
+        NotFound: no such person.
+    """
+    from standfast.store.access import Secrets
+
+    wanted = tuple(role for role in ROLES if role in set(roles))
+    if person is not None:
+        person = person_of(desk, person).id
+    refuse([*_account_faults(wanted, person), *secret_faults(password, pin)])
+    account = Account(id=desk.new_key(), login=login, person=person, roles=wanted)
+    secrets = Secrets(hashed(password), None if pin is None else hashed(pin))
+    desk.book.access.add(account, secrets, desk.moment.now)
+    return account
+
+
+def refuse(faults: Iterable[str]) -> None:
+    """Nothing, when there are no faults.
+
+    Raises:
+        Refused: with all of them.
+    """
+    found = list(faults)
+    if found:
+        raise Refused("nothing was changed", found)
+
+
+def _account_faults(roles: tuple[Role, ...], person: str | None) -> Iterable[str]:
+    if not roles:
+        yield f"an account needs a role: {', '.join(ROLES)}"
+    if person is None and {"assessor", "certifier"} & set(roles):
+        yield "assessors and certifiers are somebody in the record book; name the person"
+
+
+def secret_faults(password: str | None, pin: str | None) -> Iterable[str]:
+    """What is wrong with a new password and a new PIN."""
+    if password is not None and not SHORTEST_PASSWORD <= len(password) <= LONGEST_SECRET:
+        yield (
+            f"a password has {SHORTEST_PASSWORD} to {LONGEST_SECRET} characters; a few words in a"
+            " row are long and easy to keep in mind"
+        )
+    if pin is not None and not PIN.match(pin):
+        yield "a PIN has 4 to 8 digits"
+
+
+def change_account(
+    desk: Desk,
+    login: str,
+    *,
+    roles: Iterable[Role] | None = None,
+    password: str | None = None,
+    pin: str | None = None,
+) -> None:
+    """Changes roles, password or PIN; whoever is signed in with it must do so again.
+
+    Raises:
+        NotFound: no such account.
+        Refused: as for a new one.
+    """
+    known = desk.book.access.find(login)
+    faults = list(secret_faults(password, pin))
+    wanted = None if roles is None else tuple(role for role in ROLES if role in set(roles))
+    if known is not None and wanted is not None:
+        faults += _account_faults(wanted, known[0].person)
+    refuse(faults)
+    desk.book.access.change(
+        login,
+        roles=wanted,
+        password=None if password is None else hashed(password),
+        pin=None if pin is None else hashed(pin),
+    )
+
+
+# --- signing in -----------------------------------------------------------------------------
+
+
+Counted: TypeAlias = "tuple[tuple[str, int], ...]"
+
+
+@dataclass(frozen=True)
+class Trying:
+    """Somebody who gave a login and a secret, before the secret was checked.
+
+    Checking takes a tenth of a second on purpose, so whoever serves many does it elsewhere:
+    `matches(trying.kept, secret)`, then `sign_in`.
+    """
+
+    login: str
+    account: Account | None
+    kept: str
+    counted: Counted
+    """Under which names a failure is counted, and how many are free."""
+
+
+def begin_sign_in(desk: Desk, login: str, address: str) -> Trying:
+    """What to check the password of that login against.
+
+    Raises:
+        TooSoon: too many tries with that login, or from that address, went wrong.
+    """
+    counted = ((f"login:{login[:64]}", FREE_TRIES), (f"from:{address}", FREE_FROM_ADDRESS))
+    refuse_too_soon(desk, counted)
+    known = desk.book.access.find(login)
+    if known is None or known[0].closed:
+        return Trying(login, None, nobodys(), counted)
+    return Trying(login, known[0], known[1].password, counted)
+
+
+def refuse_too_soon(desk: Desk, counted: Counted) -> None:
+    """Nothing, when the next try may come now.
+
+    Raises:
+        TooSoon: it may not.
+    """
+    now = desk.moment.now
+    for whose, free in counted:
+        found = desk.book.access.failures(whose)
+        until = found and found.last + wait_after(found.count, free)
+        if until and until > now:
+            raise TooSoon(until - now)
+
+
+def wait_after(count: int, free: int = FREE_TRIES) -> timedelta:
+    """How long the next try must wait after so many failures, the last of which was now.
+
+    >>> [wait_after(count).seconds for count in (4, 5, 6, 9, 99)]
+    [0, 30, 60, 480, 900]
+    """
+    if count < free:
+        return timedelta()
+    doubled = FIRST_WAIT * int(2 ** min(count - free, 10))
+    return min(doubled, LONGEST_WAIT)
+
+
+def count_failure(desk: Desk, counted: Counted) -> None:
+    """Counts one more under each name."""
+    access, now = desk.book.access, desk.moment.now
+    for whose, _ in counted:
+        found = access.failures(whose)
+        if found and now - found.last > FORGOTTEN:
+            access.went_well(whose)
+        access.failed(whose, now)
+
+
+def sign_in(desk: Desk, trying: Trying, *, matched: bool) -> bytes | None:
+    """The token of a new session; None, and a failure counted, when it did not match."""
+    access = desk.book.access
+    if trying.account is None or not matched:
+        count_failure(desk, trying.counted)
+        return None
+    access.went_well(trying.counted[0][0])  # of the login; an address may be somebody else's too
+    token = desk.moment.random(TOKEN_BYTES)
+    access.begin_session(trying.account.id, token, desk.moment.now)
+    return token
+
+
+def session_of(desk: Desk, token: bytes) -> Session | None:
+    """The session of that token while it lasts."""
+    access, now = desk.book.access, desk.moment.now
+    found = access.session(token)
+    if found is None:
+        return None
+    if now - found.seen > IDLE or now - found.began > LONGEST:
+        access.end_session(token)
+        return None
+    if now - found.seen > SEEN_AGAIN:
+        access.see_session(token, now)
+    return found
+
+
+def forget_old_sessions(desk: Desk) -> None:
+    """Takes away the sessions that have ended by themselves."""
+    now: datetime = desk.moment.now
+    desk.book.access.end_sessions(unseen_since=now - IDLE, begun_by=now - LONGEST)
+
+
+# --- devices --------------------------------------------------------------------------------
+
+
+def enrol_device(desk: Desk, name: str, by: Account) -> tuple[Device, bytes]:
+    """A device that may send what is scored on it, and its token, which is shown once."""
+    token = desk.moment.random(TOKEN_BYTES)
+    device = Device(id=desk.new_key(), name=name, enrolled=desk.moment.now, by=by.login)
+    desk.book.access.enrol(device, token)
+    return device, token

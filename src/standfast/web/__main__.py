@@ -1,0 +1,78 @@
+"""`python -m standfast.web FOLDER HOST PORT`: serves until Ctrl-C; `standfast serve` starts it."""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import json
+import secrets
+import socket
+import sys
+from datetime import date, datetime, timezone
+from pathlib import Path
+
+import uvicorn
+
+from standfast.problems import StandfastError
+from standfast.web.app import create_app
+
+COULD_NOT = 2
+
+
+def main() -> int:
+    """Serves; 2 when it cannot."""
+    parser = argparse.ArgumentParser(prog="python -m standfast.web")
+    parser.add_argument("folder", type=Path)
+    parser.add_argument("host")
+    parser.add_argument("port", type=int)
+    parser.add_argument("--on", type=date.fromisoformat)
+    parser.add_argument("--json", action="store_true")
+    asked = parser.parse_args()
+    try:
+        listening = socket.create_server((asked.host, asked.port), backlog=2048)
+    except OSError as error:
+        sys.stderr.write(
+            f"cannot listen on {asked.host}, port {asked.port} ({error.strerror}); choose another"
+            " with --port\n"
+        )
+        return COULD_NOT
+    address = f"http://{asked.host}:{listening.getsockname()[1]}"
+    if asked.json:
+        sys.stdout.write(json.dumps({"address": address}) + "\n")
+        sys.stdout.flush()
+    else:
+        sys.stderr.write(f"serving {address}  (Ctrl-C ends it)\n")
+    try:
+        asyncio.run(server(asked.folder, asked.on).serve(sockets=[listening]))
+    except StandfastError as error:
+        sys.stderr.write(f"{error}\n")
+        return COULD_NOT
+    except KeyboardInterrupt:
+        sys.stderr.write("stopped\n")
+    return 0
+
+
+def server(folder: Path, on: date | None) -> uvicorn.Server:
+    """The server for the school in that folder: one process, since one writes."""
+    return uvicorn.Server(
+        uvicorn.Config(
+            create_app(folder, _now, secrets.token_bytes, on),
+            lifespan="on",
+            log_level="warning",
+            access_log=False,
+            server_header=False,
+            proxy_headers=True,  # of a proxy on this machine, which tells who really asked
+            forwarded_allow_ips="127.0.0.1",
+            timeout_keep_alive=15,
+            timeout_graceful_shutdown=5,
+            h11_max_incomplete_event_size=32_768,
+        )
+    )
+
+
+def _now() -> datetime:
+    return datetime.now(timezone.utc)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

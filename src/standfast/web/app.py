@@ -1,0 +1,134 @@
+"""The application, put together."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from datetime import date, datetime
+from pathlib import Path
+
+from fastapi import FastAPI
+from starlette.requests import Request
+from starlette.responses import JSONResponse, RedirectResponse, Response
+from starlette.staticfiles import StaticFiles
+
+import standfast
+from standfast.desk.access import TooSoon, forget_old_sessions
+from standfast.desk.opening import Moment, open_desk
+from standfast.problems import BadInput, NotFound, RecordBookError, Refused, StandfastError
+from standfast.web import pages
+from standfast.web.guard import Guard
+from standfast.web.house import House
+from standfast.web.routes import due, people, signing_in, today
+from standfast.web.visitor import NotAllowed, NotSignedIn, visitor_of
+
+ROUTERS = (signing_in.router, today.router, due.router, people.router)
+
+RETRY_SECONDS = 5
+
+
+def create_app(
+    root: Path,
+    now: Callable[[], datetime],
+    random: Callable[[int], bytes],
+    on: date | None = None,
+) -> Guard:
+    """The application for the school in that folder.  Clock and randomness are handed in.
+
+    `on` is the day that counts as today, for the invented school.  The book is opened when the
+    server starts and closed when it stops.
+
+    Raises (at start):
+        RecordBookError: the book cannot be opened.
+    """
+
+    @asynccontextmanager
+    async def lifespan(app: FastAPI) -> AsyncIterator[None]:
+        with open_desk(root, Moment(now(), "web", random)) as desk:
+            house = House(root, desk.book, now, random, pages.environment(), on)
+            forget_old_sessions(house.desk())
+            app.state.house = house
+            yield
+
+    app = FastAPI(
+        title="Standfast",
+        version=standfast.__version__,
+        description=pages.CAUTION,
+        lifespan=lifespan,
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+    )
+    for router in ROUTERS:
+        app.include_router(router)
+    app.mount("/static", StaticFiles(directory=pages.HERE / "static"))
+    app.add_exception_handler(NotSignedIn, _to_the_door)
+    app.add_exception_handler(NotAllowed, _not_allowed)
+    app.add_exception_handler(StandfastError, _told)
+    app.add_exception_handler(404, _no_such_page)
+    return Guard(app)
+
+
+def _is_api(request: Request) -> bool:
+    return request.url.path.startswith("/api/")
+
+
+async def _to_the_door(request: Request, _: Exception) -> Response:
+    """The way to sign in; a page leads there, what a script asked for only says so."""
+    if _is_api(request):
+        return JSONResponse({"error": "sign in first"}, 401)
+    wanted = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    after = wanted if request.method == "GET" else "/"
+    address = request.url_for("sign_in_page").include_query_params(next=after)
+    return RedirectResponse(f"{address.path}?{address.query}", 303)
+
+
+async def _not_allowed(request: Request, error: Exception) -> Response:
+    if _is_api(request):
+        return JSONResponse({"error": str(error)}, 403)
+    return _page_told(request, 403, "Not for this account", [str(error)])
+
+
+async def _no_such_page(request: Request, _: Exception) -> Response:
+    if _is_api(request):
+        return JSONResponse({"error": "there is nothing at this address"}, 404)
+    return _page_told(request, 404, "Nothing here", ["There is no page at this address."])
+
+
+async def _told(request: Request, error: Exception) -> Response:
+    """What stops the desk, in words; with the number that says whose turn it is to act."""
+    assert isinstance(error, StandfastError)  # noqa: S101 - how the handler is registered
+    status, title = _kind_of(error)
+    headers = _headers_of(error)
+    if _is_api(request):
+        return JSONResponse({"error": str(error)}, status, headers)
+    response = _page_told(request, status, title, str(error).splitlines())
+    response.headers.update(headers)
+    return response
+
+
+def _kind_of(error: StandfastError) -> tuple[int, str]:
+    for kind, status, title in (
+        (NotFound, 404, "Nothing of that name"),
+        (Refused, 409, "The answer is no"),
+        (BadInput, 422, "This cannot be taken"),
+        (TooSoon, 429, "Wait a moment"),
+        (RecordBookError, 503, "The record book cannot be reached"),
+    ):
+        if isinstance(error, kind):
+            return status, title
+    return 400, "This could not be done"
+
+
+def _headers_of(error: StandfastError) -> dict[str, str]:
+    if isinstance(error, TooSoon):
+        return {"retry-after": str(max(1, round(error.wait.total_seconds())))}
+    return {"retry-after": str(RETRY_SECONDS)} if isinstance(error, RecordBookError) else {}
+
+
+def _page_told(request: Request, status: int, title: str, lines: list[str]) -> Response:
+    try:
+        visitor = visitor_of(request)
+    except (NotSignedIn, RecordBookError):
+        visitor = None
+    return pages.page(request, "told", visitor, status=status, title=title, lines=lines)

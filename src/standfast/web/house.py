@@ -1,0 +1,43 @@
+"""What is there as long as the server runs: the school's folder, its open book, the clock."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from standfast.desk.opening import Desk, Moment
+
+if TYPE_CHECKING:
+    import jinja2
+    from starlette.requests import Request
+
+    from standfast.store.book import Book
+
+
+@dataclass(frozen=True)
+class House:
+    """A school that is open for visitors."""
+
+    root: Path
+    book: Book
+    now: Callable[[], datetime]
+    random: Callable[[int], bytes]
+    templates: jinja2.Environment
+    on: date | None = None
+    """The day that counts as today; for the invented school, whose days are over."""
+    hashing: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(2))
+    """A password takes 64 MiB to check: two at a time."""
+
+    def desk(self, who: str = "web") -> Desk:
+        """The desk now; `who` is doing this."""
+        return Desk(self.root, Moment(self.now(), who, self.random, self.on), self.book)
+
+
+def house_of(request: Request) -> House:
+    """The house of the application that answers."""
+    house: House = request.app.state.house
+    return house

@@ -1,0 +1,84 @@
+"""Templates to HTML: what every page has, and its own values."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+
+from standfast.web.house import house_of
+
+if TYPE_CHECKING:
+    import jinja2
+
+    from standfast.model.account import Role
+    from standfast.web.visitor import Visitor
+
+HERE = Path(__file__).parent
+
+ANYBODY: tuple[Role, ...] = ("assessor", "certifier", "lead", "office", "reader")
+
+RECORDS: tuple[Role, ...] = ("office", "certifier", "lead", "reader")
+"""Who may read everybody's record; assessors judge, and read no more than what they judge."""
+
+PARTS: tuple[tuple[str, str, tuple[Role, ...]], ...] = (
+    ("/", "Today", ANYBODY),
+    ("/due", "Due", RECORDS),
+    ("/people", "People", RECORDS),
+)
+"""The parts of the house in the order of the menu: address, word, and who may go there."""
+
+CAUTION = (
+    "This records what was seen on certain days. It is no licence, no medical clearance and no"
+    " approval of rigging, mats or a venue. Local law, the equipment maker's limits, the"
+    " insurer's terms and a qualified rigger's judgement come first. When in doubt, the student"
+    " stays on the ground."
+)
+
+
+def environment() -> jinja2.Environment:
+    """The templates of the web pages; an unknown variable is an error."""
+    import jinja2
+
+    return jinja2.Environment(
+        loader=jinja2.FileSystemLoader(HERE / "templates"),
+        undefined=jinja2.StrictUndefined,
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+
+
+def _within(path: str, part: str) -> bool:
+    """Whether a page belongs to that part of the house."""
+    return path == part or (part != "/" and path.startswith(f"{part}/"))
+
+
+def page(
+    request: Request,
+    name: str,
+    visitor: Visitor | None,
+    /,
+    *,
+    status: int = 200,
+    **values: object,
+) -> HTMLResponse:
+    """The page of that template; `visitor` is whose menu it shows."""
+    house = house_of(request)
+    menu = [
+        (address, word, _within(request.url.path, address))
+        for address, word, roles in PARTS
+        if visitor is not None and visitor.may(*roles)
+    ]
+    desk = visitor.desk if visitor else house.desk()
+    common = {
+        "visitor": visitor,
+        "menu": menu,
+        "school": desk.school,
+        "today": desk.today,
+        "caution": CAUTION,
+    }
+    text = house.templates.get_template(f"{name}.html").render(common | values)
+    return HTMLResponse(text, status)

@@ -1,0 +1,1 @@
+"""One module for each part of the house; each has a `router`."""

@@ -1,0 +1,112 @@
+"""Signing in and out, and one's own password."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Depends
+from pydantic import BaseModel, ConfigDict
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from standfast.desk import access
+from standfast.desk.access import LONGEST_SECRET
+from standfast.problems import Refused
+from standfast.web.forms import form_of
+from standfast.web.house import house_of
+from standfast.web.pages import page
+from standfast.web.visitor import Visitor, allowed, give_cookie, local_path, take_cookie
+
+router = APIRouter(include_in_schema=False)
+
+WRONG = "login and password do not belong together; mind capital letters, and try again"
+
+
+class SignIn(BaseModel):
+    """The form at the door."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    login: str
+    password: str
+    next: str = "/"
+
+
+@router.get("/sign-in", name="sign_in_page")
+async def sign_in_page(request: Request, next: str = "/") -> Response:  # noqa: A002 - the usual word
+    """The door."""
+    return page(request, "sign-in", None, next=local_path(next), wrong=None, login="")
+
+
+@router.post("/sign-in")
+async def sign_in(request: Request) -> Response:
+    """Lets somebody in who has the password; a new session, whatever cookie was there."""
+    form = await form_of(request, SignIn)
+    house = house_of(request)
+    address = request.client.host if request.client else "nowhere"
+    trying = access.begin_sign_in(house.desk(), form.login.strip(), address)
+    async with house.hashing:
+        matched = await run_in_threadpool(access.matches, trying.kept, form.password)
+    token = access.sign_in(house.desk(), trying, matched=matched)
+    if token is None:
+        again = {"next": local_path(form.next), "wrong": WRONG, "login": form.login[:64]}
+        return page(request, "sign-in", None, status=403, **again)
+    response = RedirectResponse(local_path(form.next), 303)
+    give_cookie(response, token)
+    return response
+
+
+@router.post("/sign-out")
+async def sign_out(visitor: Annotated[Visitor, Depends(allowed())]) -> Response:
+    """Ends the session."""
+    visitor.desk.book.access.end_session(visitor.token)
+    response = RedirectResponse("/sign-in", 303)
+    take_cookie(response)
+    return response
+
+
+def _change(visitor: Visitor, password: str) -> None:
+    access.change_account(visitor.desk, visitor.account.login, password=password)
+
+
+class NewPassword(BaseModel):
+    """The form for one's own password."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    old: str
+    new: str
+    again: str
+
+
+@router.get("/password")
+async def password_page(
+    request: Request, visitor: Annotated[Visitor, Depends(allowed())]
+) -> Response:
+    """Where one changes one's own password."""
+    return page(
+        request, "password", visitor, shortest=access.SHORTEST_PASSWORD, longest=LONGEST_SECRET
+    )
+
+
+@router.post("/password")
+async def change_password(
+    request: Request, visitor: Annotated[Visitor, Depends(allowed())]
+) -> Response:
+    """Changes it; every session of the account ends, this one too."""
+    form = await form_of(request, NewPassword)
+    house = house_of(request)
+    trying = access.begin_sign_in(visitor.desk, visitor.account.login, "password")
+    async with house.hashing:
+        matched = await run_in_threadpool(access.matches, trying.kept, form.old)
+    if not matched:
+        access.count_failure(visitor.desk, trying.counted)
+        raise Refused("nothing was changed", ["the old password is another"])
+    if form.new != form.again:
+        raise Refused("nothing was changed", ["the new password was typed in two ways"])
+    async with house.hashing:
+        await run_in_threadpool(_change, visitor, form.new)
+    response = RedirectResponse("/sign-in", 303)
+    take_cookie(response)
+    return response

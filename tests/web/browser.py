@@ -1,0 +1,111 @@
+"""A real browser: the machine's own Chromium, with a fresh profile, and nothing that calls home."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import signal
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal, TypedDict
+
+from playwright.sync_api import BrowserContext, Page, Playwright, sync_playwright
+from tests.web.conftest import PASSWORD, Served
+
+QUIET = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+
+class Size(TypedDict):
+    """Of a screen, in CSS pixels."""
+
+    width: int
+    height: int
+
+
+PHONE: Size = {"width": 390, "height": 664}
+TALL_PHONE: Size = {"width": 390, "height": 844}
+TABLET: Size = {"width": 820, "height": 1180}
+DESK: Size = {"width": 1280, "height": 900}
+
+
+@dataclass
+class Browser:
+    """A browser on a profile; what its pages complained of is kept."""
+
+    context: BrowserContext
+    profile: Path
+    complaints: list[str]
+
+    def page(self) -> Page:
+        """A new page."""
+        return self.context.new_page()
+
+    def kill(self) -> None:
+        """Ends every process of this profile at once, as a dead battery would."""
+        for folder in Path("/proc").glob("[0-9]*"):
+            with suppress(OSError):
+                if str(self.profile).encode() in (folder / "cmdline").read_bytes():
+                    os.kill(int(folder.name), signal.SIGKILL)
+
+
+@contextmanager
+def browser(
+    profile: Path,
+    size: Size = PHONE,
+    *,
+    touch: bool = True,
+    dark: bool = False,
+    playwright: Playwright | None = None,
+) -> Iterator[Browser]:
+    """A browser with that folder as its profile; errors and refused content are complaints."""
+    if playwright is None:
+        with (
+            sync_playwright() as started,
+            browser(profile, size, touch=touch, dark=dark, playwright=started) as found,
+        ):
+            yield found
+        return
+    theme: Literal["dark", "light"] = "dark" if dark else "light"
+    context = playwright.chromium.launch_persistent_context(
+        profile,
+        executable_path=shutil.which("chromium") or shutil.which("google-chrome"),
+        headless=True,
+        args=list(QUIET),
+        has_touch=touch,
+        is_mobile=touch,
+        viewport={"width": size["width"], "height": size["height"]},
+        color_scheme=theme,
+    )
+    found = Browser(context, profile, [])
+    context.on("weberror", lambda error: found.complaints.append(str(error.error)))
+    context.on(
+        "console",
+        lambda told: found.complaints.append(told.text) if told.type == "error" else None,
+    )
+    try:
+        yield found
+    finally:
+        with suppress(Exception):  # after a kill there is nothing to close
+            context.close()
+
+
+def sign_in(page: Page, house: Served, login: str, then: str = "/") -> None:
+    """Signs in as a person does, and goes on to a page."""
+    page.goto(f"{house.address}/sign-in")
+    page.fill("#login", login)
+    page.fill("#password", PASSWORD)
+    page.click("button.main")
+    page.wait_for_url(re.compile(r"/$"))
+    if then != "/":
+        page.goto(f"{house.address}{then}")

@@ -1,0 +1,63 @@
+"""The pages in a real browser: what everybody can use, in both themes, wide and narrow."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
+from tests.web.browser import DESK, PHONE, Size, browser, sign_in
+from tests.web.conftest import Served
+
+# WCAG 2.2 AAA: text stands out 7 to 1, since it is read in the sun and at arm's length.
+ALSO = {"rules": {"color-contrast-enhanced": {"enabled": True}}}
+PAGES = (
+    *("/", "/password", "/nothing/here", "/due", "/due?span=90d&site=&rubric=low-trapeze-1"),
+    *("/people", "/people?q=ines", "/people/import", "/people/ines-carvalho-teles"),
+)
+
+
+def unusable(page: Page) -> list[str]:
+    """What axe-core finds on the page."""
+    found = Axe().run(page, options=ALSO).response["violations"]
+    return [f"{one['id']}: {node['html']}" for one in found for node in one["nodes"]]
+
+
+def small_targets(page: Page) -> list[str]:
+    """What is pressed and is under 44 pixels high or wide; links inside sentences apart."""
+    found: list[str] = page.evaluate(
+        """() => [...document.querySelectorAll("button, input:not([type=hidden]), select, nav a")]
+            .map(one => [one, one.getBoundingClientRect()])
+            .filter(([one, box]) => box.width && (box.height < 43.5 || box.width < 24))
+            .map(([one, box]) => `${one.outerHTML.slice(0, 80)} ${box.width}x${box.height}`)"""
+    )
+    return found
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["day", "dark"])
+@pytest.mark.parametrize("size", [DESK, PHONE], ids=["wide", "narrow"])
+def test_everybody_can_use_the_pages(
+    tmp_path: Path, reading_house: Served, size: Size, dark: bool
+) -> None:
+    with browser(tmp_path / "profile", size, touch=size is PHONE, dark=dark) as found:
+        page = found.page()
+        sign_in(page, reading_house, "all")
+        for address in PAGES:
+            page.goto(f"{reading_house.address}{address}")
+
+            assert unusable(page) == [], address
+            assert small_targets(page) == [], address
+            assert page.evaluate("innerWidth") == size["width"], address
+            assert page.evaluate("document.documentElement.scrollWidth") <= size["width"], address
+        errors = [text for text in found.complaints if "404" not in text]
+        assert errors == []
+
+
+def test_axe_would_see_a_picture_without_words(tmp_path: Path, reading_house: Served) -> None:
+    with browser(tmp_path / "profile") as found:
+        page = found.page()
+        page.goto(f"{reading_house.address}/sign-in")
+        page.evaluate("document.body.append(document.createElement('img'))")
+
+        assert any("image-alt" in one for one in unusable(page))

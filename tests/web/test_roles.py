@@ -1,0 +1,79 @@
+"""Which account may go where: every route of the application against every role."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from fastapi.routing import APIRoute
+from tests.web.conftest import Visit
+
+from standfast.model.account import ROLES
+from standfast.web.app import ROUTERS
+
+OPEN: tuple[str, ...] = ("nobody", *ROLES)
+SIGNED_IN: tuple[str, ...] = ROLES
+RECORDS: tuple[str, ...] = ("office", "certifier", "lead", "reader")
+
+TABLE: dict[str, tuple[str, ...]] = {
+    "GET /health": OPEN,
+    "GET /sign-in": OPEN,
+    "POST /sign-in": OPEN,
+    "POST /sign-out": SIGNED_IN,
+    "GET /password": SIGNED_IN,
+    "POST /password": SIGNED_IN,
+    "GET /": SIGNED_IN,
+    "GET /due": RECORDS,
+    "GET /due/list.pdf": RECORDS,
+    "GET /due/table.{kind}": RECORDS,
+    "GET /people": RECORDS,
+    "GET /people/import": ("office",),
+    "POST /people/import": ("office",),
+    "GET /people/{slug}": RECORDS,
+    "GET /people/{slug}/record.pdf": RECORDS,
+    "POST /people/{slug}/documents": ("office",),
+    "GET /certificates/{number}.pdf": RECORDS,
+}
+"""Route to who may use it; a new route is not done until it stands here."""
+
+LOGIN = {"assessor": "hana", "certifier": "marit"}
+
+
+def routes() -> Iterator[str]:
+    """Every route of the application, with each of its methods."""
+    for router in ROUTERS:
+        for route in router.routes:
+            assert isinstance(route, APIRoute)
+            yield from (f"{method} {route.path}" for method in route.methods or ())
+
+
+def test_every_route_says_who_may_use_it() -> None:
+    found = set(routes())
+
+    assert len(found) > 10
+    assert found == set(TABLE)
+
+
+def filled(path: str) -> str:
+    """The path with names in it; of what is there or not, since roles are asked about first."""
+    return path.format(kind="csv", slug="ines-carvalho-teles", number="LT1-2026-0001")
+
+
+@pytest.mark.parametrize("role", ["nobody", *ROLES])
+@pytest.mark.parametrize("route", sorted(TABLE))
+def test_each_role_may_go_where_the_table_says_and_nowhere_else(
+    visit: Visit, route: str, role: str
+) -> None:
+    if route == "POST /sign-out":
+        pytest.skip("tests/web/test_signing_in.py signs out")
+    method, path = route.split(" ", 1)
+    visitor = visit("" if role == "nobody" else LOGIN.get(role, role))
+    answer = visitor.request(method, filled(path))
+
+    if role in TABLE[route]:
+        assert answer.status_code not in {401, 403}
+        assert "/sign-in" not in answer.headers.get("location", "")
+    elif role == "nobody":
+        assert answer.status_code in {303, 401}
+    else:
+        assert answer.status_code == 403

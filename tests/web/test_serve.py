@@ -1,0 +1,41 @@
+"""`standfast serve` as a person starts it."""
+
+from __future__ import annotations
+
+import json
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import httpx
+import pytest
+
+
+@pytest.mark.parametrize("ended_by", [signal.SIGINT, signal.SIGTERM])
+def test_it_serves_until_it_is_ended(school: Path, ended_by: signal.Signals) -> None:
+    command = [sys.executable, "-m", "standfast", "serve", "--port", "0", "--json"]
+    with subprocess.Popen(
+        command, cwd=school, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    ) as server:
+        assert server.stdout
+        address = json.loads(server.stdout.readline())["address"]
+        transport = httpx.HTTPTransport(retries=5)
+        with httpx.Client(base_url=address, transport=transport, timeout=30) as visitor:
+            assert visitor.get("/health").json() == {"standfast": "answers"}
+            assert visitor.get("/").headers["location"].startswith("/sign-in")
+        server.send_signal(ended_by)
+        server.wait(20)
+
+        assert "Traceback" not in (server.stderr.read() if server.stderr else "")
+    assert (school / "standfast.db").exists()
+
+
+def test_the_pages_load_neither_pandas_nor_the_printing() -> None:
+    probe = (
+        "import sys; import standfast.web.__main__;"
+        "print(*[m for m in ('pandas', 'weasyprint', 'scipy', 'openpyxl') if m in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)
+
+    assert done.stdout.strip() == ""

@@ -1,0 +1,214 @@
+"""Who gets in, who does not, and what a session is worth."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import httpx
+import pytest
+from tests.web.conftest import PASSWORD, Served, token_of
+
+from standfast.cli.app import run
+from standfast.desk.access import FREE_TRIES, IDLE, LONGEST
+from standfast.desk.opening import Moment, open_desk
+from standfast.web.guard import MOST_BYTES
+from standfast.web.visitor import token_in
+
+WRONG = "another password entirely"
+
+
+def attempt(house: Served, login: str, password: str) -> httpx.Response:
+    return house.visitor().post("/sign-in", data={"login": login, "password": password})
+
+
+def test_whoever_is_not_signed_in_is_led_to_the_door_and_back(house: Served) -> None:
+    visitor = house.visitor()
+    led = visitor.get("/password?x=1")
+
+    assert led.status_code == 303
+    assert led.headers["location"] == "/sign-in?next=%2Fpassword%3Fx%3D1"
+
+    form = {"login": "hana", "password": PASSWORD, "next": "/password?x=1"}
+    assert visitor.post("/sign-in", data=form).headers["location"] == "/password?x=1"
+
+
+@pytest.mark.parametrize("wanted", ["//evil.example/", "https://evil.example/", "/\\evil.example"])
+def test_signing_in_leads_to_no_other_site(house: Served, wanted: str) -> None:
+    form = {"login": "hana", "password": PASSWORD, "next": wanted}
+
+    assert house.visitor().post("/sign-in", data=form).headers["location"] == "/"
+
+
+def test_a_wrong_password_and_an_unknown_login_get_the_same_answer(house: Served) -> None:
+    wrong, unknown = attempt(house, "hana", WRONG), attempt(house, "nobody", WRONG)
+
+    assert wrong.status_code == unknown.status_code == 403
+    assert wrong.text == unknown.text.replace('value="nobody"', 'value="hana"')
+    assert "set-cookie" not in wrong.headers
+
+
+def test_signing_in_gives_a_new_token_whatever_cookie_was_there(house: Served) -> None:
+    visitor = house.visitor("hana")
+    first = token_of(visitor)
+    again = visitor.post("/sign-in", data={"login": "hana", "password": PASSWORD})
+
+    assert first not in again.headers["set-cookie"]
+
+
+def test_the_cookie_is_for_this_host_alone_and_for_no_script(house: Served) -> None:
+    cookie = attempt(house, "hana", PASSWORD).headers["set-cookie"]
+
+    assert cookie.startswith("__Host-standfast=")
+    assert {"Secure", "HttpOnly", "Path=/", "SameSite=lax"} <= set(cookie.split("; "))
+    assert "Domain" not in cookie
+
+
+def test_a_session_that_was_signed_out_is_worth_nothing(house: Served) -> None:
+    visitor = house.visitor("hana")
+    assert visitor.get("/").status_code == 200
+    visitor.post("/sign-out")
+
+    assert visitor.get("/").status_code == 303
+
+
+@pytest.mark.parametrize(
+    ("wait", "lets_in"), [(IDLE - timedelta(minutes=1), 200), (IDLE * 1.01, 303)]
+)
+def test_a_session_ends_when_it_is_not_used(house: Served, wait: timedelta, lets_in: int) -> None:
+    visitor = house.visitor("hana")
+    house.clock.now += wait
+
+    assert visitor.get("/").status_code == lets_in
+
+
+def test_a_session_ends_in_the_end_however_much_it_is_used(house: Served) -> None:
+    visitor = house.visitor("hana")
+    for _ in range(int(LONGEST / IDLE) * 2):
+        house.clock.now += IDLE / 2
+        assert visitor.get("/").status_code == 200
+    house.clock.now += IDLE / 2
+
+    assert visitor.get("/").status_code == 303
+
+
+def test_a_closed_account_gets_in_no_more_and_is_out_at_once(house: Served) -> None:
+    visitor = house.visitor("hana")
+    with open_desk(house.folder, Moment(house.clock.now, "test", bytes)) as desk:
+        desk.book.access.close("hana", house.clock.now)
+
+    assert visitor.get("/").status_code == 303
+    assert attempt(house, "hana", PASSWORD).status_code == 403
+
+
+def test_after_too_many_failures_the_right_password_must_wait_too(house: Served) -> None:
+    for _ in range(FREE_TRIES):
+        assert attempt(house, "hana", WRONG).status_code == 403
+    refused = attempt(house, "hana", PASSWORD)
+
+    assert refused.status_code == 429
+    assert int(refused.headers["retry-after"]) == 30
+    assert attempt(house, "leilani", PASSWORD).status_code == 303
+
+    house.clock.later(seconds=31)
+    assert attempt(house, "hana", PASSWORD).status_code == 303
+
+
+def test_changing_the_password_ends_every_session_and_the_old_one_is_worth_nothing(
+    house: Served,
+) -> None:
+    here, elsewhere = house.visitor("hana"), house.visitor("hana")
+    form = {"old": PASSWORD, "new": "other words entirely", "again": "other words entirely"}
+    changed = here.post("/password", data=form)
+
+    assert changed.status_code == 303
+    assert elsewhere.get("/").status_code == 303
+    assert attempt(house, "hana", PASSWORD).status_code == 403
+    assert attempt(house, "hana", "other words entirely").status_code == 303
+
+
+@pytest.mark.parametrize(
+    ("form", "words"),
+    [
+        ({"old": WRONG, "new": "x" * 20, "again": "x" * 20}, "the old password is another"),
+        ({"old": PASSWORD, "new": "x" * 20, "again": "y" * 20}, "typed in two ways"),
+        ({"old": PASSWORD, "new": "short", "again": "short"}, "12 to 200 characters"),
+    ],
+)
+def test_a_password_is_not_changed_when_something_is_wrong(
+    house: Served, form: dict[str, str], words: str
+) -> None:
+    answer = house.visitor("hana").post("/password", data=form)
+
+    assert answer.status_code == 409
+    assert words in answer.text
+    assert attempt(house, "hana", PASSWORD).status_code == 303
+
+
+@pytest.mark.parametrize(
+    ("headers", "let_in"),
+    [
+        ({"sec-fetch-site": "cross-site"}, False),
+        ({"sec-fetch-site": "same-site"}, False),
+        ({"sec-fetch-site": "same-origin"}, True),
+        ({"sec-fetch-site": "none"}, True),
+        ({"origin": "https://evil.example"}, False),
+        ({"origin": "null"}, False),
+        ({}, True),
+    ],
+)
+def test_only_our_own_pages_change_anything(
+    house: Served, headers: dict[str, str], let_in: bool
+) -> None:
+    answer = house.visitor("hana").post("/sign-out", headers=headers)
+
+    assert answer.status_code == (303 if let_in else 403)
+
+
+def test_our_own_origin_is_let_in(house: Served) -> None:
+    answer = house.visitor("hana").post("/sign-out", headers={"origin": house.address})
+
+    assert answer.status_code == 303
+
+
+def test_more_than_a_form_is_refused_before_it_is_read(house: Served) -> None:
+    answer = house.visitor().post("/sign-in", content=b"x" * (MOST_BYTES + 1))
+
+    assert answer.status_code == 413
+
+
+@pytest.mark.parametrize(
+    "address", ["/", "/sign-in", "/nothing/here", "/static/pages.css", "/health"]
+)
+def test_every_answer_carries_the_policy(house: Served, address: str) -> None:
+    headers = house.visitor().get(address).headers
+
+    assert "script-src 'self'" in headers["content-security-policy"]
+    assert "'unsafe" not in headers["content-security-policy"]
+    assert headers["x-content-type-options"] == "nosniff"
+
+
+def test_what_is_shown_to_one_is_kept_by_no_cache(house: Served) -> None:
+    assert house.visitor("hana").get("/").headers["cache-control"] == "no-store"
+
+
+@pytest.mark.parametrize("text", ["", "%", "ä", "a", "A" * 500])
+def test_a_cookie_that_is_none_is_nobody(text: str) -> None:
+    assert isinstance(token_in(text), bytes)
+
+
+def test_the_file_of_the_book_holds_no_token_and_no_password(house: Served) -> None:
+    visitor = house.visitor("hana")
+    token = token_in(token_of(visitor))
+    kept = b"".join(file.read_bytes() for file in house.folder.glob("standfast.db*"))
+
+    assert len(token) == 32
+    assert token not in kept
+    assert PASSWORD.encode() not in kept
+
+
+def test_an_erased_person_gets_in_no_more(house: Served) -> None:
+    visitor = house.visitor("hana")
+    assert run(["book", "forget", "hana-dvorakova", "--yes", "--school", str(house.folder)]) == 0
+
+    assert visitor.get("/").status_code == 303
+    assert attempt(house, "hana", PASSWORD).status_code == 403
