@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import json
 import secrets
 import shutil
 import socket
+import sqlite3
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
@@ -132,6 +135,36 @@ def reading_house(
     """The school, served, for tests that only read."""
     folder = shutil.copytree(accounts_made, tmp_path_factory.mktemp("read") / "school")
     with served(Path(folder), Clock()) as found:
+        yield found
+
+
+@dataclass
+class Sent:
+    """What the server keeps of what was sent, read from the file of the book."""
+
+    folder: Path
+
+    @property
+    def records(self) -> dict[str, dict[str, Any]]:
+        """Every record by its id."""
+        with closing(sqlite3.connect(self.folder / "standfast.db")) as raw:
+            rows = raw.execute("SELECT id, sheet, n, body FROM records").fetchall()
+        return {
+            key: {"id": key, "sheet": sheet, "n": n, "body": json.loads(body)}
+            for key, sheet, n, body in rows
+        }
+
+
+@pytest.fixture
+def server(school: Path) -> Sent:
+    """What the server of this test keeps."""
+    return Sent(school)
+
+
+@pytest.fixture
+def mat_house(school: Path) -> Iterator[Served]:
+    """The school, served, for one test beside the mat."""
+    with served(school, Clock()) as found:
         yield found
 
 

@@ -14,7 +14,7 @@ from tests.web.conftest import Served
 ALSO = {"rules": {"color-contrast-enhanced": {"enabled": True}}}
 PAGES = (
     *("/", "/password", "/nothing/here", "/due", "/due?span=90d&site=&rubric=low-trapeze-1"),
-    *("/people", "/people?q=ines", "/people/import", "/people/ines-carvalho-teles"),
+    *("/mat", "/people", "/people?q=ines", "/people/import", "/people/ines-carvalho-teles"),
 )
 
 

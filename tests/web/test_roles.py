@@ -23,6 +23,16 @@ TABLE: dict[str, tuple[str, ...]] = {
     "GET /password": SIGNED_IN,
     "POST /password": SIGNED_IN,
     "GET /": SIGNED_IN,
+    "GET /mat": ("assessor",),
+    "GET /mat/lesson": ("assessor",),
+    "GET /mat/review": ("assessor",),
+    "GET /mat/quick": ("assessor",),
+    "GET /sw.js": OPEN,
+    "GET /api/kits": ("assessor",),
+    "GET /api/lesson-kit": ("assessor",),
+    "GET /api/sheets": ("assessor",),
+    "GET /api/sheets/{sheet}": ("assessor",),
+    "POST /api/records": ("assessor",),
     "GET /due": RECORDS,
     "GET /due/list.pdf": RECORDS,
     "GET /due/table.{kind}": RECORDS,
@@ -56,7 +66,7 @@ def test_every_route_says_who_may_use_it() -> None:
 
 def filled(path: str) -> str:
     """The path with names in it; of what is there or not, since roles are asked about first."""
-    return path.format(kind="csv", slug="ines-carvalho-teles", number="LT1-2026-0001")
+    return path.format(kind="csv", slug="ines-carvalho-teles", number="LT1-2026-0001", sheet="none")
 
 
 @pytest.mark.parametrize("role", ["nobody", *ROLES])

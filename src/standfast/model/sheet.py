@@ -37,7 +37,7 @@ class Sheet(Noun):
     began: Moment
     minutes: Count
     site: Line | None = None
-    source: Literal["file", "terminal", "paper"] = "file"
+    source: Literal["file", "terminal", "paper", "web"] = "file"
     students: tuple[Student, ...]
     attempts: tuple[Attempt, ...] = ()
     clearances: tuple[Clearance, ...] = ()

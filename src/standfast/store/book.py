@@ -39,6 +39,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     cases(entry_ids) -> what decisions were made from sheet_keys() -> practical and assessor
     audit(decide=None, kept_heads=()) -> Audit        together() -> one transaction for a block
     append(drafts) -> entries: the way in for entries that are made already
+    records -> what devices beside the mat have sent
     access -> accounts, sessions, devices: who may come in over the web
     as_it_stood(at) -> the book with what had been entered by then, only to be read
 
@@ -95,6 +96,7 @@ from standfast.store.heads import Head, Inclusion
 from standfast.store.journal import Draft, Entry, Stamp, instant
 from standfast.store.past import as_it_stood
 from standfast.store.ratings import KeptRatings
+from standfast.store.records import Records
 from standfast.store.replay import Case, Decide, Differing
 from standfast.store.sheets import KeptSheet
 from standfast.store.tables import journal
@@ -143,6 +145,11 @@ class Book:
     def close(self) -> None:
         """Closes the file."""
         self._transactions.close()
+
+    @property
+    def records(self) -> Records:
+        """What devices beside the mat have sent."""
+        return Records(self._transactions)
 
     @property
     def access(self) -> Access:

@@ -12,6 +12,7 @@ from standfast.store import names
 from standfast.store.access import forget_accounts
 from standfast.store.bodies import Erased, PersonSet, PersonState
 from standfast.store.journal import Entry, Stamp
+from standfast.store.records import forget_held
 from standfast.store.tables import approvals, identity, journal, people
 from standfast.store.writing import Reading, Writing
 
@@ -110,5 +111,6 @@ def erase(writing: Writing, person: str, stamp: Stamp) -> Entry:
         raise NotFound("person in the record book", person, writing.names.refs)
     entry = writing.write(stamp, Erased(person=ref), about=ref)
     forget_accounts(writing, ref)
+    forget_held(writing, person)
     writing.names = names.erase(writing.conn, writing.names, person)
     return entry

@@ -43,6 +43,10 @@ BEGIN SELECT RAISE(ABORT, 'an entry takes the next number and a new id'); END"""
 BEGIN SELECT RAISE(ABORT, 'an entry is never changed: a correction is a new entry'); END""",
     """CREATE TRIGGER journal_is_never_deleted BEFORE DELETE ON journal
 BEGIN SELECT RAISE(ABORT, 'an entry is never deleted'); END""",
+    """CREATE TRIGGER records_are_never_changed BEFORE UPDATE ON records
+BEGIN SELECT RAISE(ABORT, 'a record is never changed: taking back is a new record'); END""",
+    """CREATE TRIGGER records_are_never_deleted BEFORE DELETE ON records
+BEGIN SELECT RAISE(ABORT, 'a record is never deleted'); END""",
     """CREATE TRIGGER heads_are_new BEFORE INSERT ON heads
 WHEN EXISTS (SELECT 1 FROM heads WHERE size = NEW.size)
 BEGIN SELECT RAISE(ABORT, 'a tree of one size has one head'); END""",
@@ -84,14 +88,22 @@ def use_wal(engine: Engine) -> None:
 def make_tables(conn: Connection) -> None:
     """All tables, indexes and guards, in the transaction of the connection."""
     metadata.create_all(conn)
+    _make_guards(conn)
+
+
+def _make_guards(conn: Connection) -> None:
+    """The guards that are not there yet."""
+    there = schema(conn)
     for guard in _GUARDS:
-        conn.execute(text(guard))
+        if guard.split()[2] not in there:
+            conn.execute(text(guard))
 
 
 def make_derived_anew(conn: Connection) -> None:
     """Takes away the derived tables, and makes them as they are today, empty."""
     metadata.drop_all(conn, tables=DERIVED)
     metadata.create_all(conn)
+    _make_guards(conn)
 
 
 def schema(conn: Connection) -> dict[str, str]:

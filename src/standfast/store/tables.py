@@ -4,7 +4,8 @@
 is searched for and the number of the entry that has the content, and can be made anew from the
 journal.  `identity` holds what a person may ask to have erased, `heads` the tree heads that were
 given out; `accounts`, `sessions`, `devices` and `failures` who may come in over the web, which is
-no part of the record.  Days are ISO 8601 text, so that both databases sort and compare them alike.
+no part of the record; `records` and `held` what devices beside the mat have sent.  Days are ISO
+8601 text, so that both databases sort and compare them alike.
 """
 
 from __future__ import annotations
@@ -278,6 +279,31 @@ failures = _table(
     _text("whose", primary_key=True),
     Column("times", Integer, nullable=False),
     _text("last"),
+)
+
+records = _table(
+    "records",
+    _text("id", primary_key=True),
+    _text("sheet"),
+    Column("n", Integer, nullable=False),
+    _text("at"),
+    _text("got"),
+    _text("account"),
+    _text("body"),
+    Index("records_sheet", "sheet", "n", unique=True),
+    Index("records_account", "account", "sheet"),
+)
+
+held = _table(
+    "held",
+    Column("key", Integer, primary_key=True, autoincrement=False),
+    _text("record"),
+    _text("sheet"),
+    _text("body"),
+    _text("why"),
+    _text("got"),
+    _text("account"),
+    Index("held_record", "record"),
 )
 
 DERIVED = (

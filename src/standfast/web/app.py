@@ -19,10 +19,17 @@ from standfast.problems import BadInput, NotFound, RecordBookError, Refused, Sta
 from standfast.web import pages
 from standfast.web.guard import Guard
 from standfast.web.house import House
-from standfast.web.routes import due, people, signing_in, today
+from standfast.web.routes import due, mat_api, mat_pages, people, signing_in, today
 from standfast.web.visitor import NotAllowed, NotSignedIn, visitor_of
 
-ROUTERS = (signing_in.router, today.router, due.router, people.router)
+ROUTERS = (
+    signing_in.router,
+    today.router,
+    due.router,
+    people.router,
+    mat_api.router,
+    mat_pages.router,
+)
 
 RETRY_SECONDS = 5
 

@@ -25,6 +25,7 @@ RECORDS: tuple[Role, ...] = ("office", "certifier", "lead", "reader")
 
 PARTS: tuple[tuple[str, str, tuple[Role, ...]], ...] = (
     ("/", "Today", ANYBODY),
+    ("/mat", "Score", ("assessor",)),
     ("/due", "Due", RECORDS),
     ("/people", "People", RECORDS),
 )

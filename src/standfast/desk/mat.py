@@ -1,0 +1,302 @@
+"""Scoring beside the mat: what the page needs, what it sends, and the sheet that is signed.
+
+One bad record never blocks the rest: what cannot be taken is held for the office and acknowledged,
+so that a device can let go of it.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Literal
+
+from standfast.desk.approvals import approval_of
+from standfast.desk.focusing import ahead
+from standfast.desk.opening import Desk
+from standfast.desk.people import person
+from standfast.desk.sheets import take_sheet
+from standfast.desk.standings import standings
+from standfast.engine.replaying import sheet_of, signature
+from standfast.model.account import Account
+from standfast.model.mat import Begin, Record, Sign
+from standfast.model.rubric import (
+    AttemptsCriterion,
+    ClearancesCriterion,
+    IncidentCriterion,
+    RatingCriterion,
+    SamplesCriterion,
+)
+from standfast.problems import BadInput, NotFound, Refused, StandfastError
+
+if TYPE_CHECKING:
+    from standfast.store.records import Kept
+
+MOST_AT_ONCE = 100
+WHO_MAY_STOP = (
+    "Anybody may call stop: a student, the candidate, the assessor, whoever looks on. Voice and"
+    " hands first; the page only records."
+)
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What became of one record."""
+
+    id: str
+    answer: Literal["stored", "seen", "held"]
+    why: str | None = None
+
+
+def take_records(desk: Desk, account: Account, sent: Sequence[dict[str, Any]]) -> list[Answer]:
+    """Keeps what was sent, and says of each record what became of it, in order.
+
+    All of it is durable when this returns.  Every record has an id that can be read.
+    """
+    with desk.book.together():
+        answers = [_take(desk, account, one) for one in sent]
+    stored = {one.id for one in answers if one.answer == "stored"}
+    for sheet in dict.fromkeys(one["sheet"] for one in sent if one["id"] in stored):
+        state_of(desk, account, sheet)  # a signature that is whole now becomes a sheet
+    return answers
+
+
+def _take(desk: Desk, account: Account, sent: dict[str, Any]) -> Answer:
+    records = desk.book.records
+    text = json.dumps(sent, ensure_ascii=False, sort_keys=True)
+    key = str(sent["id"])
+    try:
+        record = Record.model_validate_json(text, strict=True)
+        why = _why_not(desk, account, record)
+    except ValueError as error:
+        record, why = None, _in_words(error)
+    known = records.find(key)
+    if known is not None:
+        if known.sent == sent:
+            return Answer(key, "seen")
+        why = "this id was sent before with other content"
+    if why or record is None:
+        sheet = sent.get("sheet")
+        records.hold(
+            key,
+            sheet if isinstance(sheet, str) else "",
+            text,
+            why or "",
+            account.id,
+            desk.moment.now,
+        )
+        return Answer(key, "held", why)
+    records.put(record, sent, account.id, desk.moment.now)
+    return Answer(key, "stored")
+
+
+def _in_words(error: ValueError) -> str:
+    from pydantic import ValidationError
+
+    from standfast.files.shape import in_words
+
+    return "; ".join(in_words(error)) if isinstance(error, ValidationError) else str(error)
+
+
+def _why_not(desk: Desk, account: Account, record: Record) -> str:  # noqa: PLR0911 - a reason each
+    """Why the record cannot stand in its sheet; empty when it can."""
+    kept = desk.book.records.of_sheet(record.sheet)
+    if any(one.record.id == record.id for one in kept):
+        return ""
+    if any(one.account != account.id for one in kept):
+        return "the sheet is another assessor's"
+    if any(one.record.n == record.n for one in kept):
+        return f"number {record.n} of the sheet is another record"
+    signed = [one.record.n for one in kept if isinstance(one.record.body, Sign)]
+    if signed and record.n > min(signed):
+        return "the sheet was signed before it"
+    if not isinstance(record.body, Begin):
+        return ""
+    if record.n != 1:
+        return "a lesson begins with number 1"
+    if record.body.assessor != account.person:
+        return "the account is not the assessor that the sheet names"
+    if desk.book.find_person(record.body.candidate) is None:
+        return f"nobody in the record book is '{record.body.candidate}'"
+    return ""
+
+
+# --- signing --------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class SheetState:
+    """How a sheet stands on the server."""
+
+    state: Literal["open", "signed", "incomplete", "refused"]
+    records: int
+    entry: str | None = None
+    problems: tuple[str, ...] = ()
+
+
+def state_of(desk: Desk, account: Account, sheet: str) -> SheetState:
+    """How a sheet stands; one whose signature holds is taken into the record book.
+
+    Raises:
+        NotFound: the account has no such sheet.
+    """
+    kept = desk.book.records.of_sheet(sheet)
+    if not kept or any(one.account != account.id for one in kept):
+        raise NotFound("sheet of this account", sheet, [])
+    signs = [(one.record.n, one.record.body) for one in kept if isinstance(one.record.body, Sign)]
+    if not signs:
+        return SheetState("open", len(kept))
+    n, sign = signs[0]
+    told = signature([one.sent for one in kept], sign, n)
+    if told.missing:
+        return SheetState("incomplete", len(kept), problems=(f"missing: {told.missing[:20]}",))
+    if told.fault:
+        return SheetState("refused", len(kept), problems=(told.fault,))
+    return _taken(desk, kept, n)
+
+
+def _taken(desk: Desk, kept: Sequence[Kept], n: int) -> SheetState:
+    sheet = sheet_of(one.record for one in kept if one.record.n < n)
+    if sheet is None:
+        return SheetState("refused", len(kept), problems=("the lesson has no begin",))
+    try:
+        taken = take_sheet(desk, sheet)
+    except BadInput as error:
+        problems = tuple(f"{one.what}; {one.cure}" for one in error.problems)
+        return SheetState("refused", len(kept), problems=problems)
+    except (Refused, NotFound) as error:
+        return SheetState("refused", len(kept), problems=tuple(str(error).splitlines()))
+    return SheetState("signed", len(kept), taken.entry)
+
+
+def sheets_of(desk: Desk, account: Account) -> list[dict[str, Any]]:
+    """The account's sheets, oldest first."""
+    held = [one.sheet for one in desk.book.records.held() if one.account == account.id]
+    found = []
+    for sheet, count, last in desk.book.records.sheets(account.id):
+        told = state_of(desk, account, sheet)
+        first = desk.book.records.of_sheet(sheet)[0].record.body
+        head = first if isinstance(first, Begin) else None
+        found.append(
+            {
+                "sheet": sheet,
+                "practical": head and head.practical,
+                "candidate": head and head.candidate,
+                "rubric": head and head.rubric,
+                "records": count,
+                "last_n": last,
+                "signed": told.state == "signed",
+                "state": told.state,
+                "entry": told.entry,
+                "held": held.count(sheet),
+            }
+        )
+    return found
+
+
+# --- what the page needs --------------------------------------------------------------------
+
+
+def kits(desk: Desk, account: Account) -> dict[str, Any]:
+    """Under which rubrics the account's person may score today, and whom."""
+    me = _assessor(desk, account)
+    rubrics = {one.noun.id: one.noun for one in desk.definitions.rubrics}
+    able = [
+        {"id": key, "title": text.title}
+        for key, text in sorted(rubrics.items())
+        if me.may_score(key, desk.today)
+        and approval_of(desk, me, key, desk.today).state != "lapsed"
+    ]
+    others = [one for one in desk.book.people() if one.id != me.id and one.trained_by]
+    candidates = sorted(others, key=lambda one: one.name.casefold())
+    return {
+        "rubrics": able,
+        "candidates": [{"id": one.id, "name": one.name} for one in candidates],
+    }
+
+
+def _assessor(desk: Desk, account: Account) -> Any:  # noqa: ANN401 - a Person, or refused
+    if account.person is None:
+        raise Refused("this account is nobody in the record book, so it cannot score")
+    return person(desk, account.person)
+
+
+def kit(desk: Desk, account: Account, rubric: str, candidate: str) -> dict[str, Any]:
+    """All that the page needs to score a lesson of that candidate without a network.
+
+    Raises:
+        NotFound: no such rubric or candidate.
+        Refused: the account's person may not score it today.
+    """
+    me, who = _assessor(desk, account), person(desk, candidate)
+    if not me.may_score(rubric, desk.today):
+        raise Refused(f"{me.id} is not approved to score {rubric} on {desk.today}")
+    coming = ahead(desk, candidate, rubric)
+    text, syllabus, covers = coming.texts.rubric, coming.texts.syllabus, coming.covers
+    criteria = [
+        one
+        for one in text.criteria()
+        if not covers or one.id in covers or isinstance(one, IncidentCriterion)
+    ]
+    samples = [one for one in criteria if isinstance(one, SamplesCriterion)]
+    return {
+        "rubric": text.id,
+        "rubric_version": text.version,
+        "title": text.title,
+        "candidate": {"id": who.id, "name": who.name},
+        "assessor": {"id": me.id, "name": me.name},
+        "every": samples[0].standard.every if samples else None,
+        "clearances": any(isinstance(one, ClearancesCriterion) for one in criteria),
+        "questions": [
+            {
+                "id": one.id,
+                "title": one.title,
+                "question": one.question,
+                "asked": one.asked,
+                "skills": list(one.skills),
+            }
+            for one in criteria
+            if isinstance(one, AttemptsCriterion)
+        ],
+        "ratings": [
+            {
+                "id": one.id,
+                "title": one.title,
+                "levels": [level.model_dump(mode="json") for level in one.levels],
+            }
+            for one in criteria
+            if isinstance(one, RatingCriterion)
+        ],
+        "incidents": [
+            {"id": one.id, "title": one.title, "stops": one.standard.effect == "stops"}
+            for one in criteria
+            if isinstance(one, IncidentCriterion)
+        ],
+        "skills": [
+            {
+                "id": one.id,
+                "title": one.title,
+                "prerequisites": [p.model_dump(mode="json") for p in one.prerequisites],
+                "spot": one.spot.model_dump(mode="json"),
+                "hazards": list(one.hazards),
+            }
+            for one in syllabus.skills
+        ],
+        "who_may_stop": WHO_MAY_STOP,
+        "held_back": list(_held_back(desk, candidate)),
+        "covers": list(covers),
+    }
+
+
+def _held_back(desk: Desk, candidate: str) -> Iterator[str]:
+    """What the record takes from the candidate on this day."""
+    try:
+        found = standings(desk, candidate)
+    except StandfastError:
+        return
+    for one in found:
+        told = one.standing
+        if told.state in {"suspended", "withdrawn", "lapsed", "in grace"}:
+            yield f"{one.award.number}, {one.award.scope.title}: {told.state}, {told.because}"
+        if one.without:
+            yield f"{one.award.number}: without {', '.join(one.without)}"

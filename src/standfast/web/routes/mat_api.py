@@ -1,0 +1,84 @@
+"""What the page beside the mat asks for and sends."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import asdict
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Depends
+from starlette.requests import Request
+from starlette.responses import JSONResponse, Response
+
+from standfast.desk import mat
+from standfast.desk.mat import MOST_AT_ONCE
+from standfast.web.pages import CAUTION
+from standfast.web.visitor import Visitor, allowed
+
+router = APIRouter(prefix="/api", tags=["beside the mat"])
+
+Assessor = Annotated[Visitor, Depends(allowed("assessor"))]
+
+KEY = re.compile(r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")
+
+
+@router.get("/kits")
+async def kits(visitor: Assessor) -> dict[str, Any]:
+    """Under which rubrics the assessor may score today, and whom."""
+    return mat.kits(visitor.desk, visitor.account)
+
+
+@router.get("/lesson-kit")
+async def lesson_kit(visitor: Assessor, rubric: str, candidate: str) -> dict[str, Any]:
+    """Everything that a lesson needs without a network."""
+    return {**mat.kit(visitor.desk, visitor.account, rubric, candidate), "caution": CAUTION}
+
+
+@router.get("/sheets")
+async def sheets(visitor: Assessor) -> list[dict[str, Any]]:
+    """The assessor's sheets as the server has them."""
+    return mat.sheets_of(visitor.desk, visitor.account)
+
+
+@router.get("/sheets/{sheet}")
+async def sheet(visitor: Assessor, sheet: str) -> dict[str, Any]:
+    """How one of them stands."""
+    return asdict(mat.state_of(visitor.desk, visitor.account, sheet))
+
+
+@router.post("/records", responses={422: {"description": "no list of records with ids"}})
+async def take(request: Request, visitor: Assessor) -> Response:
+    """Keeps records; what cannot be taken is held for the office, and acknowledged."""
+    try:
+        sent = _records(await request.body())
+    except ValueError as error:
+        return JSONResponse({"error": str(error)}, 422)
+    answers = mat.take_records(visitor.desk, visitor.account, sent)
+    return JSONResponse({"answers": [asdict(one) for one in answers]})
+
+
+def _records(body: bytes) -> list[dict[str, Any]]:
+    """The records of a batch; each has an id that can be read.
+
+    Raises:
+        ValueError: what is wrong with the batch as a whole.
+    """
+    sent = json.loads(body, parse_constant=_no_number)
+    records = sent.get("records") if isinstance(sent, dict) else None
+    if not isinstance(records, list):
+        raise ValueError('write {"records": [...]}')  # noqa: TRY004 - told to whoever sent it
+    if len(records) > MOST_AT_ONCE:
+        raise ValueError(f"{len(records)} records; send at most {MOST_AT_ONCE} at once")
+    bad = [
+        f"record {place}: no id that can be read"
+        for place, one in enumerate(records)
+        if not (isinstance(one, dict) and isinstance(one.get("id"), str) and KEY.match(one["id"]))
+    ]
+    if bad:
+        raise ValueError("; ".join(bad))
+    return records
+
+
+def _no_number(word: str) -> None:
+    raise ValueError(f"{word} is no number")

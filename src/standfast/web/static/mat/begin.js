@@ -1,0 +1,211 @@
+// Before the lesson: my sheets on this device, what is needed to score without network, who is
+// there, who may stop.
+
+import { Sheet, all, get, instant, newId, open, outbox, put, recordsOf } from "./store.js";
+import { lacking, replay } from "./replay.js";
+import { $, button, clock, el, fill, lookButtons, names, showUnsent, worker } from "./ui.js";
+
+let kit;
+
+const api = async path => {
+  const answer = await fetch(`/api/${path}`, { redirect: "error", signal: AbortSignal.timeout(8000) });
+  if (!answer.ok) throw new Error(answer.status === 401 ? "sign in first" : `the server says ${answer.status}`);
+  return answer.json();
+};
+
+const key = (rubric, candidate) => `${rubric} ${candidate}`;
+
+// My sheets
+
+async function mySheets() {
+  const infos = (await all("sheets")).sort((a, b) => b.began - a.began);
+  const made = await Promise.all(infos.map(async info => card(info, await recordsOf(info.sheet))));
+  fill($("sheets"), ...(made.length ? made : [el("li", { className: "soft" }, "No sheet on this device yet. Fetch what you score, then begin the lesson.")]));
+  return infos;
+}
+
+function card(info, records) {
+  const state = replay(records);
+  const unsent = records.filter(r => r.unsent).length;
+  const held = records.filter(r => r.held).length;
+  const how = state.signed ? "signed" : state.ended !== null ? "to be signed" : "open";
+  const where = state.signed || state.ended !== null ? "review" : info.paper ? "quick" : "lesson";
+  const words = { review: state.signed ? "Look at it" : "Review and sign", quick: "Go on typing", lesson: "Go on" };
+  return el("li", { className: "card" },
+    el("strong", {}, info.practical), `, ${names(info.kit.candidate)}, ${info.kit.title}`,
+    el("p", {}, `${new Date(info.began).toLocaleString()}, ${how}, ${records.length} records`,
+      unsent > 0 && `, ${unsent} not sent`, held > 0 && `, ${held} held for the office`),
+    el("div", { className: "row" },
+      el("a", { className: state.signed ? "button" : "button main", href: `/mat/${where}#${info.sheet}` }, words[where]),
+      button("Save a copy", () => new Sheet(info, records).copy())));
+}
+
+// Kits: what a lesson needs, fetched while there is network
+
+async function offers() {
+  const kept = await all("kits");
+  const says = $("kits-say");
+  try {
+    const { rubrics, candidates } = await api("kits");
+    fill($("rubric"), ...rubrics.map(r => el("option", { value: r.id }, r.title ?? r.id)));
+    fill($("candidate"), ...candidates.map(c => el("option", { value: c.id }, names(c))));
+    $("fetch").hidden = !rubrics.length || !candidates.length;
+    says.textContent = $("fetch").hidden ? "Today there is no rubric or no candidate that you may score." : "";
+  } catch (error) {
+    $("fetch").hidden = true;
+    const door = error.message === "sign in first" && el("a", { href: "/sign-in?next=/mat" }, "Sign in");
+    fill(says, door || `No new ones now (${error.message}). `, kept.length > 0 && " What was fetched before can be used.");
+  }
+  fill($("kits"), ...kept.map(k => el("li", {}, button(`${names(k.kit.candidate)}: ${k.kit.title}`, () => use(k.kit)))));
+}
+
+async function fetchKit(event) {
+  event.preventDefault();
+  const [rubric, candidate] = [$("rubric").value, $("candidate").value];
+  try {
+    const found = await api(`lesson-kit?${new URLSearchParams({ rubric, candidate })}`);
+    await put("kits", { key: key(rubric, candidate), kit: found });
+    await offers();
+    use(found);
+  } catch (error) {
+    $("kits-say").textContent = `Not fetched: ${error.message}.`;
+  }
+}
+
+// The lesson to come
+
+function use(found) {
+  kit = found;
+  const back = kit.held_back ?? [];
+  $("begin").hidden = false;
+  $("begin-title").textContent = `${names(kit.candidate)}: ${kit.title}`;
+  $("assessor").textContent = `Scored by ${names(kit.assessor)}`;
+  fill($("may-stop"), ...[kit.who_may_stop].flat().map(line => el("p", {}, line)));
+  fill($("held"), ...(back.length ? back.map(one => el("li", {}, typeof one === "string" ? one : `${one.title}: ${one.why}`))
+    : [el("li", {}, "Nothing in the record holds the candidate back.")]));
+  fill($("taught"), ...kit.skills.map(s => el("label", { className: "check" },
+    el("input", { type: "checkbox", value: s.id, onchange: logs }), s.title)));
+  logs();
+  $("begin-title").focus();
+}
+
+const taught = () => [...$("taught").querySelectorAll(":checked")].map(one => one.value);
+const count = () => Math.min(14, Math.max(1, Number($("students").value) || 1));
+
+// One field for each student and each skill that must come before what is taught.
+function logs() {
+  const kept = given();
+  const wanted = taught();
+  const needed = new Set(kit.skills.filter(s => wanted.includes(s.id)).flatMap(s => s.prerequisites.map(p => p.skill)));
+  const before = kit.skills.filter(s => needed.has(s.id));
+  const parts = Array.from({ length: kit.clearances && before.length ? count() : 0 }, (_, i) => {
+    const code = `S${i + 1}`;
+    const fields = before.map(s => el("label", {}, s.title, el("input", {
+      type: "number", min: 0, max: 999, inputMode: "numeric", value: kept[code]?.[s.id] ?? "", oninput: judge,
+      "data-student": code, "data-skill": s.id })));
+    return el("details", { className: "card", open: count() < 3 || Boolean(kept[code]) }, el("summary", {}, code, " ", el("span", { className: "soft", id: `log-${code}` })),
+      el("div", { className: "logs" }, ...fields));
+  });
+  fill($("logs"), ...parts);
+  judge();
+}
+
+function given() {
+  const found = {};
+  for (const { value, dataset: { student, skill } } of $("logs").querySelectorAll("input")) {
+    if (value !== "") (found[student] ??= {})[skill] = Number(value);
+  }
+  return found;
+}
+
+const students = () => {
+  const known = given();
+  return Array.from({ length: count() }, (_, i) => ({ student: `S${i + 1}`, log: known[`S${i + 1}`] ?? {} }));
+};
+
+// Whom the record holds back from what is taught, and why.
+function judge() {
+  const state = { begin: { students: students() }, unassisted: [] };
+  const title = id => kit.skills.find(s => s.id === id)?.title ?? id;
+  let empty = 0;
+  for (const { student, log } of state.begin.students) {
+    const place = $(`log-${student}`);
+    if (!place) continue;
+    const open = $("logs").querySelectorAll(`[data-student="${student}"]`).length - Object.keys(log).length;
+    empty += open;
+    const not = taught().map(skill => [skill, lacking(kit, state, student, skill)]).filter(([, l]) => l.length);
+    place.textContent = open ? `${open} counts missing` : not.length
+      ? not.map(([skill, l]) => `not yet ${title(skill)} (${l.map(p => `${title(p.skill)} ${p.has} of ${p.times}`).join(", ")})`).join("; ") : "may do all that is taught";
+  }
+  $("zeros").hidden = !empty;
+  $("zero").required = empty > 0;
+  $("zero-says").textContent = `${empty} counts are missing: each counts as never done`;
+}
+
+async function begin(event) {
+  event.preventDefault();
+  const practical = $("practical").value.trim();
+  if (practical.includes(kit.candidate.id ?? kit.candidate)) {
+    $("practical").setCustomValidity("Name the lesson by place and day, not by the candidate.");
+    return $("practical").reportValidity();
+  }
+  const paper = $("paper").checked;
+  const began = paper ? new Date($("began").value).getTime() : Date.now();
+  const info = {
+    sheet: newId(), kit, practical, began, taught: taught(), students: count(), paper,
+    minutes: paper ? Number($("minutes").value) : null, firstAid: $("first-aid").value, phone: $("phone").value,
+  };
+  const sheet = new Sheet(info, []);
+  await put("sheets", info);
+  const kept = await sheet.add({
+    kind: "begin", practical, rubric: kit.rubric, rubric_version: kit.rubric_version,
+    candidate: kit.candidate.id ?? kit.candidate, assessor: kit.assessor.id ?? kit.assessor, began: instant(began),
+    students: students(), site: $("site").value.trim() || null, covers: kit.covers ?? [],
+  });
+  if (!kept) throw new Error("this device keeps nothing");
+  location.assign(`/mat/${paper ? "quick" : "lesson"}#${info.sheet}`);
+}
+
+// A sheet that was begun elsewhere and lost here can be taken up from the server, to read.
+async function device() {
+  const token = $("token").value.trim();
+  if (token) localStorage.setItem("mat-device", token);
+  else localStorage.removeItem("mat-device");
+  $("device-says").textContent = token ? "Kept. This device may send." : "Removed.";
+}
+
+async function start() {
+  worker().then(why => {
+    $("worker").textContent = why ?? "";
+    $("worker").hidden = !why;
+    document.documentElement.dataset.worker = why ? "refused" : "ready";
+  });
+  await open();
+  navigator.storage?.persist?.();
+  showUnsent($("unsent"));
+  const tell = outbox.changed;
+  outbox.changed = now => { tell(now); late(now); };
+  fill($("looks"), ...lookButtons());
+  $("choose").onsubmit = fetchKit;
+  $("begin").onsubmit = begin;
+  $("students").onchange = logs;
+  $("practical").oninput = () => $("practical").setCustomValidity("");
+  $("paper").onchange = () => {
+    $("on-paper").hidden = !$("paper").checked;
+    $("began").required = $("minutes").required = $("paper").checked;
+    $("go").textContent = $("paper").checked ? "Type it in" : "Begin the lesson";
+  };
+  $("keep-token").onclick = device;
+  await Promise.all([mySheets(), offers()]);
+  document.documentElement.dataset.ready = "";
+}
+
+const DAY = 24 * 3600 * 1000;
+
+function late({ unsent, oldest }) {
+  const hours = Math.floor((Date.now() - oldest) / 3600000);
+  $("late").hidden = !(unsent && Date.now() - oldest > DAY);
+  $("late").textContent = `${unsent} records have not been sent for ${hours} hours. Find network and sign in, or save a copy of the sheet as a file and bring it to the office.`;
+}
+
+start();

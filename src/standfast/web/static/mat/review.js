@@ -1,0 +1,148 @@
+// After the lesson: what is open first, then counts, then the signature.  Never a score.
+
+import { get, open, recordsOf, take, outbox } from "./store.js";
+import * as rules from "./replay.js";
+import { $, button, clock, el, fill, names, refuse, showUnsent, worker } from "./ui.js";
+import { inWords, lastTap, titled, undoing } from "./words.js";
+import { ratings } from "./rate.js";
+
+let sheet, kit, state, rated;
+
+async function add(...bodies) {
+  const kept = sheet.add(...bodies);
+  draw();
+  const done = await kept;
+  $("said").textContent = done ? `Kept: ${bodies.map(b => inWords(kit, b)).join("; ")}` : "NOT SAVED, use paper";
+  return done;
+}
+
+function undo() {
+  const last = lastTap(sheet.records);
+  if (!last.length) { $("said").textContent = "Nothing to undo"; return; }
+  add(...undoing(last)).then(() => { $("said").textContent = `Undone: ${last.map(r => inWords(kit, r.body)).join("; ")}`; });
+}
+
+const named = t => `${t.student ?? "?"}, ${titled(kit.skills, t.skill)}, ${clock(t.t)}`;
+
+// Without an answer to these a sheet is not taken: not seen is an answer too.
+const mustPoints = () => state.tries.flatMap(t => t.student ? rules.unanswered(kit, t).map(q => [t, q]) : []);
+const mayPoints = () => kit.ratings.filter(r => !state.ratings[r.id]);
+
+function openPoint([t, q]) {
+  const answer = value => add({ kind: "mark", try: t.try, t: t.t, student: t.student, skill: t.skill, criterion: q.id, answer: value });
+  return el("li", {}, `${named(t)}: ${q.question}`,
+    el("div", { className: "row" }, ...[["yes", "\u2713 Yes"], ["no", "\u2717 No"], ["unseen", "\u2013 Not seen"]].map(([v, w]) => button(w, () => answer(v)))));
+}
+
+function drawOpen() {
+  const must = mustPoints();
+  const may = mayPoints();
+  const ended = state.ended !== null;
+  const last = Math.max(0, ...sheet.records.map(r => r.body.t ?? 0));
+  fill($("open"),
+    !ended && el("p", {}, "The lesson has not ended. ",
+      el("a", { className: "button", href: `/mat/${sheet.info.paper ? "quick" : "lesson"}#${sheet.id}` }, "Back to it"), " ",
+      !sheet.info.paper && button(`It ended at ${clock(last)}`, () => add({ kind: "end", t: last }))),
+    must.length > 0 && el("p", {}, `${must.length} questions to answer:`),
+    must.length > 0 && el("ol", {}, ...must.map(openPoint)),
+    may.length > 0 && el("p", {}, `${may.length} ratings are open: ${may.map(r => r.title).join("; ")}.`),
+    ended && !must.length && !may.length && el("p", {}, "Nothing is open."));
+  $("because").hidden = !may.length;
+  $("reason").required = may.length > 0;
+  $("do-sign").disabled = !ended || must.length > 0;
+  $("sign-says").textContent = !ended ? "The lesson has not ended yet." : must.length ? "Answer what is open first." : "";
+}
+
+function drawCounts() {
+  const rows = kit.questions.map(q => {
+    const given = state.tries.filter(t => rules.asked(kit, t).includes(q)).map(t => t.answers[q.id]).filter(Boolean);
+    const unseen = given.filter(a => a === "unseen").length;
+    return el("tr", {}, el("th", { scope: "row" }, q.title),
+      el("td", { className: "number" }, `${given.filter(a => a === "yes").length}/${given.length - unseen}`), el("td", { className: "number" }, String(unseen)));
+  });
+  fill($("questions"), ...rows);
+  const looks = Object.values(state.looks);
+  const missed = looks.filter(l => l.waiting === null).map(l => l.look);
+  const choices = state.clearances;
+  const go = choices.filter(c => c.choice === "let-go").length;
+  const given = Object.values(state.ratings);
+  fill($("counts"), ...[
+    `Tries: ${state.tries.length}, failed ${state.tries.filter(t => t.failed).length}`,
+    kit.clearances && `Let go: ${go}, held back: ${choices.length - go}`,
+    `Alone: ${state.unassisted.length}`,
+    kit.every && `Looks: ${looks.length - missed.length} answered, ${missed.length} missed${missed.length ? ` (${missed.join(", ")})` : ""}`,
+    `Ratings: ${given.length} of ${kit.ratings.length}, not seen ${given.filter(r => r.level === null).length}`,
+    `Undone: ${state.undone}`,
+  ].filter(Boolean).map(words => el("li", {}, words)));
+  const events = [
+    ...state.stops.map(s => `Stop at ${clock(s.t)}${s.until === null ? "" : `, went on at ${clock(s.until)}`}`),
+    ...state.incidents.map(i => inWords(kit, { ...i, kind: "incident" })),
+    ...state.notes.map(n => inWords(kit, n)),
+  ];
+  fill($("events"), ...(events.length ? events : ["No stop, no incident, no note."]).map(words => el("li", {}, words)));
+}
+
+function draw() {
+  state = rules.replay(sheet.records);
+  drawOpen();
+  drawCounts();
+  rated.update();
+  const signed = state.signed;
+  $("signing").hidden = $("rate").hidden = $("open-part").hidden = Boolean(signed);
+  $("dock").hidden = Boolean(signed);
+  $("signed").hidden = !signed;
+  if (signed) drawSigned();
+}
+
+async function drawSigned() {
+  fill($("sign-of"), `Signed: ${state.signed.count} records, SHA-256 `, el("code", {}, state.signed.sha256));
+  const kept = await recordsOf(sheet.id);
+  const unsent = kept.filter(r => r.unsent).length;
+  const held = kept.filter(r => r.held);
+  let words = unsent ? `To be confirmed: ${unsent} records not sent yet.` : "Sent.";
+  if (!unsent) words = await fetch(`/api/sheets/${sheet.id}`, { redirect: "error" }).then(a => a.json()).then(said).catch(() => words);
+  fill($("server-says"), words, held.length > 0 && el("ul", {}, ...held.map(r => el("li", {}, `Record ${r.n} is held for the office: ${r.held}`))));
+}
+
+const STATES = {
+  signed: "The office has the sheet.", incomplete: "The server waits for records that are missing.",
+  open: "To be confirmed: the server has no signature yet.", refused: "The office must look: the sheet was not taken.",
+};
+const said = ({ state: how, entry, problems }) =>
+  [STATES[how] ?? how, entry != null && `Entry ${entry}.`, ...(problems ?? [])].filter(Boolean).join(" ");
+
+async function sign(event) {
+  event.preventDefault();
+  if (mustPoints().length || state.ended === null) return;
+  $("do-sign").disabled = true;
+  const reason = $("reason").value.trim();
+  if (mayPoints().length && !await add({ kind: "reason", text: reason })) return;
+  const count = sheet.records.length;
+  await add({ kind: "sign", count, sha256: await sheet.sha256(count) });
+  $("pin").value = "";
+  $("signed-title").focus();
+}
+
+async function start() {
+  await open();
+  sheet = await take(location.hash.slice(1));
+  if (sheet === null) return refuse("Open in another tab", "This sheet is open in another tab of this browser. Close it there, then review here.");
+  if (!sheet) return refuse("Not on this device", "This device has no such sheet. It is reviewed where it was scored.");
+  kit = sheet.info.kit;
+  state = rules.replay(sheet.records);
+  $("whose").textContent = `${sheet.info.practical}, ${names(kit.candidate)}, ${kit.title}; scored by ${names(kit.assessor)}`;
+  rated = ratings(kit, () => state, add);
+  fill($("rate-inside"), rated.node);
+  $("undo").onclick = undo;
+  $("copy").onclick = () => sheet.copy();
+  $("sign").onsubmit = sign;
+  showUnsent($("unsent"));
+  const tell = outbox.changed;
+  outbox.changed = now => { tell(now); if (state.signed) drawSigned(); };
+  draw();
+  $("review").hidden = false;
+  document.documentElement.dataset.ready = "";
+  worker();
+}
+
+start();

@@ -1,0 +1,47 @@
+// Keeps the pages beside the mat, whole and of one version.  VERSION and FILES are put before this
+// by the server.  A new version is fetched whole and waits until the last page is closed; nothing
+// here ever skips that wait.
+
+const NAME = `mat-${VERSION}`;
+const BUDGET = 2500;
+
+addEventListener("install", event => event.waitUntil((async () => {
+  const cache = await caches.open(NAME);
+  const keep = async file => {
+    const answer = await fetch(file, { cache: "reload" });
+    // A redirect leads to the door: kept as the page it would lock the assessor out.
+    if (!answer.ok || answer.redirected) throw new Error(`${file} is not to be had`);
+    await cache.put(file, answer);
+  };
+  await Promise.all(FILES.map(keep)).catch(async error => {
+    await caches.delete(NAME);
+    throw error;
+  });
+})()));
+
+addEventListener("activate", event => event.waitUntil((async () => {
+  const names = await caches.keys();
+  await Promise.all(names.filter(n => n.startsWith("mat-") && n !== NAME).map(n => caches.delete(n)));
+  await clients.claim();
+})()));
+
+addEventListener("fetch", event => {
+  const { pathname, origin } = new URL(event.request.url);
+  if (origin !== location.origin || event.request.method !== "GET" || !FILES.includes(pathname)) return;
+  event.respondWith(event.request.mode === "navigate" ? page(event.request, pathname) : kept(pathname, event.request));
+});
+
+const kept = async (path, request) => (await (await caches.open(NAME)).match(path)) ?? fetch(request);
+
+// Network first, for as long as a person waits.  Another version's page does not fit the scripts
+// kept here, and a redirect is the door: in both cases the kept page is the better answer.
+async function page(request, path) {
+  const copy = await (await caches.open(NAME)).match(path);
+  if (!copy) return fetch(request);
+  try {
+    const answer = await fetch(request, { signal: AbortSignal.timeout(BUDGET) });
+    return answer.ok && answer.headers.get("x-mat-version") === VERSION ? answer : copy;
+  } catch {
+    return copy;
+  }
+}

@@ -1,0 +1,39 @@
+// One record as a person would say it.
+
+import { clock } from "./ui.js";
+
+const ANSWERS = { yes: "yes", no: "no", unseen: "not seen" };
+
+export const titled = (list, id) => list.find(one => one.id === id)?.title ?? id;
+
+const SAYS = {
+  mark: (kit, b) => `${b.student} ${titled(kit.skills, b.skill)}: ${titled(kit.questions, b.criterion)}, ${ANSWERS[b.answer]}`,
+  failed: () => "this try failed",
+  unassisted: (kit, b) => `${b.student} alone: ${titled(kit.skills, b.skill)}`,
+  clearance: (kit, b) => `${b.student} ${b.choice === "let-go" ? "let go" : "held back"}: ${titled(kit.skills, b.skill)}`,
+  look: (_, b) => `look ${b.look}: ${b.waiting === null ? "missed" : `${b.idle} idle of ${b.waiting} waiting`}`,
+  rating: (kit, b) => {
+    const one = kit.ratings.find(r => r.id === b.criterion);
+    return `${one?.title ?? b.criterion}: ${one?.levels.find(l => l.level === b.level)?.title ?? "not seen"}`;
+  },
+  incident: (kit, b) => `incident at ${clock(b.t)}: ${titled(kit.incidents, b.criterion)}${b.student ? ` (${b.student})` : ""}`,
+  note: (_, b) => `note: ${b.text}`,
+  stop: (_, b) => `stopped at ${clock(b.t)}`,
+  resume: (_, b) => `went on at ${clock(b.t)}`,
+  end: (_, b) => `ended at ${clock(b.t)}`,
+  reason: (_, b) => `left open because: ${b.text}`,
+};
+
+export const inWords = (kit, body) => SAYS[body.kind]?.(kit, body) ?? body.kind;
+
+const TAKEN_BACK = new Set(["mark", "failed", "unassisted", "clearance", "look", "rating", "incident", "note", "end", "reason"]);
+
+// What the last tap gave and was not taken back: records of one instant.  A missed look is no tap.
+export function lastTap(records) {
+  const undone = new Set(records.filter(r => r.body.kind === "undo").map(r => r.body.of));
+  const can = r => TAKEN_BACK.has(r.body.kind) && !undone.has(r.id) && r.body.waiting !== null;
+  const last = records.findLast(can);
+  return last ? records.filter(r => r.at === last.at && can(r)) : [];
+}
+
+export const undoing = records => records.toReversed().map(r => ({ kind: "undo", of: r.id }));

@@ -1,0 +1,337 @@
+"""What is sent from beside the mat: kept once, answered for each record, signed into the book."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from typing import Any
+
+import httpx
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from tests.web.conftest import Sent, Served
+
+from standfast.cli.app import run
+from standfast.engine.replaying import digest, sheet_of
+from standfast.model.mat import Record
+from standfast.model.sheet import Sheet
+
+JSON = dict[str, Any]
+RUBRIC = "low-trapeze-1"
+SHEET = "01a1471c-3e00-7a11-8b42-000000000001"
+
+
+def key(number: int) -> str:
+    return f"01a1471c-3e00-7a11-8b42-{number:012x}"
+
+
+def record(  # a record of the sheet
+    n: int,
+    *,
+    sheet: str = SHEET,
+    number: int | None = None,
+    **body: Any,  # noqa: ANN401 - any
+) -> JSON:
+    at = f"2026-11-24T10:{n // 60:02}:{n % 60:02}.5+01:00"
+    told = {"try" if name == "try_" else name: value for name, value in body.items()}
+    return {"id": key(number or 1000 + n), "sheet": sheet, "n": n, "at": at, "body": told}
+
+
+def begin(candidate: str, *, assessor: str = "hana-dvorakova", **other: Any) -> JSON:  # noqa: ANN401 - any field
+    students = [{"student": "S1", "log": {"long-hang": 5}}, {"student": "S2", "log": {}}]
+    head: JSON = {
+        "kind": "begin",
+        "practical": "mill-2026-11-24",
+        "rubric": RUBRIC,
+        "rubric_version": 1,
+        "candidate": candidate,
+        "assessor": assessor,
+        "began": "2026-11-24T10:00:00.000+01:00",
+        "students": students,
+        "site": None,
+        "covers": [],
+    }
+    return record(1, **(head | other))
+
+
+def sign(records: list[JSON]) -> JSON:
+    n = len(records) + 1
+    return record(n, number=999, kind="sign", count=len(records), sha256=digest(records))
+
+
+@pytest.fixture
+def hana(house: Served) -> httpx.Client:
+    return house.visitor("hana")
+
+
+@pytest.fixture
+def candidate(hana: httpx.Client) -> str:
+    """Somebody whom hana may score."""
+    return str(hana.get("/api/kits").json()["candidates"][0]["id"])
+
+
+@pytest.fixture
+def server(house: Served) -> Sent:
+    return Sent(house.folder)
+
+
+def post(visitor: httpx.Client, *records: JSON) -> list[str]:
+    answer = visitor.post("/api/records", json={"records": list(records)})
+    assert answer.status_code == 200, answer.text
+    told = answer.json()["answers"]
+    assert [one["id"] for one in told] == [one["id"] for one in records]
+    return [one["answer"] for one in told]
+
+
+def lesson(hana: httpx.Client, candidate: str) -> list[JSON]:
+    """A short lesson with every question of two tries answered."""
+    kit = hana.get("/api/lesson-kit", params={"rubric": RUBRIC, "candidate": candidate}).json()
+    asked = [
+        one["id"]
+        for one in kit["questions"]
+        if one["asked"] == "every" and (not one["skills"] or "long-hang" in one["skills"])
+    ]
+    taps: list[JSON] = [begin(candidate)]
+
+    def tap(**body: Any) -> None:  # noqa: ANN401 - any field
+        taps.append(record(len(taps) + 1, **body))
+
+    for number, student in enumerate(("S1", "S2"), 1):
+        for question in asked:
+            told = {"student": student, "skill": "long-hang", "criterion": question}
+            tap(kind="mark", try_=number, t=60 * number, answer="yes", **told)
+    tap(kind="note", t=90, text="Moved the mat; went on. ")
+    tap(kind="look", look=1, t=62, waiting=1, idle=0)
+    tap(kind="rating", criterion=kit["ratings"][0]["id"], level=3)
+    tap(kind="end", t=300)
+    tap(kind="reason", text="short lesson")
+    return taps
+
+
+def test_the_kit_has_what_a_lesson_needs(hana: httpx.Client, candidate: str) -> None:
+    kit = hana.get("/api/lesson-kit", params={"rubric": RUBRIC, "candidate": candidate}).json()
+
+    assert kit["assessor"] == {"id": "hana-dvorakova", "name": "Hana Dvořáková"}
+    assert kit["every"] == 60
+    assert {"in-place", "feet-still", "contact-kept"} <= {one["id"] for one in kit["questions"]}
+    assert any(one["stops"] for one in kit["incidents"])
+    assert all(level["words"] for one in kit["ratings"] for level in one["levels"])
+    assert "stays on the ground" in kit["caution"]
+
+
+def test_nobody_scores_under_a_rubric_without_approval(hana: httpx.Client, candidate: str) -> None:
+    asked = {"rubric": "floor-tumbling-1", "candidate": candidate}
+
+    assert hana.get("/api/lesson-kit", params=asked).status_code == 409
+
+
+def test_a_lesson_that_is_signed_becomes_a_sheet_of_the_book(
+    house: Served, hana: httpx.Client, candidate: str
+) -> None:
+    taps = lesson(hana, candidate)
+    assert set(post(hana, *taps)) == {"stored"}
+    assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "open"
+    assert post(hana, sign(taps)) == ["stored"]
+    told = hana.get(f"/api/sheets/{SHEET}").json()
+
+    assert told["state"] == "signed", told
+    story = house.visitor("office").get(f"/people/{candidate}").text
+    assert "practical mill-2026-11-24" in story
+    (own,) = hana.get("/api/sheets").json()
+    assert (own["signed"], own["records"], own["entry"]) == (True, len(taps) + 1, told["entry"])
+    assert run(["book", "audit", "--school", str(house.folder)]) == 0
+
+
+def test_the_same_again_is_seen_and_kept_once(
+    hana: httpx.Client, candidate: str, server: Sent
+) -> None:
+    taps = lesson(hana, candidate)
+    post(hana, *taps)
+
+    assert set(post(hana, *taps)) == {"seen"}
+    assert len(server.records) == len(taps)
+
+
+def test_one_bad_record_does_not_stop_the_others(
+    hana: httpx.Client, candidate: str, server: Sent
+) -> None:
+    first = begin(candidate)
+    bad: list[JSON] = [
+        record(2, kind="look", look=1, t=60, waiting=3, idle=9),
+        record(3, kind="look", look=True, t=60),
+        record(4, kind="look", look="1", t=60),
+        record(5, kind="look", look=1.0, t=60),
+        record(6, kind="dance", t=60),
+        record(7, kind="end", t=60, more="x"),
+        record(8, kind="end", t=-1),
+        {**record(9, kind="end", t=60), "at": 1764000000},
+    ]
+    good = record(10, kind="end", t=60)
+
+    assert post(hana, first, *bad, good) == ["stored", *["held"] * len(bad), "stored"]
+    assert set(server.records) == {first["id"], good["id"]}
+    assert post(hana, bad[0]) == ["held"]
+    assert hana.get("/api/sheets").json()[0]["held"] == len(bad)
+
+
+def test_what_contradicts_the_sheet_is_held_with_its_reason(
+    house: Served, hana: httpx.Client, candidate: str
+) -> None:
+    taps = lesson(hana, candidate)
+    post(hana, *taps, sign(taps))
+    other = house.visitor("leilani")
+
+    def why(visitor: httpx.Client, one: JSON) -> str:
+        (told,) = visitor.post("/api/records", json={"records": [one]}).json()["answers"]
+        assert told["answer"] == "held"
+        return str(told["why"])
+
+    changed = {**taps[1], "body": {**taps[1]["body"], "answer": "no"}}
+    assert "other content" in why(hana, changed)
+    assert "is another record" in why(hana, record(2, number=77, kind="end", t=60))
+    assert "another assessor" in why(other, record(50, number=78, kind="end", t=60))
+    assert "signed before it" in why(hana, record(len(taps) + 2, kind="end", t=60))
+    elsewhere = {**begin(candidate, assessor="leilani-kahananui"), "sheet": key(5), "id": key(6)}
+    assert "not the assessor" in why(hana, elsewhere)
+    nobody = {**begin("nobody-at-all"), "sheet": key(7), "id": key(8)}
+    assert "nobody in the record book" in why(hana, nobody)
+
+
+def test_a_signature_waits_for_records_that_are_missing(hana: httpx.Client, candidate: str) -> None:
+    taps = lesson(hana, candidate)
+    post(hana, *taps[:3], *taps[4:], sign(taps))
+    assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "incomplete"
+    post(hana, taps[3])
+
+    assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "signed"
+
+
+@pytest.mark.parametrize("wrong", [{"count": 2}, {"sha256": "0" * 64}])
+def test_a_signature_of_something_else_takes_no_sheet(
+    hana: httpx.Client, candidate: str, wrong: JSON
+) -> None:
+    taps = lesson(hana, candidate)
+    signed = sign(taps)
+    signed["body"] |= wrong
+    post(hana, *taps, signed)
+    told = hana.get(f"/api/sheets/{SHEET}").json()
+
+    assert told["state"] == "refused"
+    assert told["entry"] is None
+
+
+def test_a_sheet_that_contradicts_its_rubric_says_why(hana: httpx.Client, candidate: str) -> None:
+    taps = lesson(hana, candidate)
+    del taps[1]  # one question of the first try
+    taps = [{**one, "n": n} for n, one in enumerate(taps, 1)]
+    post(hana, *taps, sign(taps))
+    told = hana.get(f"/api/sheets/{SHEET}").json()
+
+    assert told["state"] == "refused"
+    assert "no answer to" in told["problems"][0]
+
+
+@pytest.mark.parametrize(
+    "body",
+    [b"", b"[]", b"{", b'{"records": 1}', b'{"records": [{"id": "x"}]}', b'{"records": [NaN]}'],
+)
+def test_what_is_no_batch_is_refused_as_a_whole(hana: httpx.Client, body: bytes) -> None:
+    answer = hana.post("/api/records", content=body)
+
+    assert answer.status_code == 422
+    assert "error" in answer.json()
+
+
+def test_an_expired_session_is_told_so_and_nothing_is_kept(
+    house: Served, hana: httpx.Client, candidate: str, server: Sent
+) -> None:
+    house.clock.later(days=30)
+    answer = hana.post("/api/records", json={"records": [begin(candidate)]})
+
+    assert answer.status_code == 401
+    assert server.records == {}
+
+
+def test_an_erased_person_is_named_in_no_record(
+    house: Served, hana: httpx.Client, candidate: str
+) -> None:
+    post(hana, begin(candidate), record(2, kind="look", look=1, t=60, waiting=3, idle=9))
+    held = {**begin(candidate, rubric_version="1"), "id": key(9), "sheet": key(10)}
+    assert post(hana, held) == ["held"]
+    assert run(["book", "forget", candidate, "--yes", "--school", str(house.folder)]) == 0
+    kept = b"".join(file.read_bytes() for file in house.folder.glob("standfast.db*"))
+
+    assert candidate.encode() not in kept
+
+
+def replayed(taps: list[JSON]) -> Sheet:
+    sheet = sheet_of(Record.model_validate(one) for one in taps)
+    assert sheet
+    return sheet
+
+
+@pytest.fixture(scope="module")
+def made() -> list[JSON]:
+    """A lesson with something of each kind, and two things taken back."""
+    taps: list[JSON] = [begin("cato")]
+
+    def tap(**body: Any) -> JSON:  # noqa: ANN401 - any field
+        taps.append(record(len(taps) + 1, **body))
+        return taps[-1]
+
+    tried: dict[str, Any] = {"student": "S1", "skill": "hang"}
+    slip = tap(kind="mark", try_=1, t=60, criterion="place", answer="no", **tried)
+    tap(kind="undo", of=slip["id"])
+    tap(kind="mark", try_=1, t=61, criterion="place", answer="yes", **tried)
+    tap(kind="failed", try_=1, t=62)
+    tap(kind="unassisted", t=70, **tried)
+    tap(kind="clearance", t=80, choice="let-go", **tried)
+    tap(kind="look", look=1, t=90, waiting=None, idle=None)
+    tap(kind="look", look=1, t=95, waiting=3, idle=0)
+    tap(kind="rating", criterion="looks", level=2)
+    tap(kind="rating", criterion="looks", level=3, note="seen twice")
+    tap(kind="stop", t=100, criterion="drop", student="S1")
+    tap(kind="resume", t=130)
+    gone = tap(kind="incident", t=140, criterion="left")
+    tap(kind="undo", of=gone["id"])
+    tap(kind="end", t=301)
+    return taps
+
+
+def test_a_lesson_is_replayed_as_it_was_tapped(made: list[JSON]) -> None:
+    sheet = replayed(made)
+
+    (attempt,) = sheet.attempts
+    assert (attempt.at, attempt.failed, attempt.answers) == (61, True, {"place": "yes"})
+    assert [(one.look, one.waiting) for one in sheet.samples] == [(1, None)]
+    assert [(one.level, one.note) for one in sheet.ratings] == [(3, "seen twice")]
+    assert [(one.criterion, one.at) for one in sheet.incidents] == [("drop", 100)]
+    student = sheet.student("S1")
+    assert student
+    assert student.unassisted("hang", 71) == 1
+    assert sheet.minutes == 6
+    assert sheet.source == "web"
+
+
+@given(st.randoms(use_true_random=False))
+def test_the_order_in_which_records_arrive_does_not_matter(chance: random.Random) -> None:
+    taps = list(next(_made()))
+    mixed = list(taps)
+    chance.shuffle(mixed)
+
+    assert replayed(mixed) == replayed(taps)
+    assert digest(mixed) == digest(taps)
+
+
+def _made() -> Iterator[list[JSON]]:
+    taps: list[JSON] = [begin("cato")]
+    for n in range(2, 30):
+        kinds: list[JSON] = [
+            {"kind": "rating", "criterion": "looks", "level": n % 4 + 1},
+            {"kind": "mark", "try": n // 3, "t": n, "student": "S1", "skill": "hang"}
+            | {"criterion": "place", "answer": "yes"},
+            {"kind": "undo", "of": key(1000 + n - 1)},
+        ]
+        taps.append({**record(n), "body": kinds[n % 3]})
+    yield taps
