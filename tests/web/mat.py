@@ -117,6 +117,15 @@ class Mat:
         """Waits until the page says so of what is not sent."""
         self.page.get_by_text(words, exact=True).wait_for()
 
+    def let_go(self) -> None:
+        """Waits until the device has an answer for every record, and the page says so."""
+        for _ in range(600):
+            if not any("unsent" in one for one in self.records()):
+                self.sent("all sent")
+                return
+            self.page.wait_for_timeout(20)
+        raise AssertionError("something is not sent yet")
+
     def told(self) -> str:
         """What the page says of the last tap."""
         return self.page.inner_text("#said")

@@ -134,7 +134,7 @@ def test_the_lesson_goes_on_without_network(
         assert len(mine.records()) == 3
 
         mine.found.context.set_offline(offline=False)
-        mine.sent("all sent")
+        mine.let_go()
         assert {one["body"]["kind"] for one in server.records.values()} == {"begin", "mark"}
         assert len(server.records) == 3
 
@@ -158,7 +158,7 @@ def test_the_lesson_goes_on_when_the_server_is_dead(
         mine.page.wait_for_selector("#said[data-how=kept]")
         with served(school, Clock(), port):
             mine.page.evaluate("dispatchEvent(new Event('online'))")
-            mine.sent("all sent")
+            mine.let_go()
         assert len(server.records) == 2
     finally:
         held.__exit__(None, None, None)
@@ -169,7 +169,7 @@ def test_a_reply_that_was_lost_doubles_nothing(
 ) -> None:
     with mat(tmp_path / "profile", mat_house) as mine:
         mine.begin()
-        mine.sent("all sent")
+        mine.let_go()
         lost = 2
 
         def lose(route: Route) -> None:
@@ -186,7 +186,7 @@ def test_a_reply_that_was_lost_doubles_nothing(
         mine.student(1)
         mine.answer(1, "yes")
         mine.answer(2, "unseen")
-        mine.sent("all sent")
+        mine.let_go()
 
         assert lost == 0
         assert sorted(server.records) == sorted(one["id"] for one in mine.records())
@@ -199,7 +199,7 @@ def test_one_bad_record_does_not_stop_the_others(
 ) -> None:
     with mat(tmp_path / "profile", mat_house) as mine:
         mine.begin()
-        mine.sent("all sent")
+        mine.let_go()
 
         def judge(route: Route) -> None:
             sent = json.loads(route.request.post_data or "{}")["records"]
@@ -216,7 +216,7 @@ def test_one_bad_record_does_not_stop_the_others(
         mine.student(2)
         mine.answer(1, "yes")
         mine.found.context.set_offline(offline=False)
-        mine.sent("all sent")
+        mine.let_go()
 
         there = mine.records()
         assert [one["n"] for one in there if "held" in one] == [2]
@@ -241,7 +241,7 @@ def test_two_assessors_of_one_lesson_make_two_sheets(
                 mine.answer(2, "yes")
         for mine in (one, two):
             mine.found.context.set_offline(offline=False)
-            mine.sent("all sent")
+            mine.let_go()
 
         sheets = [record["sheet"] for record in server.records.values()]
         assert {sheets.count(mine.sheet) for mine in (one, two)} == {11}
@@ -334,7 +334,7 @@ def test_an_expired_login_stops_only_the_sending(
 ) -> None:
     with mat(tmp_path / "profile", mat_house) as mine:
         mine.begin()
-        mine.sent("all sent")
+        mine.let_go()
         mine.page.route("**/api/records", lambda route: route.fulfill(status=401, body="{}"))
         mine.found.context.clear_cookies()
         mine.page.reload()
