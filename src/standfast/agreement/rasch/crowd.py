@@ -55,7 +55,6 @@ class Crowd:
     seen: csr_array
     lots: tuple[Lot, ...]
     counts: Floats
-    given: csr_array
     total: Floats
     node: Floats
     log_share: Floats
@@ -66,13 +65,12 @@ class Crowd:
         cells, levels = structure.shut.shape
         people, ones = len(made.persons), np.ones(len(made.score))
         column = made.cell * levels + made.score
-        given = csr_array((ones, (made.person, column)), shape=(people, cells * levels))
         seen = csr_array((ones, (made.person, made.cell)), shape=(people, cells))
         counts = np.bincount(column, minlength=cells * levels).astype(float)
         total = np.bincount(made.person, weights=made.score, minlength=people).astype(float)
         everybody = Lot(np.arange(people), seen, seen.T.tocsr(), slice(0, len(rule[0])))
         counts = counts.reshape(cells, levels)
-        return cls(structure, seen, (everybody,), counts, given, total, *rule)
+        return cls(structure, seen, (everybody,), counts, total, *rule)
 
     def at(self, rule: tuple[Floats, Floats], free: Floats, look: Look) -> Crowd:
         """The same ratings under another rule of nodes, seen about where that look left persons.
@@ -95,9 +93,7 @@ class Crowd:
 
     def error(self, free: Floats, place: Floats) -> Floats:
         """About how far off each person's place may be, in standard deviations of the crowd."""
-        chance, steps = self.chance(free)[0], self.structure.steps
-        expected = np.tensordot(steps, chance, (0, 1))
-        known = self.seen @ (np.tensordot(steps**2, chance, (0, 1)) - expected**2)
+        known = self.known(free)
         nearest = np.clip(np.searchsorted(self.node, place), 0, len(self.node) - 1)
         about = np.minimum(
             known[np.arange(len(place)), nearest],
@@ -110,7 +106,7 @@ class Crowd:
         place = free[-2] + free[-1] * self.node
         weights = self.structure.weights(free[:-2])
         chance, log_total = self.chance(free)
-        loglik = float((self.given @ weights.ravel()).sum())
+        loglik = float(np.sum(self.counts * weights, where=self.counts > 0))
         beliefs = np.zeros((len(self.total), len(place)))
         weight = np.zeros_like(log_total)
         for lot in self.lots:
@@ -168,10 +164,14 @@ class Crowd:
 
     def narrowest(self, free: Floats) -> float:
         """Least standard deviation, in those of the crowd, of what is known of any place."""
+        return float(1 / np.sqrt(1 + free[-1] ** 2 * self.known(free).max()))
+
+    def known(self, free: Floats) -> Floats:
+        """What each person's ratings would tell of a place at each node: persons x nodes."""
         chance, steps = self.chance(free)[0], self.structure.steps
         expected = np.tensordot(steps, chance, (0, 1))
         variance = np.tensordot(steps**2, chance, (0, 1)) - expected**2
-        return float(1 / np.sqrt(1 + free[-1] ** 2 * (self.seen @ variance).max()))
+        return np.asarray(self.seen @ variance)
 
     def measures(self, free: Floats, look: Look) -> tuple[Floats, Floats]:
         """Mean and standard deviation of each person's place, given the scores."""
