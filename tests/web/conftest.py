@@ -161,13 +161,6 @@ def server(school: Path) -> Sent:
     return Sent(school)
 
 
-@pytest.fixture
-def mat_house(school: Path) -> Iterator[Served]:
-    """The school, served, for one test beside the mat."""
-    with served(school, Clock()) as found:
-        yield found
-
-
 Visit = Callable[[str], httpx.Client]
 
 

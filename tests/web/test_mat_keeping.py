@@ -65,17 +65,17 @@ def killed(mine: Mat, rng: random.Random, end: object) -> int:
 
 @pytest.mark.slow
 def test_no_kept_mark_is_lost_when_the_browser_is_killed(
-    tmp_path: Path, mat_house: Served, playwright: Playwright
+    tmp_path: Path, house: Served, playwright: Playwright
 ) -> None:
     rng = random.Random(5)
-    with mat(tmp_path / "profile", mat_house, playwright=playwright) as mine:
+    with mat(tmp_path / "profile", house, playwright=playwright) as mine:
         mine.begin()
         address, expected, before = mine.address, 1, 1
         acknowledged = killed(mine, rng, mine.found.kill)
     lost, total = 0, acknowledged
     for run in range(KILLS + 1):
         with browser(tmp_path / "profile", playwright=playwright) as found:
-            mine = Mat(mat_house, found, found.page(), address)
+            mine = Mat(house, found, found.page(), address)
             mine.page.goto(address)
             ready(mine.page)
             there = mine.records()
@@ -95,16 +95,16 @@ def test_no_kept_mark_is_lost_when_the_browser_is_killed(
 
 
 @pytest.mark.slow
-def test_a_tap_is_kept_when_the_page_is_left_at_once(tmp_path: Path, mat_house: Served) -> None:
+def test_a_tap_is_kept_when_the_page_is_left_at_once(tmp_path: Path, house: Served) -> None:
     leave = """([kind, to]) => {
       document.querySelector("#who button").click();
       document.querySelector(`#marks .${kind}:not([aria-pressed=true])`).click();
       location.assign(to);
     }"""
-    with mat(tmp_path / "profile", mat_house) as mine:
+    with mat(tmp_path / "profile", house) as mine:
         mine.begin()
         for n in range(LEAVES):
-            mine.page.evaluate(leave, ["yes" if n % 2 else "unseen", f"{mat_house.address}/health"])
+            mine.page.evaluate(leave, ["yes" if n % 2 else "unseen", f"{house.address}/health"])
             mine.page.wait_for_url(re.compile("/health"))
             mine.page.goto(mine.address)
             ready(mine.page)
@@ -116,10 +116,8 @@ def test_a_tap_is_kept_when_the_page_is_left_at_once(tmp_path: Path, mat_house: 
     assert len(marks) == LEAVES
 
 
-def test_the_lesson_goes_on_without_network(
-    tmp_path: Path, mat_house: Served, server: Sent
-) -> None:
-    with mat(tmp_path / "profile", mat_house) as mine:
+def test_the_lesson_goes_on_without_network(tmp_path: Path, house: Served, server: Sent) -> None:
+    with mat(tmp_path / "profile", house) as mine:
         mine.begin()
         mine.found.context.set_offline(offline=True)
         mine.page.reload()
@@ -164,10 +162,8 @@ def test_the_lesson_goes_on_when_the_server_is_dead(
         held.__exit__(None, None, None)
 
 
-def test_a_reply_that_was_lost_doubles_nothing(
-    tmp_path: Path, mat_house: Served, server: Sent
-) -> None:
-    with mat(tmp_path / "profile", mat_house) as mine:
+def test_a_reply_that_was_lost_doubles_nothing(tmp_path: Path, house: Served, server: Sent) -> None:
+    with mat(tmp_path / "profile", house) as mine:
         mine.begin()
         mine.let_go()
         lost = 2
@@ -195,9 +191,9 @@ def test_a_reply_that_was_lost_doubles_nothing(
 
 
 def test_one_bad_record_does_not_stop_the_others(
-    tmp_path: Path, mat_house: Served, server: Sent
+    tmp_path: Path, house: Served, server: Sent
 ) -> None:
-    with mat(tmp_path / "profile", mat_house) as mine:
+    with mat(tmp_path / "profile", house) as mine:
         mine.begin()
         mine.let_go()
 
@@ -225,11 +221,11 @@ def test_one_bad_record_does_not_stop_the_others(
 
 
 def test_two_assessors_of_one_lesson_make_two_sheets(
-    tmp_path: Path, mat_house: Served, server: Sent, playwright: Playwright
+    tmp_path: Path, house: Served, server: Sent, playwright: Playwright
 ) -> None:
     with (
-        mat(tmp_path / "one", mat_house, playwright=playwright) as one,
-        mat(tmp_path / "two", mat_house, login="leilani", playwright=playwright) as two,
+        mat(tmp_path / "one", house, playwright=playwright) as one,
+        mat(tmp_path / "two", house, login="leilani", playwright=playwright) as two,
     ):
         for mine in (one, two):
             mine.begin()
@@ -248,8 +244,8 @@ def test_two_assessors_of_one_lesson_make_two_sheets(
         assert len(sheets) == 22
 
 
-def test_a_second_tab_of_the_sheet_is_refused(tmp_path: Path, mat_house: Served) -> None:
-    with mat(tmp_path / "profile", mat_house) as mine:
+def test_a_second_tab_of_the_sheet_is_refused(tmp_path: Path, house: Served) -> None:
+    with mat(tmp_path / "profile", house) as mine:
         mine.begin()
         for part in ("lesson", "review", "quick"):
             other = mine.found.page()
@@ -264,7 +260,7 @@ def test_a_second_tab_of_the_sheet_is_refused(tmp_path: Path, mat_house: Served)
 
 
 def test_a_full_device_says_so_and_keeps_it_when_there_is_room_again(
-    tmp_path: Path, mat_house: Served
+    tmp_path: Path, house: Served
 ) -> None:
     full = """() => {
       const put = IDBObjectStore.prototype.put;
@@ -275,7 +271,7 @@ def test_a_full_device_says_so_and_keeps_it_when_there_is_room_again(
         return put.apply(this, given);
       };
     }"""
-    with mat(tmp_path / "profile", mat_house) as mine:
+    with mat(tmp_path / "profile", house) as mine:
         mine.page.add_init_script(f"({full})()")
         mine.begin()
         mine.page.evaluate("window.full = true")
@@ -297,9 +293,9 @@ def test_a_full_device_says_so_and_keeps_it_when_there_is_room_again(
 
 
 def test_a_new_version_waits_while_a_lesson_runs(
-    tmp_path: Path, mat_house: Served, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, house: Served, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    with mat(tmp_path / "profile", mat_house) as mine:
+    with mat(tmp_path / "profile", house) as mine:
         mine.begin()
         mine.student(1)
         mine.answer(1, "yes")
@@ -321,7 +317,7 @@ def test_a_new_version_waits_while_a_lesson_runs(
 
         mine.page.close()
         mine.page = mine.found.page()
-        mine.page.goto(f"{mat_house.address}/health")
+        mine.page.goto(f"{house.address}/health")
         mine.page.wait_for_timeout(500)
         mine.page.goto(mine.address)
         ready(mine.page)
@@ -330,9 +326,9 @@ def test_a_new_version_waits_while_a_lesson_runs(
 
 
 def test_an_expired_login_stops_only_the_sending(
-    tmp_path: Path, mat_house: Served, server: Sent
+    tmp_path: Path, house: Served, server: Sent
 ) -> None:
-    with mat(tmp_path / "profile", mat_house) as mine:
+    with mat(tmp_path / "profile", house) as mine:
         mine.begin()
         mine.let_go()
         mine.page.route("**/api/records", lambda route: route.fulfill(status=401, body="{}"))
@@ -354,15 +350,13 @@ def test_an_expired_login_stops_only_the_sending(
 
 
 @pytest.mark.parametrize("years", [-3, 2])
-def test_a_wrong_clock_does_not_move_the_lesson(
-    tmp_path: Path, mat_house: Served, years: int
-) -> None:
+def test_a_wrong_clock_does_not_move_the_lesson(tmp_path: Path, house: Served, years: int) -> None:
     wrong = f"""() => {{
       const real = Date.now;
       window.off = {years} * 365 * 86400000;
       Date.now = () => real() + window.off;
     }}"""
-    with mat(tmp_path / "profile", mat_house) as mine:
+    with mat(tmp_path / "profile", house) as mine:
         mine.page.add_init_script(f"({wrong})()")
         mine.begin()
         mine.student(1)
@@ -384,10 +378,10 @@ def no_names(page: Page) -> str:
     return str(page.evaluate("fetch(location.pathname).then(a => a.text())"))
 
 
-def test_the_kept_pages_hold_nobodys_name(tmp_path: Path, mat_house: Served) -> None:
-    with mat(tmp_path / "profile", mat_house) as mine:
+def test_the_kept_pages_hold_nobodys_name(tmp_path: Path, house: Served) -> None:
+    with mat(tmp_path / "profile", house) as mine:
         for part in mat_pages.PAGES:
-            text = mine.found.context.request.get(f"{mat_house.address}{part}").text()
+            text = mine.found.context.request.get(f"{house.address}{part}").text()
 
             assert "hana" not in text.lower()
             assert "ines" not in text.lower().replace("lines", "").replace("machines", "")

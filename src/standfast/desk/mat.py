@@ -20,6 +20,7 @@ from standfast.desk.standings import standings
 from standfast.engine.replaying import sheet_of, signature
 from standfast.model.account import Account
 from standfast.model.mat import Begin, Record, Sign
+from standfast.model.people import Person
 from standfast.model.rubric import (
     AttemptsCriterion,
     ClearancesCriterion,
@@ -53,23 +54,33 @@ def take_records(desk: Desk, account: Account, sent: Sequence[dict[str, Any]]) -
 
     All of it is durable when this returns.  Every record has an id that can be read.
     """
+    sheets: dict[str, list[Kept]] = {}
     with desk.book.together():
-        answers = [_take(desk, account, one) for one in sent]
+        answers = [_take(desk, account, one, sheets) for one in sent]
     stored = {one.id for one in answers if one.answer == "stored"}
     for sheet in dict.fromkeys(one["sheet"] for one in sent if one["id"] in stored):
-        state_of(desk, account, sheet)  # a signature that is whole now becomes a sheet
+        _state(desk, sheets[sheet])  # a signature that is whole now becomes a sheet
     return answers
 
 
-def _take(desk: Desk, account: Account, sent: dict[str, Any]) -> Answer:
+def _take(
+    desk: Desk, account: Account, sent: dict[str, Any], sheets: dict[str, list[Kept]]
+) -> Answer:
+    """`sheets` are those of the batch, each read once, with what was added since."""
+    from standfast.store.records import Kept
+
     records = desk.book.records
     text = json.dumps(sent, ensure_ascii=False, sort_keys=True)
     key = str(sent["id"])
+    record = None
     try:
         record = Record.model_validate_json(text, strict=True)
-        why = _why_not(desk, account, record)
     except ValueError as error:
-        record, why = None, _in_words(error)
+        why = _in_words(error)
+    else:
+        if record.sheet not in sheets:
+            sheets[record.sheet] = list(records.of_sheet(record.sheet))
+        why = _why_not(desk, account, record, sheets[record.sheet])
     known = records.find(key)
     if known is not None:
         if known.sent == sent:
@@ -77,16 +88,11 @@ def _take(desk: Desk, account: Account, sent: dict[str, Any]) -> Answer:
         why = "this id was sent before with other content"
     if why or record is None:
         sheet = sent.get("sheet")
-        records.hold(
-            key,
-            sheet if isinstance(sheet, str) else "",
-            text,
-            why or "",
-            account.id,
-            desk.moment.now,
-        )
+        named = sheet if isinstance(sheet, str) else ""
+        records.hold(key, named, text, why, account.id, desk.moment.now)
         return Answer(key, "held", why)
     records.put(record, sent, account.id, desk.moment.now)
+    sheets[record.sheet].append(Kept(record, sent, account.id))
     return Answer(key, "stored")
 
 
@@ -98,9 +104,10 @@ def _in_words(error: ValueError) -> str:
     return "; ".join(in_words(error)) if isinstance(error, ValidationError) else str(error)
 
 
-def _why_not(desk: Desk, account: Account, record: Record) -> str:  # noqa: PLR0911 - a reason each
-    """Why the record cannot stand in its sheet; empty when it can."""
-    kept = desk.book.records.of_sheet(record.sheet)
+def _why_not(  # noqa: PLR0911 - a reason each
+    desk: Desk, account: Account, record: Record, kept: Sequence[Kept]
+) -> str:
+    """Why the record cannot stand in its sheet, whose records these are; empty when it can."""
     if any(one.record.id == record.id for one in kept):
         return ""
     if any(one.account != account.id for one in kept):
@@ -143,10 +150,15 @@ def state_of(desk: Desk, account: Account, sheet: str) -> SheetState:
     kept = desk.book.records.of_sheet(sheet)
     if not kept or any(one.account != account.id for one in kept):
         raise NotFound("sheet of this account", sheet, [])
+    return _state(desk, kept)
+
+
+def _state(desk: Desk, kept: Sequence[Kept]) -> SheetState:
+    """How the sheet of these records stands; as `state_of`."""
     signs = [(one.record.n, one.record.body) for one in kept if isinstance(one.record.body, Sign)]
     if not signs:
         return SheetState("open", len(kept))
-    n, sign = signs[0]
+    n, sign = min(signs, key=lambda one: one[0])
     told = signature([one.sent for one in kept], sign, n)
     if told.missing:
         return SheetState("incomplete", len(kept), problems=(f"missing: {told.missing[:20]}",))
@@ -174,8 +186,8 @@ def sheets_of(desk: Desk, account: Account) -> list[dict[str, Any]]:
     held = [one.sheet for one in desk.book.records.held() if one.account == account.id]
     found = []
     for sheet, count, last in desk.book.records.sheets(account.id):
-        told = state_of(desk, account, sheet)
-        first = desk.book.records.of_sheet(sheet)[0].record.body
+        kept = desk.book.records.of_sheet(sheet)
+        told, first = _state(desk, kept), kept[0].record.body
         head = first if isinstance(first, Begin) else None
         found.append(
             {
@@ -215,7 +227,12 @@ def kits(desk: Desk, account: Account) -> dict[str, Any]:
     }
 
 
-def _assessor(desk: Desk, account: Account) -> Any:  # noqa: ANN401 - a Person, or refused
+def _assessor(desk: Desk, account: Account) -> Person:
+    """Who the account is.
+
+    Raises:
+        Refused: nobody, or not in the record book.
+    """
     if account.person is None:
         raise Refused("this account is nobody in the record book, so it cannot score")
     return person(desk, account.person)
