@@ -19,13 +19,14 @@ class Approved:
     standing: ApprovalStanding
 
 
-def approvals(desk: Desk) -> tuple[Approved, ...]:
-    """How every approval of everybody stands on the desk's day, by name."""
+def approvals(desk: Desk, whose: str | None = None) -> tuple[Approved, ...]:
+    """How every approval stands on the desk's day, of that person or everybody, by name."""
     references = desk.book.references()
     every, on = desk.school.reference_every, desk.today
     return tuple(
         Approved(who, approval_standing(who, rubric, references, every, on, role=role))
         for who in sorted(desk.book.approved(), key=lambda who: (who.name, who.id))
+        if whose in {None, who.id}
         for role, rubric in approvals_of(who)
     )
 
