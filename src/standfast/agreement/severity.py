@@ -255,10 +255,3 @@ def lesson_numbers(ratings: Ratings) -> tuple[int, int]:
     at = np.unique(key, return_index=True)[1]
     _, counts = np.unique(ratings.lesson[at], return_counts=True)
     return len(counts), int((counts > 1).sum())
-
-
-def marked_once(ratings: Ratings, criterion: int) -> bool:
-    """Whether no assessor marked anything of that criterion twice in a lesson."""
-    of = ratings.only(ratings.criterion == criterion)
-    both = joined_codes(of.lesson, of.assessor)
-    return len(np.unique(both)) == len(both)

@@ -35,12 +35,17 @@ def on_scale(ratings: Ratings, known: Values) -> Ratings:
     return replace(ratings, score=np.where(span > 0, share, 0.5))
 
 
-def once_on_a_sheet(ratings: Ratings) -> Ratings:
-    """The marks of criteria that no assessor marked twice in a lesson."""
+def marked_once(ratings: Ratings) -> NDArray[np.bool_]:
+    """For each criterion whether it is marked, and by no assessor twice in a lesson."""
     cell = joined_codes(ratings.lesson, ratings.assessor, ratings.criterion)
     often = np.zeros(len(ratings.criteria), dtype=np.int64)
     np.maximum.at(often, ratings.criterion, np.bincount(cell)[cell])
-    return ratings.only((often == 1)[ratings.criterion])
+    return np.asarray(often == 1, dtype=np.bool_)
+
+
+def once_on_a_sheet(ratings: Ratings) -> Ratings:
+    """The marks of criteria that no assessor marked twice in a lesson."""
+    return ratings.only(marked_once(ratings)[ratings.criterion])
 
 
 def largest_set(ratings: Ratings) -> Ratings:
@@ -48,14 +53,9 @@ def largest_set(ratings: Ratings) -> Ratings:
 
     Two rubrics share no lesson, so what they show cannot be put on one scale.
     """
-    from scipy.sparse import csr_array
-    from scipy.sparse.csgraph import connected_components
+    from standfast.agreement.severity import scales_of
 
-    size = int(ratings.lesson.max(initial=-1)) + 1 + len(ratings.criteria)
-    ends = (ratings.criterion, ratings.lesson + len(ratings.criteria))
-    graph = csr_array((np.ones(len(ratings)), ends), shape=(size, size))
-    part = connected_components(graph, directed=False)[1][ratings.criterion]
-    return ratings.only(part == np.bincount(part).argmax())
+    return max(scales_of(ratings), key=len)
 
 
 @dataclass(frozen=True, eq=False)

@@ -128,7 +128,7 @@ def _next(told: Calibrated) -> str:
         return "nothing; talk over what differs while it is fresh"
     if found.result == "not in step":
         return "talk over every mark that differs with one of the panel, then score another one"
-    more = show.counted(found.more_to_settle, "criterion").replace("criterions", "criteria")
+    more = show.counted(found.more_to_settle, "criterion")
     return f"score another reference practical; {more} more as agreed would settle it"
 
 

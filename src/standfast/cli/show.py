@@ -65,9 +65,13 @@ def problem_value(problem: Problem) -> dict[str, Any]:
 
 
 def counted(number: int, thing: str) -> str:
-    """1 file, 2 files, 3 syllabuses."""
-    ending = "" if number == 1 else "es" if thing.endswith("s") else "s"
-    return f"{number} {thing}{ending}"
+    """1 file, 2 files, 3 syllabuses, 4 criteria."""
+    if number != 1:
+        thing = _PLURALS.get(thing) or f"{thing}{'es' if thing.endswith('s') else 's'}"
+    return f"{number} {thing}"
+
+
+_PLURALS = {"criterion": "criteria"}
 
 
 def progress(what: str) -> Callable[[int, int], None]:

@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from standfast.desk.approvals import approval_of
-from standfast.desk.awards import not_ahead
 from standfast.desk.definitions import Texts, kept
 from standfast.desk.opening import Desk
 from standfast.desk.people import check_because, name_of, person
-from standfast.engine.approvals import reference_objections
+from standfast.desk.references import score_reference
 from standfast.engine.calibrating import LEAST_PANEL, Carried, Found, calibrate, carried
 from standfast.engine.naming import naming_faults
 from standfast.engine.sheets import faults_in
@@ -126,39 +124,31 @@ def _refuse_again(
 def _entered(
     desk: Desk, told: Calibrated, panel: list[KeptSheet], certifier: str, because: str | None
 ) -> Calibrated:
-    sheet, found, who = told.sheet, told.found, told.assessor
-    not_ahead(desk, "what was scored is entered on its day or later")
     if because is not None:
         check_because(desk, because)
-    ruler = person(desk, certifier)
-    objections = reference_objections(who, sheet.rubric, sheet.practical, ruler, desk.today)
-    if objections:
-        raise Refused(
-            f"no reference practical of {who.id} under {sheet.rubric} on {desk.today}:", objections
-        )
-    score = ReferenceScore(
-        assessor=who.id,
-        rubric=sheet.rubric,
-        practical=sheet.practical,
-        on=desk.today,
-        result=found.result,
-        by=ruler.id,
-        because="; ".join(filter(None, [in_a_sentence(found), because])),
-        calibration=Calibration(
-            rubric=panel[0].rubric.hash,
-            syllabus=panel[0].syllabus.hash,
-            panel=tuple(one.sheet.id for one in panel),
-            sheet=sheet,
-            trials=found.trials,
-            misses=found.misses,
-            trials_before=found.carried.trials,
-            misses_before=found.carried.misses,
-            grave=found.grave,
-        ),
+    sheet, found = told.sheet, told.found
+    calibration = Calibration(
+        rubric=panel[0].rubric.hash,
+        syllabus=panel[0].syllabus.hash,
+        panel=tuple(one.sheet.id for one in panel),
+        sheet=sheet,
+        trials=found.trials,
+        misses=found.misses,
+        trials_before=found.carried.trials,
+        misses_before=found.carried.misses,
+        grave=found.grave,
     )
-    entry = desk.book.put_reference(score, desk.stamp()).id
-    standing = approval_of(desk, who, sheet.rubric, desk.today)
-    return Calibrated(sheet, who, told.panel, found, entry, standing)
+    scored = score_reference(
+        desk,
+        sheet.assessor,
+        sheet.rubric,
+        sheet.practical,
+        found.result,
+        certifier,
+        "; ".join(filter(None, [in_a_sentence(found), because])),
+        calibration,
+    )
+    return replace(told, entry=scored.entry, standing=scored.standing)
 
 
 def in_a_sentence(found: Found) -> str:

@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING, Literal
 
 from standfast.desk.bounds import Bounds, bounds_of
 from standfast.desk.figures import OneCriterion, figures_of, why_misleading
-from standfast.desk.marks import Marks, periods_of
+from standfast.desk.marks import Marks
 from standfast.desk.observed import Observed, observed
 from standfast.desk.opening import Desk
 from standfast.desk.otherwise import Asked, decided_otherwise
 from standfast.desk.panels import Panels, panels
 from standfast.desk.severities import Severity, severity_of
 from standfast.desk.sources import NotTold, Origins, origins
+from standfast.engine import calibrating
 from standfast.problems import Refused
 
 if TYPE_CHECKING:
@@ -26,8 +27,8 @@ if TYPE_CHECKING:
     from standfast.agreement.habits import Habit, Pair
     from standfast.agreement.ratings import Ratings, Shared, Values
 
-ALIKE_ENOUGH = 0.8
-"""The share of marks alike from which assessors count as in step.  Common practice, no source."""
+ALIKE_ENOUGH = float(calibrating.ALIKE_ENOUGH)
+"""The share of marks alike from which assessors count as in step, as beside a panel."""
 
 WORTH_A_WORD = 0.05
 """Of the scale: a smaller shift is only in the tables.  Common practice, no source."""
@@ -214,7 +215,7 @@ def _pairs(marks: Marks, both: Shared, same: Values) -> tuple[OfPair, ...]:
     lesson, criterion = ratings.lesson[both.first], ratings.criterion[both.first]
     first, second = ratings.assessor[both.first], ratings.assessor[both.second]
     two = joined_codes(first, second)
-    judged = _judged(marks)
+    judged = marks.judged
     sided = {(one.first, one.second): one for one in pairs(judged, shared(judged))}
     found = []
     for of in places_of(two):
@@ -224,23 +225,13 @@ def _pairs(marks: Marks, both: Shared, same: Values) -> tuple[OfPair, ...]:
     return tuple(sorted(found, key=lambda one: (-one.alike.n, one.first, one.second)))
 
 
-def _judged(marks: Marks) -> Ratings:
-    """The marks of which more is better."""
-    return marks.ratings.only(marks.better[marks.ratings.criterion])
-
-
 def _habits(marks: Marks) -> Habits:
-    import numpy as np
-
     from standfast.agreement import habits
 
-    judged = _judged(marks)
-    periods = periods_of(judged.occasions)
-    different = tuple(dict.fromkeys(periods))
-    period_of = np.array([different.index(one) for one in periods], dtype=np.int64)
+    judged = marks.judged
 
     def drift(of: Ratings) -> tuple[Habit, ...]:
-        return habits.drift(of, period_of, different)
+        return habits.drift(of, *marks.periods)
 
     return Habits(
         habits.severity(judged),

@@ -322,10 +322,10 @@ def _counts(one: Confusion, first: str, second: str, levels: Sequence[str]) -> T
         (f"{first} gave {level}", *map(str, line))
         for level, line in zip(levels, one.counts, strict=True)
     )
-    head = ("", *(f"{second} gave {level}" for level in levels))
+    head = (f"{first}, {second}", *(f"{second} gave {level}" for level in levels))
     criteria = f"{len(one.criteria)} criteria" if len(one.criteria) > 1 else one.criteria[0]
     caption = f"{first} and {second}: {one.alike} of {one.marks} the same level, over {criteria}"
-    return Table(caption, (f"{first}, {second}", *head[1:]), rows)
+    return Table(caption, head, rows)
 
 
 # Drift
@@ -389,17 +389,10 @@ def _drifted(found: Comparison) -> str:
 
 
 def _course(found: Comparison) -> tuple[tuple[str, ...], tuple[InPeriod, ...]]:
-    import numpy as np
-
     from standfast.agreement.course import course
-    from standfast.desk.marks import periods_of
 
-    marks = found.marks
-    judged = marks.ratings.only(marks.better[marks.ratings.criterion])
-    named = periods_of(judged.occasions)
-    periods = tuple(dict.fromkeys(named))
-    period_of = np.array([periods.index(one) for one in named], dtype=np.int64)
-    return periods, course(judged, period_of, periods)
+    period_of, periods = found.marks.periods
+    return periods, course(found.marks.judged, period_of, periods)
 
 
 # Sources, panels, decisions

@@ -11,17 +11,17 @@ from typing import TYPE_CHECKING
 
 from standfast.desk.honouring import newest_text
 from standfast.desk.opening import Desk
+from standfast.engine import calibrating
 from standfast.problems import NotFound, Refused, StandfastError
 
 if TYPE_CHECKING:
     import numpy as np
 
-    from standfast.agreement.ratings import Ratings, Values
+    from standfast.agreement.ratings import Codes, Ratings, Values
     from standfast.store.ratings import KeptRatings
 
-LOOKS_ALIKE = 0.1
-"""Two shares of busy students that differ by at most this count as alike: two people counting five
-who wait.  Common practice, no source."""
+LOOKS_ALIKE = float(calibrating.LOOKS_ALIKE)
+"""Two shares of busy students that differ by at most this count as alike, as for a panel."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,6 +54,21 @@ class Marks:
         import numpy as np
 
         return np.array([kind == "rating" for kind in self.kinds], dtype=np.bool_)
+
+    @cached_property
+    def judged(self) -> Ratings:
+        """The marks of which more is better."""
+        return self.ratings.only(self.better[self.ratings.criterion])
+
+    @cached_property
+    def periods(self) -> tuple[Codes, tuple[str, ...]]:
+        """For each occasion the place of its period, and the periods in the order of time."""
+        import numpy as np
+
+        named = periods_of(self.ratings.occasions)
+        different = tuple(dict.fromkeys(named))
+        places = np.array([different.index(one) for one in named], dtype=np.int64)
+        return places, different
 
     @cached_property
     def on_scale(self) -> Ratings:

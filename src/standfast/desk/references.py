@@ -9,7 +9,7 @@ from standfast.desk.awards import not_ahead
 from standfast.desk.opening import Desk
 from standfast.desk.people import check_because, person
 from standfast.engine.approvals import reference_objections
-from standfast.model.approval import ApprovalStanding, ReferenceScore, Result
+from standfast.model.approval import ApprovalStanding, Calibration, ReferenceScore, Result
 from standfast.model.people import Person
 from standfast.problems import Refused
 
@@ -32,8 +32,11 @@ def score_reference(
     result: Result,
     certifier: str,
     because: str,
+    calibration: Calibration | None = None,
 ) -> Scored:
     """Enters that an assessor scored a reference practical on the desk's day.
+
+    `calibration` is what the result was worked out from, when it was.
 
     Raises:
         NotFound: no such person.
@@ -58,6 +61,7 @@ def score_reference(
             result=result,
             by=ruler.id,
             because=because,
+            calibration=calibration,
         )
         entry = desk.book.put_reference(score, desk.stamp())
         return Scored(who, score, approval_of(desk, who, rubric, desk.today), entry.id)

@@ -186,16 +186,17 @@ def _usable(marks: Marks) -> tuple[Ratings, list[str]]:
     """The marks that the model takes, and in sentences what it does not."""
     import numpy as np
 
-    from standfast.agreement.severity import marked_once
+    from standfast.agreement.sheets import marked_once
 
     ratings = marks.ratings
     why: dict[str, list[str]] = {}
+    once = marks.once & marked_once(ratings)
     taken = np.zeros(len(ratings.criteria), dtype=np.bool_)
     for code in np.unique(ratings.criterion):
         score = ratings.score[ratings.criterion == code]
         if not marks.better[code]:
             reason = WHY_NOT["right"]
-        elif not marks.once[code] or not marked_once(ratings, int(code)):
+        elif not once[code]:
             reason = WHY_NOT["many"]
         elif (score != np.rint(score)).any() or len(np.unique(score)) > MOST_LEVELS:
             reason = WHY_NOT["measured"]

@@ -22,7 +22,7 @@ from fractions import Fraction
 from typing import TypeVar
 
 from standfast.engine.joining import counted_look, judged, level_of, pairs
-from standfast.engine.sequential import Sequential
+from standfast.engine.sequential import Sequential, Verdict
 from standfast.model.approval import ReferenceScore, Result
 from standfast.model.rubric import (
     AttemptsCriterion,
@@ -39,11 +39,19 @@ from standfast.model.syllabus import Syllabus
 LEAST_PANEL = 2
 """Sheets of others that make a panel: common practice, no source."""
 ALIKE_ENOUGH = Fraction(8, 10)
+"""The share of marks alike that counts as in step.  Common practice, no source."""
 SEEN_ENOUGH = Fraction(1, 2)
 LOOKS_ALIKE = Fraction(1, 10)
-"""Two shares of idle students that differ by at most this are alike."""
+"""Two shares of idle students that differ by at most this are alike: two people counting five who
+wait.  Common practice, no source."""
 RULE = Sequential(Fraction(1, 10), Fraction(3, 10), Fraction(1, 20), Fraction(1, 20))
 """One criterion in ten marked otherwise is acceptable, three in ten are not; wrong once in 20."""
+
+WORDS: Mapping[Verdict, Result] = {
+    "accept": "in step",
+    "reject": "not in step",
+    "go on": "not settled",
+}
 
 MarkT = TypeVar("MarkT")
 
@@ -102,7 +110,15 @@ class Found:
     """Those with an agreed mark, in the order of the rubric."""
     split: int
     carried: Carried
-    result: Result
+
+    @property
+    def result(self) -> Result:
+        """By what nobody may miss, then by the sequential test."""
+        if self.grave:
+            return "not in step"
+        before = self.carried
+        verdict = RULE.verdict(self.misses + before.misses, self.trials + before.trials)
+        return WORDS[verdict]
 
     @property
     def trials(self) -> int:
@@ -171,17 +187,7 @@ def calibrate(
     every = [_of_criterion(criterion, syllabus, panel, sheet) for criterion in rubric.criteria()]
     criteria = tuple(one for one in every if one.agreed)
     split = sum(one.split for one in every)
-    found = Found(criteria, split, before, "not settled")
-    return Found(criteria, split, before, _result(found))
-
-
-def _result(found: Found) -> Result:
-    if found.grave:
-        return "not in step"
-    before = found.carried
-    verdict = RULE.verdict(found.misses + before.misses, found.trials + before.trials)
-    words: dict[str, Result] = {"accept": "in step", "reject": "not in step"}
-    return words.get(verdict, "not settled")
+    return Found(criteria, split, before)
 
 
 def _of_criterion(

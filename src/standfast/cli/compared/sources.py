@@ -27,7 +27,7 @@ def _origins(origins: Origins | NotTold) -> list[str]:
         return wrapped(f"where differences come from cannot be told: {origins.reason}")
     rows = [(one.what, f"{one.share * 100:3.0f} %", one.words) for one in origins.parts]
     lines = show.table(rows, ("differences come from", "share", "in words"))
-    criteria = show.counted(len(origins.criteria), "criterion").replace("criterions", "criteria")
+    criteria = show.counted(len(origins.criteria), "criterion")
     how = f"{origins.method}, as {origins.why}; {origins.marks} marks of {criteria}"
     return [*lines, *wrapped("; ".join((how, *origins.said)))]
 
