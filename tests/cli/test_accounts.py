@@ -72,6 +72,19 @@ def test_a_login_is_given_once(standfast: Run, monkeypatch: pytest.MonkeyPatch) 
 
 
 @pytest.mark.usefixtures("scored", "typed")
+def test_a_person_has_one_account(standfast: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    hers = ("--role", "assessor", "--person", "hana-dvorakova")
+    assert add(standfast, *hers).code == 0
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"{WORDS}\n{WORDS}\n"))
+    second = standfast("account", "add", "hana-again", *hers)
+
+    assert second.code == 1
+    assert "hana-dvorakova has the account hana" in second.err
+    standfast("account", "close", "hana")
+    assert standfast("account", "add", "hana-again", *hers).code == 0
+
+
+@pytest.mark.usefixtures("scored", "typed")
 def test_an_account_is_changed_and_closed(standfast: Run) -> None:
     add(standfast, "--role", "office")
     changed = standfast("account", "change", "hana", "--role", "reader", "--json").json

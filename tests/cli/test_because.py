@@ -35,9 +35,9 @@ def test_words_why_are_said_shortly_and_name_nobody(
     size = standfast("book", "audit", "--json").json["entries"]
 
     for text, code, said in (
-        ("", 2, "--because says nothing; say why in a sentence"),
-        (" \n ", 2, "--because says nothing"),
-        ("x" * 4001, 2, "--because has 4001 characters, and 4000 are the most"),
+        ("", 2, "no reason is given; say why in a sentence"),
+        (" \n ", 2, "no reason is given"),
+        ("x" * 4001, 2, "the reason has 4001 characters, and 4000 are the most"),
         ("Hana Dvořáková was asleep", 1, "it names hana-dvorakova"),
     ):
         refused = standfast(*command, "--because", text, "--on", ON)

@@ -16,7 +16,7 @@ MARCH, APRIL = date(2026, 3, 10), date(2026, 4, 10)
 
 
 def tries(decided: Sequence[tuple[str, date]], lessons: Sequence[date]) -> list[Try]:
-    rows = [Decided("cato", "bar-1", made.HASH, day, outcome) for outcome, day in decided]
+    rows = [Decided("cato", "bar-1", made.HASH, day, outcome, "e") for outcome, day in decided]
     return list(tries_of(rows, lessons, {made.HASH: RUBRIC}.get))
 
 
@@ -54,6 +54,6 @@ def test_a_stop_is_a_try_and_lessons_out_of_the_window_are_none_of_it() -> None:
 
 
 def test_a_rubric_that_the_book_does_not_keep_tells_nothing() -> None:
-    rows = [Decided("cato", "bar-1", "f" * 64, MARCH, "pass")]
+    rows = [Decided("cato", "bar-1", "f" * 64, MARCH, "pass", "e")]
 
     assert list(tries_of(rows, [date(2026, 3, 1)], {made.HASH: RUBRIC}.get)) == []

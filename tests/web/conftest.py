@@ -37,7 +37,7 @@ PEOPLE: dict[str, tuple[str | None, tuple[Role, ...]]] = {
     "lead": (None, ("lead",)),
     "office": (None, ("office",)),
     "reader": (None, ("reader",)),
-    "all": ("hana-dvorakova", ("assessor", "certifier", "lead", "office", "reader")),
+    "all": ("tendai-mukwashi", ("assessor", "certifier", "lead", "office", "reader")),
 }
 """Login to person and roles; each has the same password."""
 

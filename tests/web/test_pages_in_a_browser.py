@@ -15,6 +15,10 @@ ALSO = {"rules": {"color-contrast-enhanced": {"enabled": True}}}
 PAGES = (
     *("/", "/password", "/nothing/here", "/due", "/due?span=90d&site=&rubric=low-trapeze-1"),
     *("/mat", "/people", "/people?q=ines", "/people/import", "/people/ines-carvalho-teles"),
+    *("/practicals", "/practicals/sandhof-2026-10-13", "/decisions"),
+    *("/decisions/ines-carvalho-teles/low-trapeze-1", "/assessors", "/rubrics"),
+    *("/rubrics/low-trapeze-1", "/book", "/book/held", "/book/devices"),
+    *("/certificate", "/certificate?number=LT1-2026-0001"),
 )
 
 

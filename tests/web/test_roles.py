@@ -43,6 +43,29 @@ TABLE: dict[str, tuple[str, ...]] = {
     "GET /people/{slug}/record.pdf": RECORDS,
     "POST /people/{slug}/documents": ("office",),
     "GET /certificates/{number}.pdf": RECORDS,
+    "POST /api/sheets/{sheet}/confirm": ("assessor",),
+    "POST /sheets/{sheet}/confirm": ("assessor",),
+    "GET /due/letters/{slug}.pdf": RECORDS,
+    "GET /practicals": (*RECORDS, "assessor"),
+    "GET /practicals/{practical}": (*RECORDS, "assessor"),
+    "GET /decisions": RECORDS,
+    "GET /decisions/{candidate}/{rubric}": RECORDS,
+    "POST /decisions/{candidate}/{rubric}/keep": ("certifier",),
+    "POST /decisions/{candidate}/{rubric}/award": ("certifier",),
+    "GET /assessors": ("lead",),
+    "GET /assessors/report.pdf": ("lead",),
+    "GET /rubrics": SIGNED_IN,
+    "GET /rubrics/{rubric}": SIGNED_IN,
+    "GET /rubrics/{rubric}/sheet.pdf": SIGNED_IN,
+    "GET /book": RECORDS,
+    "POST /book/audit": ("lead", "office"),
+    "GET /book/held": ("office",),
+    "POST /book/held/{key}/settle": ("office",),
+    "POST /book/held/{key}/take": ("office",),
+    "GET /book/devices": ("office",),
+    "POST /book/devices": ("office",),
+    "POST /book/devices/{device}/revoke": ("office",),
+    "GET /certificate": OPEN,
 }
 """Route to who may use it; a new route is not done until it stands here."""
 
@@ -66,7 +89,17 @@ def test_every_route_says_who_may_use_it() -> None:
 
 def filled(path: str) -> str:
     """The path with names in it; of what is there or not, since roles are asked about first."""
-    return path.format(kind="csv", slug="ines-carvalho-teles", number="LT1-2026-0001", sheet="none")
+    return path.format(
+        kind="csv",
+        slug="ines-carvalho-teles",
+        candidate="ines-carvalho-teles",
+        rubric="low-trapeze-1",
+        practical="none",
+        number="LT1-2026-0001",
+        sheet="none",
+        key="0",
+        device="none",
+    )
 
 
 @pytest.mark.parametrize("role", ["nobody", *ROLES])

@@ -88,8 +88,8 @@ def add_account(
     """Makes an account.
 
     Raises:
-        Refused: login taken, no role, assessor or certifier who is nobody in the book, a password
-            or PIN that is too easy.
+        Refused: login taken, no role, assessor or certifier who is nobody in the book, somebody
+            who has an account, a password or PIN that is too easy.
         NotFound: no such person.
     """
     from standfast.store.access import Secrets
@@ -97,7 +97,8 @@ def add_account(
     wanted = tuple(role for role in ROLES if role in set(roles))
     if person is not None:
         person = person_of(desk, person).id
-    refuse([*_account_faults(wanted, person), *secret_faults(password, pin)])
+    faults = [*_account_faults(wanted, person), *secret_faults(password, pin)]
+    refuse([*faults, *_another(desk, person)])
     account = Account(id=desk.new_key(), login=login, person=person, roles=wanted)
     secrets = Secrets(hashed(password), None if pin is None else hashed(pin))
     desk.book.access.add(account, secrets, desk.moment.now)
@@ -120,6 +121,13 @@ def _account_faults(roles: tuple[Role, ...], person: str | None) -> Iterable[str
         yield f"an account needs a role: {', '.join(ROLES)}"
     if person is None and {"assessor", "certifier"} & set(roles):
         yield "assessors and certifiers are somebody in the record book; name the person"
+
+
+def _another(desk: Desk, person: str | None) -> Iterable[str]:
+    """One person, one account: what comes from a shared device must be somebody's alone."""
+    for one in desk.book.access.all():
+        if person is not None and one.person == person and one.closed is None:
+            yield f"{person} has the account {one.login}; change or close that one"
 
 
 def secret_faults(password: str | None, pin: str | None) -> Iterable[str]:
@@ -264,11 +272,50 @@ def forget_old_sessions(desk: Desk) -> None:
     desk.book.access.end_sessions(unseen_since=now - IDLE, begun_by=now - LONGEST)
 
 
+# --- PINs -----------------------------------------------------------------------------------
+
+
+def begin_pin(desk: Desk, account: Account) -> Trying:
+    """What to check a PIN of that account against; afterwards `pin_told`.
+
+    Raises:
+        TooSoon: too many tries with it went wrong.
+        Refused: the account has none.
+    """
+    counted = ((f"pin:{account.login}", FREE_TRIES),)
+    refuse_too_soon(desk, counted)
+    known = desk.book.access.find(account.login)
+    if known is None or known[0].closed or known[1].pin is None:
+        raise Refused(
+            f"{account.login} has no PIN",
+            ["sign in with the password and confirm there, or have the office set a PIN"],
+        )
+    return Trying(account.login, known[0], known[1].pin, counted)
+
+
+def pin_told(desk: Desk, trying: Trying, *, matched: bool) -> None:
+    """Counts how it went.
+
+    Raises:
+        Refused: it did not match.
+    """
+    if not matched:
+        count_failure(desk, trying.counted)
+        raise Refused("this is not the PIN", [f"it is that of {trying.login}; try again"])
+    desk.book.access.went_well(trying.counted[0][0])
+
+
 # --- devices --------------------------------------------------------------------------------
 
 
 def enrol_device(desk: Desk, name: str, by: Account) -> tuple[Device, bytes]:
-    """A device that may send what is scored on it, and its token, which is shown once."""
+    """A device that may send what is scored on it, and its token, which is shown once.
+
+    Raises:
+        Refused: another device that may send has the name.
+    """
+    if any(one.name == name and one.revoked is None for one in desk.book.access.devices()):
+        raise Refused(f"a device called '{name}' may send already; choose another name")
     token = desk.moment.random(TOKEN_BYTES)
     device = Device(id=desk.new_key(), name=name, enrolled=desk.moment.now, by=by.login)
     desk.book.access.enrol(device, token)

@@ -7,15 +7,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from standfast.desk.definitions import written
+from standfast.desk.definitions import Texts, written
 from standfast.desk.focusing import Ahead, ahead
 from standfast.desk.opening import Desk
 from standfast.engine.narrowing import asked
 from standfast.problems import NotFound, Refused, StandfastError
 
 if TYPE_CHECKING:
-    from standfast.paper.view.score_sheet import Lesson
-
+    from standfast.paper.view.score_sheet import Lesson, ScoreSheetView
 
 from standfast.desk.press import in_a_name, printer, save
 
@@ -71,6 +70,13 @@ def print_score_sheet(
             f" {desk.school.paper}; ask for fewer students, minutes or skills"
         )
     return save(out, f"score-sheet-{in_a_name(lesson.practical or rubric)}.pdf", drawn)
+
+
+def score_sheet_of(desk: Desk, texts: Texts, tries: int) -> ScoreSheetView:
+    """What the blank sheet of a rubric asks, with so many lines for tries: to look at."""
+    from standfast.paper.view.score_sheet import Lesson, score_sheet_view
+
+    return score_sheet_view(texts.rubric, texts.syllabus, desk.school, Lesson(), tries)
 
 
 def _fullest(draw: Callable[[int], bytes | None]) -> bytes | None:

@@ -156,3 +156,16 @@ def kept(desk: Desk, rubric_hash: str, syllabus_hash: str) -> Texts:
     if not isinstance(rubric, Rubric) or not isinstance(syllabus, Syllabus):
         raise NotFound("kept text", f"{rubric_hash[:12]} with {syllabus_hash[:12]}", [])
     return Texts(rubric, syllabus)
+
+
+def standards_of(texts: Texts) -> dict[str, str]:
+    """For each criterion of the rubric its standard, in the words of a decision."""
+    from standfast.engine.findings import finding
+    from standfast.engine.joining import joined
+
+    nothing = joined(texts.rubric, texts.syllabus, [])
+    return {
+        criterion.id: finding(criterion, competency, nothing[criterion.id].tally).standard
+        for competency in texts.rubric.competencies
+        for criterion in competency.criteria
+    }

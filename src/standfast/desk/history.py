@@ -52,19 +52,32 @@ def history_of(desk: Desk, wanted: str) -> History:
     who = person(desk, wanted)
     zone = ZoneInfo(desk.school.zone)
     events = tuple(
-        Told(
-            event.seq,
-            event.id,
-            datetime.fromisoformat(event.at).astimezone(zone),
-            name_of(desk, event.who),
-            event.kind,
-            _says(desk, event.body)
-            + (f"; because: {event.body.because}" if event.body.because else ""),
-        )
+        _told(desk, event, zone)
         for event in desk.book.history(wanted)
         if desk.moment.on is None or entered_on(event, zone) <= desk.moment.on
     )
     return History(who.name, events)
+
+
+def newest(desk: Desk, most: int) -> tuple[tuple[str, Told], ...]:
+    """The last entries of the book, newest first, each with the name of whom it is about."""
+    zone = ZoneInfo(desk.school.zone)
+    return tuple(
+        (name_of(desk, event.about) if event.about else "", _told(desk, event, zone))
+        for event in desk.book.newest(most)
+    )
+
+
+def _told(desk: Desk, event: Event, zone: ZoneInfo) -> Told:
+    because = event.body.because
+    return Told(
+        event.seq,
+        event.id,
+        datetime.fromisoformat(event.at).astimezone(zone),
+        name_of(desk, event.who),
+        event.kind,
+        _says(desk, event.body) + (f"; because: {because}" if because else ""),
+    )
 
 
 def entered_on(event: Event, zone: ZoneInfo) -> date:
@@ -87,7 +100,7 @@ def _covered(focus: Focus | None) -> str:
     return f"; the {focus.kind} covered {each}"
 
 
-def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for each kind of entry
+def _says(desk: Desk, body: Body) -> str:  # noqa: C901, PLR0911 - one way out for each kind of entry
     from standfast.store import bodies
 
     match body:
@@ -117,6 +130,10 @@ def _says(desk: Desk, body: Body) -> str:  # noqa: PLR0911 - one way out for eac
             return _reference(desk, score)
         case bodies.Erased():
             return "name and contact erased"
+        case bodies.SchoolSet():
+            return "settings of the school"
+        case bodies.TextKept(text=text):
+            return f"words kept: {text.id}, version {text.version}"
         case _:
             return type(body).__name__
 

@@ -18,7 +18,7 @@ from standfast.desk.people import person
 from standfast.desk.sheets import take_sheet
 from standfast.desk.standings import standings
 from standfast.engine.replaying import sheet_of, signature
-from standfast.model.account import Account
+from standfast.model.account import Account, Device
 from standfast.model.mat import Begin, Record, Sign
 from standfast.model.people import Person
 from standfast.model.rubric import (
@@ -49,14 +49,48 @@ class Answer:
     why: str | None = None
 
 
-def take_records(desk: Desk, account: Account, sent: Sequence[dict[str, Any]]) -> list[Answer]:
+@dataclass(frozen=True)
+class Sender:
+    """Whose records come in: an assessor's who signed in, or of everybody who uses a device."""
+
+    account: Account | None
+    device: Device | None = None
+    accounts: tuple[Account, ...] = ()
+    """For a device: everybody whose records it may send."""
+
+    @property
+    def id(self) -> str:
+        """Under whom is kept what belongs to nobody."""
+        found = self.account or self.device
+        assert found is not None  # noqa: S101 - one of them is always there
+        return found.id
+
+    def whose(self, record: Record, kept: Sequence[Kept]) -> Account | None:
+        """Whose record it is; None when nobody here may have scored it."""
+        if self.device is None:
+            return self.account
+        if kept:
+            return next((one for one in self.accounts if one.id == kept[0].account), None)
+        body = record.body
+        if not isinstance(body, Begin):
+            return None
+        return next((one for one in self.accounts if one.person == body.assessor), None)
+
+
+def device_sends(desk: Desk, device: Device) -> Sender:
+    """Records that a shared device sends, whoever scored them on it."""
+    known = [one for one in desk.book.access.all() if one.may("assessor") and not one.closed]
+    return Sender(None, device, tuple(known))
+
+
+def take_records(desk: Desk, sender: Sender, sent: Sequence[dict[str, Any]]) -> list[Answer]:
     """Keeps what was sent, and says of each record what became of it, in order.
 
     All of it is durable when this returns.  Every record has an id that can be read.
     """
     sheets: dict[str, list[Kept]] = {}
     with desk.book.together():
-        answers = [_take(desk, account, one, sheets) for one in sent]
+        answers = [_take(desk, sender, one, sheets) for one in sent]
     stored = {one.id for one in answers if one.answer == "stored"}
     for sheet in dict.fromkeys(one["sheet"] for one in sent if one["id"] in stored):
         _state(desk, sheets[sheet])  # a signature that is whole now becomes a sheet
@@ -64,7 +98,7 @@ def take_records(desk: Desk, account: Account, sent: Sequence[dict[str, Any]]) -
 
 
 def _take(
-    desk: Desk, account: Account, sent: dict[str, Any], sheets: dict[str, list[Kept]]
+    desk: Desk, sender: Sender, sent: dict[str, Any], sheets: dict[str, list[Kept]]
 ) -> Answer:
     """`sheets` are those of the batch, each read once, with what was added since."""
     from standfast.store.records import Kept
@@ -72,7 +106,7 @@ def _take(
     records = desk.book.records
     text = json.dumps(sent, ensure_ascii=False, sort_keys=True)
     key = str(sent["id"])
-    record = None
+    record = account = None
     try:
         record = Record.model_validate_json(text, strict=True)
     except ValueError as error:
@@ -80,18 +114,22 @@ def _take(
     else:
         if record.sheet not in sheets:
             sheets[record.sheet] = list(records.of_sheet(record.sheet))
+        account = sender.whose(record, sheets[record.sheet])
         why = _why_not(desk, account, record, sheets[record.sheet])
     known = records.find(key)
     if known is not None:
         if known.sent == sent:
             return Answer(key, "seen")
         why = "this id was sent before with other content"
-    if why or record is None:
+    if why or record is None or account is None:
         sheet = sent.get("sheet")
         named = sheet if isinstance(sheet, str) else ""
-        records.hold(key, named, text, why, account.id, desk.moment.now)
+        whose = account.id if account else sender.id
+        records.hold(key, named, text, why, whose, desk.moment.now)
         return Answer(key, "held", why)
     records.put(record, sent, account.id, desk.moment.now)
+    if sender.device and isinstance(record.body, Sign):
+        records.wait_for_confirmation(record.sheet, sender.device.id, desk.moment.now)
     sheets[record.sheet].append(Kept(record, sent, account.id))
     return Answer(key, "stored")
 
@@ -105,9 +143,11 @@ def _in_words(error: ValueError) -> str:
 
 
 def _why_not(  # noqa: PLR0911 - a reason each
-    desk: Desk, account: Account, record: Record, kept: Sequence[Kept]
+    desk: Desk, account: Account | None, record: Record, kept: Sequence[Kept]
 ) -> str:
     """Why the record cannot stand in its sheet, whose records these are; empty when it can."""
+    if account is None:
+        return "nobody who may score here began its sheet"
     if any(one.record.id == record.id for one in kept):
         return ""
     if any(one.account != account.id for one in kept):
@@ -135,7 +175,7 @@ def _why_not(  # noqa: PLR0911 - a reason each
 class SheetState:
     """How a sheet stands on the server."""
 
-    state: Literal["open", "signed", "incomplete", "refused"]
+    state: Literal["open", "signed", "to confirm", "incomplete", "refused"]
     records: int
     entry: str | None = None
     problems: tuple[str, ...] = ()
@@ -164,7 +204,37 @@ def _state(desk: Desk, kept: Sequence[Kept]) -> SheetState:
         return SheetState("incomplete", len(kept), problems=(f"missing: {told.missing[:20]}",))
     if told.fault:
         return SheetState("refused", len(kept), problems=(told.fault,))
+    if desk.book.records.waits_for_confirmation(kept[0].record.sheet):
+        return SheetState("to confirm", len(kept))
     return _taken(desk, kept, n)
+
+
+def account_of(desk: Desk, sheet: str) -> Account:
+    """Whose sheet it is.
+
+    Raises:
+        NotFound: there is no such sheet, or nobody has the account any more.
+    """
+    kept = desk.book.records.of_sheet(sheet)
+    found = [one for one in desk.book.access.all() if kept and one.id == kept[0].account]
+    if not found:
+        raise NotFound("sheet", sheet, [])
+    return found[0]
+
+
+def confirm(desk: Desk, account: Account, sheet: str) -> SheetState:
+    """Takes a sheet that was signed on a shared device: the account has shown who it is.
+
+    Nothing happens to one that does not wait for it.
+
+    Raises:
+        NotFound: the account has no such sheet.
+    """
+    now = state_of(desk, account, sheet)
+    if now.state != "to confirm":
+        return now
+    desk.book.records.confirm(sheet, desk.moment.now)
+    return state_of(desk, account, sheet)
 
 
 def _taken(desk: Desk, kept: Sequence[Kept], n: int) -> SheetState:
@@ -183,7 +253,11 @@ def _taken(desk: Desk, kept: Sequence[Kept], n: int) -> SheetState:
 
 def sheets_of(desk: Desk, account: Account) -> list[dict[str, Any]]:
     """The account's sheets, oldest first."""
-    held = [one.sheet for one in desk.book.records.held() if one.account == account.id]
+    held = [
+        one.sheet
+        for one in desk.book.records.held()
+        if one.account == account.id and one.settled is None
+    ]
     found = []
     for sheet, count, last in desk.book.records.sheets(account.id):
         kept = desk.book.records.of_sheet(sheet)

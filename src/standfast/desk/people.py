@@ -140,15 +140,15 @@ def check_because(desk: Desk, text: str) -> None:
     """
     length = len(text.strip())
     if not length:
-        raise StandfastError("--because says nothing; say why in a sentence")
+        raise StandfastError("no reason is given; say why in a sentence (--because)")
     if length > LONGEST_TEXT:
         raise StandfastError(
-            f"--because has {length} characters, and {LONGEST_TEXT} are the most; say it shorter,"
+            f"the reason has {length} characters, and {LONGEST_TEXT} are the most; say it shorter,"
             " and keep the letter itself"
         )
     if found := named_in(text, desk.book.people()):
         raise Refused(
-            "what is said with --because stays in the record book, also after a name is erased:",
+            "a reason stays in the record book, also after a name is erased:",
             [f"it names {who}; say for example 'the holder'" for who in found],
         )
 

@@ -429,6 +429,12 @@ class Book:
             rows = reading.conn.execute(query)
             return tuple(_event(reading, Entry(*row)) for row in rows)
 
+    def newest(self, most: int) -> tuple[Event, ...]:
+        """The last entries, newest first."""
+        query = select(journal).order_by(journal.c.seq.desc()).limit(most)
+        with self._reading() as reading:
+            return tuple(_event(reading, Entry(*row)) for row in reading.conn.execute(query))
+
     def head(self, at: datetime) -> Head:
         """The tree head over every entry so far."""
         with self._reading() as reading:

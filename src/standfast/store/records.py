@@ -12,11 +12,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, TypeAlias
 
-from sqlalchemy import Row, delete, func, insert, select
+from sqlalchemy import Row, delete, func, insert, select, update
 
 from standfast.model.mat import Record
+from standfast.problems import NotFound, Refused
 from standfast.store.journal import instant
-from standfast.store.tables import held, records
+from standfast.store.tables import confirmations, held, records, settled, sheets
 from standfast.store.transactions import Transactions
 from standfast.store.writing import Reading
 
@@ -37,6 +38,16 @@ class Kept:
 
 
 @dataclass(frozen=True)
+class Settled:
+    """What the office did about a record that was held."""
+
+    by: str
+    """Login."""
+    at: str
+    because: str
+
+
+@dataclass(frozen=True)
 class Held:
     """A record that the office must look at."""
 
@@ -49,6 +60,18 @@ class Held:
     account: str
     body: str
     """As it came."""
+    settled: Settled | None
+    """What was done about it; None while somebody must look."""
+
+
+@dataclass(frozen=True)
+class Unfinished:
+    """A sheet that was begun beside the mat and is not in the record book."""
+
+    begin: Kept
+    records: int
+    last: str
+    """When the newest of them came in."""
 
 
 class Records:
@@ -81,6 +104,20 @@ class Records:
         with self._reading() as reading:
             return tuple((row[0], row[1], row[2]) for row in reading.conn.execute(query))
 
+    def unfinished(self) -> tuple[Unfinished, ...]:
+        """The sheets that were begun and are not in the book, those begun first first."""
+        first = records.alias()
+        query = (
+            select(first, func.count(records.c.id), func.max(records.c.got))
+            .join(records, records.c.sheet == first.c.sheet)
+            .where(first.c.n == 1, first.c.sheet.not_in(select(sheets.c.id)))
+            .group_by(first.c.id)
+            .order_by(first.c.got)
+        )
+        with self._reading() as reading:
+            rows = reading.conn.execute(query).all()
+            return tuple(Unfinished(_kept(reading, row), row[-2], row[-1]) for row in rows)
+
     def put(self, record: Record, sent: JSON, account: str, now: datetime) -> None:
         """Keeps a record that is new in its id, and in its number of the sheet."""
         with self._writing() as writing:
@@ -100,18 +137,59 @@ class Records:
                 writing.conn.execute(insert(held).values(row))
 
     def held(self) -> tuple[Held, ...]:
-        """What is held, oldest first."""
+        """What was ever held, oldest first."""
+        query = select(held, settled).outerjoin(settled, settled.c.held == held.c.key)
         with self._reading() as reading:
-            return tuple(
-                Held(r.key, r.record, r.sheet, r.why, r.got, r.account, r.body)
-                for r in reading.conn.execute(select(held).order_by(held.c.key))
-            )
+            return tuple(map(_held, reading.conn.execute(query.order_by(held.c.key))))
+
+    def settle(self, key: int, by: str, because: str, now: datetime) -> None:
+        """Keeps what was done about a held record.
+
+        Raises:
+            NotFound: none of that number is held.
+            Refused: it was settled before.
+        """
+        with self._writing() as writing:
+            if writing.conn.scalar(select(held.c.key).where(held.c.key == key)) is None:
+                raise NotFound("held record", str(key), ())
+            if writing.conn.scalar(select(settled.c.held).where(settled.c.held == key)):
+                raise Refused(f"held record {key} was settled before; read the list again")
+            writing.conn.execute(insert(settled).values((key, by, instant(now), because)))
+
+    # --- signed on a shared device ---------------------------------------------------------
+
+    def wait_for_confirmation(self, sheet: str, device: str, now: datetime) -> None:
+        """Keeps that the sheet was signed on that device; the first time counts."""
+        with self._writing() as writing:
+            same = select(confirmations.c.sheet).where(confirmations.c.sheet == sheet)
+            if writing.conn.scalar(same) is None:
+                row = (sheet, device, instant(now), None)
+                writing.conn.execute(insert(confirmations).values(row))
+
+    def confirm(self, sheet: str, now: datetime) -> None:
+        """Keeps that whoever signed the sheet showed who she is."""
+        of = (confirmations.c.sheet == sheet) & confirmations.c.confirmed.is_(None)
+        with self._writing() as writing:
+            writing.conn.execute(update(confirmations).where(of).values(confirmed=instant(now)))
+
+    def waits_for_confirmation(self, sheet: str) -> bool:
+        """Whether the sheet was signed on a shared device, and nobody has confirmed it."""
+        of = (confirmations.c.sheet == sheet) & confirmations.c.confirmed.is_(None)
+        with self._reading() as reading:
+            return reading.conn.scalar(select(confirmations.c.sheet).where(of)) is not None
 
 
 def forget_held(writing: Reading, person: str) -> None:
     """Deletes what is held and names that person by slug: nobody can be asked about it any more."""
     named = held.c.body.contains(person, autoescape=True)
+    gone = select(held.c.key).where(named)
+    writing.conn.execute(delete(settled).where(settled.c.held.in_(gone)))
     writing.conn.execute(delete(held).where(named))
+
+
+def _held(row: Row[Any]) -> Held:
+    told = None if row.by is None else Settled(row.by, row.at, row.because)
+    return Held(row.key, row.record, row.sheet, row.why, row.got, row.account, row.body, told)
 
 
 def _kept(reading: Reading, row: Row[Any]) -> Kept:

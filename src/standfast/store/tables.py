@@ -4,8 +4,9 @@
 is searched for and the number of the entry that has the content, and can be made anew from the
 journal.  `identity` holds what a person may ask to have erased, `heads` the tree heads that were
 given out; `accounts`, `sessions`, `devices` and `failures` who may come in over the web, which is
-no part of the record; `records` and `held` what devices beside the mat have sent.  Days are ISO
-8601 text, so that both databases sort and compare them alike.
+no part of the record; `records` and `held` what devices beside the mat have sent, `settled` what
+the office did about the latter, `confirmations` which sheets were signed on a shared device and so
+wait for a PIN.  Days are ISO 8601 text, so that both databases sort and compare them alike.
 """
 
 from __future__ import annotations
@@ -30,7 +31,7 @@ from sqlalchemy import (
     text,
 )
 
-FORMAT = 4
+FORMAT = 5
 """Of the record book.  A book of an earlier format gets its derived tables anew when it is opened;
 one of a later format is refused."""
 
@@ -304,6 +305,22 @@ held = _table(
     _text("got"),
     _text("account"),
     Index("held_record", "record"),
+)
+
+settled = _table(
+    "settled",
+    Column("held", Integer, ForeignKey("held.key"), primary_key=True, autoincrement=False),
+    _text("by"),
+    _text("at"),
+    _text("because"),
+)
+
+confirmations = _table(
+    "confirmations",
+    _text("sheet", primary_key=True),
+    _text("device", ForeignKey("devices.id")),
+    _text("got"),
+    _text("confirmed", null=True),
 )
 
 DERIVED = (

@@ -31,6 +31,8 @@ class Decided:
     rubric_hash: str
     day: date
     outcome: str
+    entry: str
+    """Id of its journal entry."""
 
 
 def find_lessons(reading: Reading) -> tuple[Lesson, ...]:
@@ -50,14 +52,14 @@ def find_decided(reading: Reading) -> tuple[Decided, ...]:
     """Every decision that stands, by day, those of one day as they were entered."""
     columns = (decisions.c.candidate, decisions.c.rubric, decisions.c.rubric_hash)
     query = (
-        select(*columns, decisions.c.day, decisions.c.outcome)
+        select(*columns, decisions.c.day, decisions.c.outcome, decisions.c.entry)
         .where(decisions.c.superseded_by.is_(None))
         .order_by(decisions.c.day, decisions.c.seq)
     )
     handle = reading.names.handle
     return tuple(
-        Decided(handle(candidate), rubric, text, date.fromisoformat(day), outcome)
-        for candidate, rubric, text, day, outcome in reading.conn.execute(query)
+        Decided(handle(candidate), rubric, text, date.fromisoformat(day), outcome, entry)
+        for candidate, rubric, text, day, outcome, entry in reading.conn.execute(query)
     )
 
 

@@ -19,7 +19,20 @@ from standfast.problems import BadInput, NotFound, RecordBookError, Refused, Sta
 from standfast.web import pages
 from standfast.web.guard import Guard
 from standfast.web.house import House
-from standfast.web.routes import due, mat_api, mat_pages, people, signing_in, today
+from standfast.web.routes import (
+    comparing,
+    decisions,
+    due,
+    keeping,
+    mat_api,
+    mat_pages,
+    outside,
+    people,
+    practicals,
+    rubrics,
+    signing_in,
+    today,
+)
 from standfast.web.visitor import NotAllowed, NotSignedIn, visitor_of
 
 ROUTERS = (
@@ -27,6 +40,12 @@ ROUTERS = (
     today.router,
     due.router,
     people.router,
+    practicals.router,
+    decisions.router,
+    comparing.router,
+    rubrics.router,
+    keeping.router,
+    outside.router,
     mat_api.router,
     mat_pages.router,
 )
@@ -73,6 +92,7 @@ def create_app(
     app.add_exception_handler(NotAllowed, _not_allowed)
     app.add_exception_handler(StandfastError, _told)
     app.add_exception_handler(404, _no_such_page)
+    app.add_exception_handler(Exception, _broken)
     return Guard(app)
 
 
@@ -80,10 +100,10 @@ def _is_api(request: Request) -> bool:
     return request.url.path.startswith("/api/")
 
 
-async def _to_the_door(request: Request, _: Exception) -> Response:
+async def _to_the_door(request: Request, error: Exception) -> Response:
     """The way to sign in; a page leads there, what a script asked for only says so."""
     if _is_api(request):
-        return JSONResponse({"error": "sign in first"}, 401)
+        return JSONResponse({"error": str(error)}, 401)
     wanted = request.url.path + (f"?{request.url.query}" if request.url.query else "")
     after = wanted if request.method == "GET" else "/"
     address = request.url_for("sign_in_page").include_query_params(next=after)
@@ -100,6 +120,17 @@ async def _no_such_page(request: Request, _: Exception) -> Response:
     if _is_api(request):
         return JSONResponse({"error": "there is nothing at this address"}, 404)
     return _page_told(request, 404, "Nothing here", ["There is no page at this address."])
+
+
+async def _broken(request: Request, _: Exception) -> Response:
+    """What nobody thought of: told plainly; the server's own output has what happened."""
+    if _is_api(request):
+        return JSONResponse({"error": "something went wrong here; nothing of this was kept"}, 500)
+    words = (
+        "Nothing of what was sent was kept. Try again; if it comes back, tell whoever keeps the"
+        " server: what happened stands in its output."
+    )
+    return _page_told(request, 500, "Something went wrong here", [words])
 
 
 async def _told(request: Request, error: Exception) -> Response:

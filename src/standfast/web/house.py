@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     import jinja2
     from starlette.requests import Request
 
+    from standfast.desk.comparing import Comparison
     from standfast.store.book import Book
 
 
@@ -31,6 +32,9 @@ class House:
     """The day that counts as today; for the invented school, whose days are over."""
     hashing: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(2))
     """A password takes 64 MiB to check: two at a time."""
+
+    compared: dict[object, Comparison] = field(default_factory=dict)
+    """The last comparison of assessors, by what it was made from."""
 
     def desk(self, who: str = "web") -> Desk:
         """The desk now; `who` is doing this."""

@@ -28,6 +28,11 @@ PARTS: tuple[tuple[str, str, tuple[Role, ...]], ...] = (
     ("/mat", "Score", ("assessor",)),
     ("/due", "Due", RECORDS),
     ("/people", "People", RECORDS),
+    ("/practicals", "Practicals", (*RECORDS, "assessor")),
+    ("/decisions", "Decisions", RECORDS),
+    ("/assessors", "Assessors", ("lead",)),
+    ("/rubrics", "Rubrics", ANYBODY),
+    ("/book", "Book", RECORDS),
 )
 """The parts of the house in the order of the menu: address, word, and who may go there."""
 
@@ -40,11 +45,13 @@ CAUTION = (
 
 
 def environment() -> jinja2.Environment:
-    """The templates of the web pages; an unknown variable is an error."""
+    """The templates of the web pages, and the charts of paper; an unknown variable is an error."""
     import jinja2
 
+    from standfast.desk.schools import shipped
+
     return jinja2.Environment(
-        loader=jinja2.FileSystemLoader(HERE / "templates"),
+        loader=jinja2.FileSystemLoader([HERE / "templates", shipped("templates")]),
         undefined=jinja2.StrictUndefined,
         autoescape=True,
         trim_blocks=True,

@@ -12,7 +12,7 @@ from starlette.requests import Request
 
 from standfast.desk import access
 from standfast.desk.opening import Desk
-from standfast.model.account import Account, Role
+from standfast.model.account import Account, Device, Role
 from standfast.web.house import house_of
 
 if TYPE_CHECKING:
@@ -40,6 +40,9 @@ class Visitor:
 class NotSignedIn(Exception):  # noqa: N818 - leads to the door, is no fault
     """Nobody is signed in, or the session has ended."""
 
+    def __init__(self, words: str = "sign in first") -> None:
+        super().__init__(words)
+
 
 class NotAllowed(Exception):  # noqa: N818 - an answer
     """Signed in, without any of the roles that this needs."""
@@ -63,16 +66,42 @@ def visitor_of(request: Request) -> Visitor:
     return Visitor(found.account, house.desk(found.account.actor), token)
 
 
+def visitor_with(request: Request, *roles: Role) -> Visitor:
+    """The visitor, who has one of these roles; without roles anybody signed in.
+
+    Raises:
+        NotSignedIn: nobody.
+        NotAllowed: somebody without any of them.
+    """
+    visitor = visitor_of(request)
+    if roles and not visitor.may(*roles):
+        raise NotAllowed(roles)
+    return visitor
+
+
 def allowed(*roles: Role) -> Callable[[Request], Awaitable[Visitor]]:
-    """A dependency: the visitor, who has one of these roles; without roles anybody signed in."""
+    """A dependency: as `visitor_with`."""
 
     async def dependency(request: Request) -> Visitor:
-        visitor = visitor_of(request)
-        if roles and not visitor.may(*roles):
-            raise NotAllowed(roles)
-        return visitor
+        return visitor_with(request, *roles)
 
     return dependency
+
+
+def device_of(request: Request) -> Device | None:
+    """The shared device that sends; None when the request names none.
+
+    Raises:
+        NotSignedIn: it names one that may not send, or not any more.
+    """
+    scheme, _, word = request.headers.get("authorization", "").partition(" ")
+    if scheme.lower() != "bearer":
+        return None
+    token = token_in(word.strip())
+    found = house_of(request).desk().book.access.device(token) if token else None
+    if found is None:
+        raise NotSignedIn("this device may not send; the office enrols it")
+    return found
 
 
 def cookie_text(token: bytes) -> str:

@@ -73,6 +73,9 @@ class SessionLine:
 class PartView:
     """One rubric's part of the record."""
 
+    rubric: str
+    """Its id."""
+    top_up: bool
     title: str
     text: str
     outcome: str
@@ -271,6 +274,8 @@ def _part(part: Part, facts: RecordFacts) -> PartView:
     decision, rubric = part.decision, part.rubric
     known = {sheet.id: f"{day(sheet.on)}, {facts.name_of(sheet.assessor)}" for sheet in part.sheets}
     return PartView(
+        rubric=rubric.id,
+        top_up=decision.is_top_up,
         title=rubric.title + (", top-up" if part.decision.is_top_up else ""),
         text=f"version {rubric.version}, text {decision.rubric.hash[:12]}",
         outcome=f"{OUTCOME_WORDS[decision.outcome]} on {day(decision.on)}",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -13,8 +14,9 @@ from starlette.responses import Response
 from standfast.desk.appeals import waiting
 from standfast.desk.due import Asked, due
 from standfast.desk.due_files import Files, write
-from standfast.desk.printing import print_due
+from standfast.desk.printing import print_due, print_letters
 from standfast.engine.quarters import Quarter
+from standfast.problems import NotFound
 from standfast.web.downloads import sent
 from standfast.web.pages import page
 from standfast.web.visitor import Visitor, allowed
@@ -69,6 +71,17 @@ def _spans(visitor: Visitor) -> list[tuple[str, str]]:
 async def due_on_paper(visitor: Reads, wanted: Wanted) -> Response:
     """The list on paper."""
     return await sent(lambda out: print_due(visitor.desk, wanted, out))
+
+
+@router.get("/due/letters/{slug}.pdf")
+async def letter(visitor: Reads, wanted: Wanted, slug: str) -> Response:
+    """The letter to one person about all that is on the list for her."""
+    found = await run_in_threadpool(due, visitor.desk, wanted)
+    rows = tuple(row for row in found.rows if row.person == slug)
+    if not rows:
+        raise NotFound("person on this list", slug, {row.person for row in found.rows})
+    hers = replace(found, rows=rows)
+    return await sent(lambda out: print_letters(visitor.desk, hers, out, lambda *_: None)[0])
 
 
 @router.get("/due/table.{kind}")

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import RedirectResponse, Response
 
 from standfast.desk.appeals import Listed, waiting
 from standfast.desk.approvals import Approved, approvals
+from standfast.desk.deciding import to_decide
 from standfast.desk.due import Asked, DueList, due
+from standfast.desk.holding import held_records
+from standfast.desk.mat import confirm, sheets_of
 from standfast.web.pages import RECORDS, page
 from standfast.web.visitor import Visitor, allowed
 
@@ -32,20 +35,49 @@ class Today:
     people: int
     lessons: int
     appeals: dict[str, list[Listed]]
+    to_decide: int
+    """Candidates who wait for a decision or an award."""
+    held: int
+    """Records from beside the mat that the office must look at."""
 
 
 @router.get("/")
 async def today(request: Request, visitor: Annotated[Visitor, Depends(allowed())]) -> Response:
     """What needs somebody today."""
     known = await run_in_threadpool(_known, visitor) if visitor.may(*RECORDS) else None
-    return page(request, "today", visitor, known=known, own=_own(visitor), first=FIRST)
+    own, to_confirm = _own(visitor), _to_confirm(visitor)
+    return page(request, "today", visitor, known=known, first=FIRST, own=own, to_confirm=to_confirm)
+
+
+def _to_confirm(visitor: Visitor) -> list[dict[str, Any]]:
+    """The visitor's sheets that were signed on a shared device and not confirmed yet."""
+    if not visitor.may("assessor"):
+        return []
+    return [one for one in sheets_of(visitor.desk, visitor.account) if one["state"] == "to confirm"]
+
+
+@router.post("/sheets/{sheet}/confirm")
+async def confirm_sheet(
+    visitor: Annotated[Visitor, Depends(allowed("assessor"))], sheet: str
+) -> Response:
+    """Whoever signed on a shared device confirms it where she is signed in."""
+    confirm(visitor.desk, visitor.account, sheet)
+    return RedirectResponse("/", 303)
 
 
 def _known(visitor: Visitor) -> Today:
     desk = visitor.desk
     found = due(desk, Asked(ahead=AHEAD))
     late = sum(row.by < desk.today for row in found.rows)
-    return Today(found, late, len(desk.book.people()), len(desk.book.lessons()), waiting(desk))
+    return Today(
+        found,
+        late,
+        len(desk.book.people()),
+        len(desk.book.lessons()),
+        waiting(desk),
+        len(to_decide(desk)),
+        len(held_records(desk)[0]),
+    )
 
 
 def _own(visitor: Visitor) -> tuple[Approved, ...]:

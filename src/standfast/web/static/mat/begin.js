@@ -1,7 +1,7 @@
 // Before the lesson: my sheets on this device, what is needed to score without network, who is
 // there, who may stop.
 
-import { Sheet, all, get, instant, newId, open, outbox, put, recordsOf } from "./store.js";
+import { Sheet, all, get, instant, newId, open, outbox, put, recordsOf, shared } from "./store.js";
 import { lacking, replay } from "./replay.js";
 import { $, button, clock, el, fill, lookButtons, names, showUnsent, worker } from "./ui.js";
 
@@ -13,7 +13,7 @@ const api = async path => {
   return answer.json();
 };
 
-const key = (rubric, candidate) => `${rubric} ${candidate}`;
+const key = found => [found.assessor, found.candidate].map(one => one.id).concat(found.rubric).join(" ");
 
 // My sheets
 
@@ -56,7 +56,7 @@ async function offers() {
     const door = error.message === "sign in first" && el("a", { href: "/sign-in?next=/mat" }, "Sign in");
     fill(says, door || `No new ones now (${error.message}). `, kept.length > 0 && " What was fetched before can be used.");
   }
-  fill($("kits"), ...kept.map(k => el("li", {}, button(`${names(k.kit.candidate)}: ${k.kit.title}`, () => use(k.kit)))));
+  fill($("kits"), ...kept.map(k => el("li", {}, button(`${names(k.kit.candidate)}: ${k.kit.title}${shared() ? `, scored by ${names(k.kit.assessor)}` : ""}`, () => use(k.kit)))));
 }
 
 async function fetchKit(event) {
@@ -64,7 +64,7 @@ async function fetchKit(event) {
   const [rubric, candidate] = [$("rubric").value, $("candidate").value];
   try {
     const found = await api(`lesson-kit?${new URLSearchParams({ rubric, candidate })}`);
-    await put("kits", { key: key(rubric, candidate), kit: found });
+    await put("kits", { key: key(found), kit: found });
     await offers();
     use(found);
   } catch (error) {
@@ -166,8 +166,7 @@ async function begin(event) {
   location.assign(`/mat/${paper ? "quick" : "lesson"}#${info.sheet}`);
 }
 
-// A sheet that was begun elsewhere and lost here can be taken up from the server, to read.
-async function device() {
+function device() {
   const token = $("token").value.trim();
   if (token) localStorage.setItem("mat-device", token);
   else localStorage.removeItem("mat-device");

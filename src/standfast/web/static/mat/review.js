@@ -1,6 +1,6 @@
 // After the lesson: what is open first, then counts, then the signature.  Never a score.
 
-import { get, open, recordsOf, take, outbox } from "./store.js";
+import { api, open, recordsOf, take, outbox } from "./store.js";
 import * as rules from "./replay.js";
 import { $, button, clock, el, fill, names, refuse, showUnsent, worker } from "./ui.js";
 import { inWords, lastTap, titled, undoing } from "./words.js";
@@ -100,16 +100,29 @@ async function drawSigned() {
   const unsent = kept.filter(r => r.unsent).length;
   const held = kept.filter(r => r.held);
   let words = unsent ? `To be confirmed: ${unsent} records not sent yet.` : "Sent.";
-  if (!unsent) words = await fetch(`/api/sheets/${sheet.id}`, { redirect: "error" }).then(a => a.json()).then(said).catch(() => words);
+  if (!unsent) words = await api(`sheets/${sheet.id}`).then(a => a.json()).then(said).catch(() => words);
   fill($("server-says"), words, held.length > 0 && el("ul", {}, ...held.map(r => el("li", {}, `Record ${r.n} is held for the office: ${r.held}`))));
 }
 
 const STATES = {
-  signed: "The office has the sheet.", incomplete: "The server waits for records that are missing.",
+  signed: "The office has the sheet.", "to confirm": "Signed, to be confirmed with your PIN.", incomplete: "The server waits for records that are missing.",
   open: "To be confirmed: the server has no signature yet.", refused: "The office must look: the sheet was not taken.",
 };
-const said = ({ state: how, entry, problems }) =>
-  [STATES[how] ?? how, entry != null && `Entry ${entry}.`, ...(problems ?? [])].filter(Boolean).join(" ");
+function said({ state: how, entry, problems }) {
+  $("confirm").hidden = how !== "to confirm";
+  return [STATES[how] ?? how, entry != null && `Entry ${entry}.`, ...(problems ?? [])].filter(Boolean).join(" ");
+}
+
+// On a device that several use, whoever signed shows the server who she is.
+async function confirmed(event) {
+  event.preventDefault();
+  const pin = $("pin").value;
+  $("pin").value = "";
+  const answer = await api(`sheets/${sheet.id}/confirm`, { pin }).catch(() => null);
+  const told = await answer?.json();
+  $("confirm-says").textContent = answer?.ok ? "Confirmed." : told?.error ?? "No network: confirm later.";
+  if (answer?.ok) drawSigned();
+}
 
 async function sign(event) {
   event.preventDefault();
@@ -119,7 +132,6 @@ async function sign(event) {
   if (mayPoints().length && !await add({ kind: "reason", text: reason })) return;
   const count = sheet.records.length;
   await add({ kind: "sign", count, sha256: await sheet.sha256(count) });
-  $("pin").value = "";
   $("signed-title").focus();
 }
 
@@ -136,6 +148,7 @@ async function start() {
   $("undo").onclick = undo;
   $("copy").onclick = () => sheet.copy();
   $("sign").onsubmit = sign;
+  $("confirm").onsubmit = confirmed;
   showUnsent($("unsent"));
   const tell = outbox.changed;
   outbox.changed = now => { tell(now); if (state.signed) drawSigned(); };

@@ -184,16 +184,17 @@ async function tell(state) {
   outbox.changed(outbox);
 }
 
-async function post(batch) {
-  const token = localStorage.getItem("mat-device");
-  return fetch("/api/records", {
-    method: "POST",
-    redirect: "error",
-    headers: { "content-type": "application/json", ...(token && { authorization: `Bearer ${token}` }) },
-    body: JSON.stringify({ records: batch.map(plain) }),
-    signal: AbortSignal.timeout(20000),
-  });
-}
+// The word that lets a device send which several assessors use; null on one's own.
+export const shared = () => localStorage.getItem("mat-device");
+
+// Asks the server; with a body it sends that.
+export const api = (path, body) => fetch(`/api/${path}`, {
+  method: body ? "POST" : "GET",
+  redirect: "error",
+  headers: { "content-type": "application/json", ...(shared() && { authorization: `Bearer ${shared()}` }) },
+  body: body && JSON.stringify(body),
+  signal: AbortSignal.timeout(20000),
+});
 
 // What the server answered of a batch; written in one task like a tap.
 async function acknowledge(answers, batch) {
@@ -211,7 +212,7 @@ async function flush() {
   for (let most = BATCH; ;) {
     const batch = await unsent(most);
     if (!batch.length) return "sent";
-    const answer = await post(batch);
+    const answer = await api("records", { records: batch.map(plain) });
     if (answer.ok) {
       const { answers } = await answer.json();
       const known = new Set(batch.map(r => r.id));

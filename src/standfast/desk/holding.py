@@ -1,0 +1,94 @@
+"""What could not be taken from beside the mat: the office looks, and says what was done."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from standfast.desk.mat import Answer, Sender, take_records
+from standfast.desk.opening import Desk
+from standfast.desk.people import check_because, name_of
+from standfast.problems import NotFound, Refused
+
+if TYPE_CHECKING:
+    from standfast.store.records import Held
+
+TAKEN = "taken after all"
+
+
+@dataclass(frozen=True)
+class Waiting:
+    """A held record, in words."""
+
+    held: Held
+    sent_by: str
+    """Login, or the name of a device."""
+    about: str
+    """Practical and assessor of its sheet, as far as they are known."""
+    content: str
+    """As it came, made readable."""
+
+
+def held_records(desk: Desk) -> tuple[list[Waiting], list[Waiting]]:
+    """Those that somebody must look at, oldest first, and those that were settled, newest first."""
+    found = [_waiting(desk, one) for one in desk.book.records.held()]
+    open_ones = [one for one in found if one.held.settled is None]
+    return open_ones, [one for one in reversed(found) if one.held.settled]
+
+
+def _waiting(desk: Desk, one: Held) -> Waiting:
+    access = desk.book.access
+    accounts = {account.id: account.login for account in access.all()}
+    devices = {device.id: device.name for device in access.devices()}
+    sent_by = accounts.get(one.account) or devices.get(one.account) or "nobody who is known"
+    sent = json.loads(one.body)
+    return Waiting(one, sent_by, _about(desk, one.sheet, sent), _readable(sent))
+
+
+def _about(desk: Desk, sheet: str, sent: dict[str, Any]) -> str:
+    kept = desk.book.records.of_sheet(sheet) if sheet else ()
+    begins = [one.sent["body"] for one in kept[:1]]
+    body = next(iter(begins), sent.get("body"))
+    if not isinstance(body, dict) or body.get("kind") != "begin":
+        return "a sheet of which nothing else is here"
+    return f"{body.get('practical')}, scored by {name_of(desk, str(body.get('assessor')))}"
+
+
+def _readable(sent: dict[str, Any]) -> str:
+    return json.dumps(sent, ensure_ascii=False, indent=1)
+
+
+def settle(desk: Desk, key: int, by: str, because: str) -> None:
+    """Keeps what was done about a held record, which stays as it came.
+
+    Raises:
+        NotFound: none of that number is held.
+        Refused: it was settled before.
+        StandfastError: no words, or too many.
+    """
+    check_because(desk, because)
+    desk.book.records.settle(key, by, because, desk.moment.now)
+
+
+def take_again(desk: Desk, key: int, by: str) -> Answer:
+    """Tries a held record once more, after what stood in its way was mended.
+
+    Raises:
+        NotFound: none of that number is held.
+        Refused: it was settled before, nobody sent it who may, or it still cannot be taken.
+    """
+    one = next((one for one in desk.book.records.held() if one.key == key), None)
+    if one is None:
+        raise NotFound("held record", str(key), ())
+    if one.settled:
+        raise Refused(f"held record {key} was settled before; read the list again")
+    accounts = [a for a in desk.book.access.all() if a.id == one.account and not a.closed]
+    if not accounts:
+        raise Refused("it was sent by a device, or from an account that is closed: settle it")
+    with desk.book.together():
+        (answer,) = take_records(desk, Sender(accounts[0]), [json.loads(one.body)])
+        if answer.answer == "held":
+            raise Refused("it still cannot be taken", [answer.why or ""])
+        desk.book.records.settle(key, by, TAKEN, desk.moment.now)
+    return answer

@@ -1,0 +1,134 @@
+"""Deciding and awarding, with the reasons in view."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated
+
+from fastapi import APIRouter, Depends
+from pydantic import BaseModel, ConfigDict
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+
+from standfast.desk.awards import grant
+from standfast.desk.deciding import to_decide
+from standfast.desk.decisions import Decided, decide_and_keep, decide_for, known_as
+from standfast.desk.opening import Desk
+from standfast.desk.people import name_of
+from standfast.model.decision import OUTCOME_WORDS, STATE_WORDS
+from standfast.problems import Refused
+from standfast.web.forms import form_of
+from standfast.web.pages import RECORDS, page
+from standfast.web.visitor import Visitor, allowed
+
+router = APIRouter(include_in_schema=False)
+
+Reads = Annotated[Visitor, Depends(allowed(*RECORDS))]
+TIED = "; the assessor has a conflict of interest, which the school allows"
+
+Certifier = Annotated[Visitor, Depends(allowed("certifier"))]
+
+
+@dataclass(frozen=True)
+class SheetLine:
+    """A sheet that the decision looked at, called by a number."""
+
+    number: int
+    id: str
+    words: str
+    """Its day and its assessor."""
+    practical: str
+    counts: str
+
+
+def _lines(desk: Desk, decided: Decided) -> list[SheetLine]:
+    known = known_as(desk, decided.sheets)
+    left = {one.sheet: f"no: {one.because}" for one in decided.decision.left_out}
+    tied = set(decided.decision.tied)
+    order = sorted(decided.sheets, key=lambda sheet: (known[sheet.id], sheet.id))
+    return [
+        SheetLine(
+            number,
+            sheet.id,
+            known[sheet.id],
+            sheet.practical,
+            left.get(sheet.id, f"yes{TIED if sheet.id in tied else ''}"),
+        )
+        for number, sheet in enumerate(order, 1)
+    ]
+
+
+@router.get("/decisions")
+async def decisions_page(request: Request, visitor: Reads) -> Response:
+    """Who waits for a decision or an award."""
+    found = await run_in_threadpool(to_decide, visitor.desk)
+    return page(request, "decisions", visitor, found=found, outcomes=OUTCOME_WORDS)
+
+
+@router.get("/decisions/{candidate}/{rubric}")
+async def decision_page(
+    request: Request, visitor: Reads, candidate: str, rubric: str, top_up: bool = False
+) -> Response:
+    """What the rule says of the evidence today, step by step."""
+    desk = visitor.desk
+    decided = await run_in_threadpool(decide_for, desk, candidate, rubric, top_up=top_up)
+    lines = _lines(desk, decided)
+    kept = [one for one in desk.book.decisions(candidate, rubric) if one.decision.on <= desk.today]
+    return page(
+        request,
+        "decision",
+        visitor,
+        decided=decided,
+        decision=decided.decision,
+        lines=lines,
+        outcomes=OUTCOME_WORDS,
+        states=STATE_WORDS,
+        kept=kept[-1] if kept else None,
+        top_up=top_up,
+        confirms=visitor.account.person and name_of(desk, visitor.account.person),
+    )
+
+
+class Asked(BaseModel):
+    """The forms that enter a decision, or an award."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    top_up: bool = False
+    outcome: str
+    """What the page showed: what is entered must be what was read."""
+
+
+@router.post("/decisions/{candidate}/{rubric}/keep")
+async def keep_decision(
+    request: Request, visitor: Certifier, candidate: str, rubric: str
+) -> Response:
+    """Enters the decision into the record book."""
+    form = await form_of(request, Asked)
+    await run_in_threadpool(_keep, visitor, candidate, rubric, form)
+    more = "?top_up=true" if form.top_up else ""
+    return RedirectResponse(f"/decisions/{candidate}/{rubric}{more}", 303)
+
+
+def _keep(visitor: Visitor, candidate: str, rubric: str, form: Asked) -> None:
+    with visitor.desk.book.together():
+        decided, _ = decide_and_keep(visitor.desk, candidate, rubric, top_up=form.top_up)
+        if decided.decision.outcome != form.outcome:
+            raise Refused(
+                "nothing was entered: other evidence came in since the page was read",
+                [f"the rule says '{OUTCOME_WORDS[decided.decision.outcome]}' now; read it again"],
+            )
+
+
+@router.post("/decisions/{candidate}/{rubric}/award")
+async def award(request: Request, visitor: Certifier, candidate: str, rubric: str) -> Response:
+    """Grants what the pass permits, confirmed by the visitor; or says every reason why not."""
+    form = await form_of(request, Asked)
+    certifier = visitor.account.person
+    if certifier is None:
+        raise Refused("this account is nobody in the record book, so it confirms no decision")
+    granted = await run_in_threadpool(
+        grant, visitor.desk, candidate, rubric, certifier, top_up=form.top_up
+    )
+    return page(request, "granted", visitor, granted=granted)

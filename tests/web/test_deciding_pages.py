@@ -1,0 +1,169 @@
+"""Practicals side by side, deciding, awarding: the same answers as at the desk."""
+
+from __future__ import annotations
+
+import html
+import re
+import secrets
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import httpx
+import pytest
+from tests.web.conftest import NOW, TODAY, Served, Visit
+
+from standfast.desk.awards import grant
+from standfast.desk.deciding import to_decide
+from standfast.desk.decisions import decide_for
+from standfast.desk.opening import Desk, Moment, open_desk
+from standfast.desk.practicals import practicals, side_by_side
+from standfast.problems import Refused
+
+NOOR, REFRESHER = "noor-van-der-veldt", "trapeze-refresher"
+PARVIN, TRAPEZE = "parvin-shirazi-nooshabadi", "low-trapeze-1"
+TWO_SHEETS = "sandhof-2026-10-13"
+
+
+@contextmanager
+def at_the_desk(house: Served) -> Iterator[Desk]:
+    moment = Moment(NOW, "test", secrets.token_bytes, TODAY)
+    with open_desk(house.folder, moment) as desk:
+        yield desk
+
+
+def text_of(answer: httpx.Response) -> str:
+    """The words of a page, without its tags."""
+    return html.unescape(re.sub(r"<[^>]*>", " ", answer.text))
+
+
+def test_a_practical_with_one_sheet_waits_for_a_second_until_it_is_decided(
+    visit: Visit, reading_house: Served
+) -> None:
+    with at_the_desk(reading_house) as desk:
+        found = practicals(desk)
+    waiting = {one.practical for one in found if one.waits}
+
+    assert waiting
+    assert all(len(one.assessors) == 1 for one in found if one.waits)
+    assert any(len(one.assessors) == 1 and one.decided for one in found)
+    page = visit("reader").get("/practicals").text
+    first, _, _ = page.partition("To talk through")
+    assert waiting == set(re.findall(r'href="/practicals/([^"]+)"', first))
+
+
+def test_marks_that_differ_stand_beside_each_other_with_the_one_that_counts(
+    visit: Visit, reading_house: Served
+) -> None:
+    with at_the_desk(reading_house) as desk:
+        found = side_by_side(desk, TWO_SHEETS)
+        decided = decide_for(desk, found.candidate, found.rubric.id).decision
+    page = text_of(visit("lead").get(f"/practicals/{TWO_SHEETS}"))
+
+    of_decision = [one for one in decided.disagreements if one.practical == TWO_SHEETS]
+    listed = [one for part in found.differing for one in part.found]
+    assert len(listed) > 3
+    assert sorted(map(str, listed)) == sorted(map(str, of_decision))
+    for part in found.differing:
+        assert part.title in page
+        for one in part.found:
+            assert len({found.mark(one, sheet) for sheet in found.sheets}) > 1
+
+
+def test_an_assessor_sees_only_practicals_that_she_scored(visit: Visit) -> None:
+    hana = visit("hana")
+    listed = re.findall(r'href="/practicals/([^"]+)"', hana.get("/practicals").text)
+
+    assert TWO_SHEETS in listed
+    assert "mill-2026-11-03" not in listed  # scored by somebody else
+    assert hana.get(f"/practicals/{TWO_SHEETS}").status_code == 200
+    assert hana.get("/practicals/mill-2026-11-03").status_code == 409
+
+
+def test_who_waits_is_listed_with_what_the_rule_says(visit: Visit, reading_house: Served) -> None:
+    with at_the_desk(reading_house) as desk:
+        found = {(one.candidate, one.rubric): one for one in to_decide(desk)}
+        said = decide_for(desk, NOOR, REFRESHER).decision.outcome
+    page = visit("marit").get("/decisions").text
+
+    assert found[NOOR, REFRESHER].outcome == said == "pass"
+    assert found[PARVIN, TRAPEZE].outcome == "more"
+    assert ("ines-carvalho-teles", TRAPEZE) not in found  # decided and awarded
+    for candidate, rubric in found:
+        assert f'href="/decisions/{candidate}/{rubric}"' in page
+
+
+def test_every_reason_of_a_decision_is_on_its_page(visit: Visit, reading_house: Served) -> None:
+    with at_the_desk(reading_house) as desk:
+        decision = decide_for(desk, NOOR, REFRESHER).decision
+    page = text_of(visit("reader").get(f"/decisions/{NOOR}/{REFRESHER}"))
+
+    for reason in decision.reasons:
+        assert reason.says in page
+        assert reason.standard in page
+    for left in decision.left_out:
+        assert left.because in page
+    assert "Award, confirmed by" not in page  # a reader enters nothing
+    assert "stays on the ground" in page
+
+
+def test_a_decision_is_entered_once_it_is_asked_for(house: Served) -> None:
+    marit = house.visitor("marit")
+    address = f"/decisions/{PARVIN}/{TRAPEZE}"
+
+    with at_the_desk(house) as desk:
+        before = len(desk.book.decisions(PARVIN, TRAPEZE))
+    marit.get(address)
+    with at_the_desk(house) as desk:
+        assert len(desk.book.decisions(PARVIN, TRAPEZE)) == before
+    answer = marit.post(f"{address}/keep", data={"outcome": "more"})
+
+    assert answer.status_code == 303
+    with at_the_desk(house) as desk:
+        made = desk.book.decisions(PARVIN, TRAPEZE)
+    assert len(made) == before + 1
+    assert (made[-1].decision.outcome, made[-1].who) == ("more", "marit-solheim-aune")
+
+
+def test_what_was_not_read_is_not_entered(house: Served) -> None:
+    marit = house.visitor("marit")
+    answer = marit.post(f"/decisions/{PARVIN}/{TRAPEZE}/keep", data={"outcome": "pass"})
+
+    assert answer.status_code == 409
+    assert "read it again" in answer.text
+    with at_the_desk(house) as desk:
+        assert not desk.book.decisions(PARVIN, TRAPEZE)
+
+
+def test_an_award_is_granted_as_at_the_desk_or_every_reason_is_said(house: Served) -> None:
+    marit = house.visitor("marit")
+    with at_the_desk(house) as desk, pytest.raises(Refused) as refused:
+        grant(desk, PARVIN, TRAPEZE, "marit-solheim-aune")
+    paper = {"document": "first-aid", "issued": "2026-10-01", "last_day": "2028-10-01"}
+    house.visitor("office").post(f"/people/{NOOR}/documents", data=paper)
+    no = marit.post(f"/decisions/{PARVIN}/{TRAPEZE}/award", data={"outcome": "pass"})
+    yes = marit.post(f"/decisions/{NOOR}/{REFRESHER}/award", data={"outcome": "pass"})
+
+    assert no.status_code == 409
+    for line in str(refused.value).splitlines()[1:]:
+        assert line.strip() in text_of(no)
+    assert yes.status_code == 200
+    with at_the_desk(house) as desk:
+        newest = desk.book.awards(NOOR)[-1].award
+        assert not desk.book.awards(PARVIN)
+        assert (NOOR, REFRESHER) not in {(one.candidate, one.rubric) for one in to_decide(desk)}
+    assert (newest.granted, newest.certifier) == (TODAY, "marit-solheim-aune")
+    assert newest.number in yes.text
+    assert str(newest.dates.refresher_due) in yes.text
+    assert "stays on the ground" in yes.text
+    printed = marit.get(f"/certificates/{newest.number}.pdf")
+    assert printed.content.startswith(b"%PDF-")
+
+
+def test_a_pass_that_was_entered_and_not_awarded_is_listed(house: Served) -> None:
+    marit = house.visitor("marit")
+    marit.post(f"/decisions/{NOOR}/{REFRESHER}/keep", data={"outcome": "pass"})
+    with at_the_desk(house) as desk:
+        (found,) = (one for one in to_decide(desk) if one.candidate == NOOR)
+
+    assert found.passed_on == TODAY
+    assert f"passed on {TODAY}, not awarded" in marit.get("/decisions").text
