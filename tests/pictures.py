@@ -41,7 +41,7 @@ def main() -> None:
             office(house, Path(scratch) / "office")
             beside_the_mat(house, Path(scratch))
     for path in sorted(OUT.glob("web-*.png")):
-        print(f"{path.stat().st_size:>7} bytes  {path.name}", file=sys.stderr)
+        sys.stderr.write(f"{path.stat().st_size:>7} bytes  {path.name}\n")
 
 
 def school_in(scratch: Path) -> Path:

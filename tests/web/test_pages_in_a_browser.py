@@ -9,6 +9,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 from tests.web.browser import DESK, PHONE, Size, browser, sign_in
 from tests.web.conftest import Served
+from tests.web.records import post, record
 
 # WCAG 2.2 AAA: text stands out 7 to 1, since it is read in the sun and at arm's length.
 ALSO = {"rules": {"color-contrast-enhanced": {"enabled": True}}}
@@ -65,3 +66,37 @@ def test_axe_would_see_a_picture_without_words(tmp_path: Path, reading_house: Se
         page.evaluate("document.body.append(document.createElement('img'))")
 
         assert any("image-alt" in one for one in unusable(page))
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["day", "dark"])
+def test_what_follows_from_doing_something_can_be_used_as_well(
+    tmp_path: Path, house: Served, dark: bool
+) -> None:
+    post(house.visitor("hana"), record(2, kind="note", t=1, text="kept", extra=1))
+    paper = {"document": "first-aid", "issued": "2026-10-01", "last_day": "2028-10-01"}
+    house.visitor("office").post("/people/noor-van-der-veldt/documents", data=paper)
+    with browser(tmp_path / "profile", PHONE, dark=dark) as found:
+        page = found.page()
+        sign_in(page, house, "all", "/book/held")
+        assert page.locator("section.card").count() == 1
+        usable(page)
+        page.goto(f"{house.address}/book/devices")
+        page.fill("#name", "Tablet 1")
+        page.click("button.main")
+        assert page.locator("code.word").count() == 1
+        usable(page)
+        page.goto(f"{house.address}/book")
+        page.click("button.main")
+        page.get_by_text("No fault was found.").wait_for()
+        usable(page)
+        page.goto(f"{house.address}/decisions/noor-van-der-veldt/trapeze-refresher")
+        page.click("button.main")
+        page.get_by_role("heading", name="Awarded").wait_for()
+        usable(page)
+        assert found.complaints == []
+
+
+def usable(page: Page) -> None:
+    assert unusable(page) == []
+    assert small_targets(page) == []
+    assert page.evaluate("innerWidth") == PHONE["width"]
