@@ -89,7 +89,7 @@ def test_what_follows_from_doing_something_can_be_used_as_well(
         page.click("button.main")
         page.get_by_text("No fault was found.").wait_for()
         usable(page)
-        page.goto(f"{house.address}/decisions/noor-van-der-veldt/trapeze-refresher")
+        sign_in(page, house, "marit", "/decisions/noor-van-der-veldt/trapeze-refresher")
         page.click("button.main")
         page.get_by_role("heading", name="Awarded").wait_for()
         usable(page)
