@@ -6,7 +6,7 @@ import json
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from standfast.desk.mat import Answer, Sender, take_records
+from standfast.desk.mat import Answer, own, take_records
 from standfast.desk.opening import Desk
 from standfast.desk.people import check_because, name_of
 from standfast.problems import NotFound, Refused
@@ -87,7 +87,7 @@ def take_again(desk: Desk, key: int, by: str) -> Answer:
     if not accounts:
         raise Refused("it was sent by a device, or from an account that is closed: settle it")
     with desk.book.together():
-        (answer,) = take_records(desk, Sender(accounts[0]), [json.loads(one.body)])
+        (answer,) = take_records(desk, own(accounts[0]), [json.loads(one.body)])
         if answer.answer == "held":
             raise Refused("it still cannot be taken", [answer.why or ""])
         desk.book.records.settle(key, by, TAKEN, desk.moment.now)

@@ -51,24 +51,19 @@ class Answer:
 
 @dataclass(frozen=True)
 class Sender:
-    """Whose records come in: an assessor's who signed in, or of everybody who uses a device."""
+    """Whose records come in, and whether what they sign counts as signed at once."""
 
-    account: Account | None
-    device: Device | None = None
-    accounts: tuple[Account, ...] = ()
-    """For a device: everybody whose records it may send."""
-
-    @property
-    def id(self) -> str:
-        """Under whom is kept what belongs to nobody."""
-        found = self.account or self.device
-        assert found is not None  # noqa: S101 - one of them is always there
-        return found.id
+    id: str
+    """Of the account or the device."""
+    accounts: tuple[Account, ...]
+    """Whose records it may send."""
+    shared: bool
+    """Whether it sends for several, so that who signed confirms it."""
 
     def whose(self, record: Record, kept: Sequence[Kept]) -> Account | None:
         """Whose record it is; None when nobody here may have scored it."""
-        if self.device is None:
-            return self.account
+        if not self.shared:
+            return self.accounts[0]
         if kept:
             return next((one for one in self.accounts if one.id == kept[0].account), None)
         body = record.body
@@ -77,10 +72,15 @@ class Sender:
         return next((one for one in self.accounts if one.person == body.assessor), None)
 
 
-def device_sends(desk: Desk, device: Device) -> Sender:
-    """Records that a shared device sends, whoever scored them on it."""
+def own(account: Account) -> Sender:
+    """An assessor who signed in and sends her own."""
+    return Sender(account.id, (account,), shared=False)
+
+
+def for_all(desk: Desk, sender: Device | Account) -> Sender:
+    """A shared device, or the office with a copy that somebody brought."""
     known = [one for one in desk.book.access.all() if one.may("assessor") and not one.closed]
-    return Sender(None, device, tuple(known))
+    return Sender(sender.id, tuple(known), shared=True)
 
 
 def take_records(desk: Desk, sender: Sender, sent: Sequence[dict[str, Any]]) -> list[Answer]:
@@ -128,8 +128,8 @@ def _take(
         records.hold(key, named, text, why, whose, desk.moment.now)
         return Answer(key, "held", why)
     records.put(record, sent, account.id, desk.moment.now)
-    if sender.device and isinstance(record.body, Sign):
-        records.wait_for_confirmation(record.sheet, sender.device.id, desk.moment.now)
+    if sender.shared and isinstance(record.body, Sign):
+        records.wait_for_confirmation(record.sheet, sender.id, desk.moment.now)
     sheets[record.sheet].append(Kept(record, sent, account.id))
     return Answer(key, "stored")
 

@@ -156,14 +156,14 @@ class Records:
                 raise Refused(f"held record {key} was settled before; read the list again")
             writing.conn.execute(insert(settled).values((key, by, instant(now), because)))
 
-    # --- signed on a shared device ---------------------------------------------------------
+    # --- sent for somebody else -------------------------------------------------------------
 
-    def wait_for_confirmation(self, sheet: str, device: str, now: datetime) -> None:
-        """Keeps that the sheet was signed on that device; the first time counts."""
+    def wait_for_confirmation(self, sheet: str, sender: str, now: datetime) -> None:
+        """Keeps that a shared device or the office sent the signature; the first time counts."""
         with self._writing() as writing:
             same = select(confirmations.c.sheet).where(confirmations.c.sheet == sheet)
             if writing.conn.scalar(same) is None:
-                row = (sheet, device, instant(now), None)
+                row = (sheet, sender, instant(now), None)
                 writing.conn.execute(insert(confirmations).values(row))
 
     def confirm(self, sheet: str, now: datetime) -> None:
@@ -173,7 +173,7 @@ class Records:
             writing.conn.execute(update(confirmations).where(of).values(confirmed=instant(now)))
 
     def waits_for_confirmation(self, sheet: str) -> bool:
-        """Whether the sheet was signed on a shared device, and nobody has confirmed it."""
+        """Whether the signature was sent for somebody who has not confirmed it."""
         of = (confirmations.c.sheet == sheet) & confirmations.c.confirmed.is_(None)
         with self._reading() as reading:
             return reading.conn.scalar(select(confirmations.c.sheet).where(of)) is not None

@@ -5,8 +5,9 @@ is searched for and the number of the entry that has the content, and can be mad
 journal.  `identity` holds what a person may ask to have erased, `heads` the tree heads that were
 given out; `accounts`, `sessions`, `devices` and `failures` who may come in over the web, which is
 no part of the record; `records` and `held` what devices beside the mat have sent, `settled` what
-the office did about the latter, `confirmations` which sheets were signed on a shared device and so
-wait for a PIN.  Days are ISO 8601 text, so that both databases sort and compare them alike.
+the office did about the latter, `confirmations` which sheets came from a shared device or the
+office and so wait for whoever signed them.  Days are ISO 8601 text, so that both databases sort
+and compare them alike.
 """
 
 from __future__ import annotations
@@ -318,7 +319,7 @@ settled = _table(
 confirmations = _table(
     "confirmations",
     _text("sheet", primary_key=True),
-    _text("device", ForeignKey("devices.id")),
+    _text("sender"),
     _text("got"),
     _text("confirmed", null=True),
 )

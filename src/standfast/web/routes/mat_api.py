@@ -100,10 +100,10 @@ async def take(request: Request) -> Response:
     device = device_of(request)
     if device is None:
         visitor = visitor_with(request, "assessor")
-        desk, sender = visitor.desk, mat.Sender(visitor.account)
+        desk, sender = visitor.desk, mat.own(visitor.account)
     else:
         desk = house_of(request).desk()
-        sender = mat.device_sends(desk, device)
+        sender = mat.for_all(desk, device)
     try:
         sent = _records(await request.body())
     except ValueError as error:
