@@ -13,6 +13,7 @@ from starlette.responses import JSONResponse, Response
 
 from standfast.desk import mat
 from standfast.desk.mat import MOST_AT_ONCE
+from standfast.model.base import KEY
 from standfast.web.pages import CAUTION
 from standfast.web.visitor import Visitor, allowed
 
@@ -20,7 +21,9 @@ router = APIRouter(prefix="/api", tags=["beside the mat"])
 
 Assessor = Annotated[Visitor, Depends(allowed("assessor"))]
 
-KEY = re.compile(r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")
+DEEPEST = 50
+"""Levels of a batch; a record has five."""
+TOO_DEEP = f"nested deeper than {DEEPEST} levels"
 
 
 @router.get("/kits")
@@ -64,7 +67,12 @@ def _records(body: bytes) -> list[dict[str, Any]]:
     Raises:
         ValueError: what is wrong with the batch as a whole.
     """
-    sent = json.loads(body, parse_constant=_no_number)
+    try:
+        sent = json.loads(body, parse_constant=_no_number)
+    except RecursionError:
+        raise ValueError(TOO_DEEP) from None
+    if _deeper_than(DEEPEST, sent):
+        raise ValueError(TOO_DEEP)
     records = sent.get("records") if isinstance(sent, dict) else None
     if not isinstance(records, list):
         raise ValueError('write {"records": [...]}')  # noqa: TRY004 - told to whoever sent it
@@ -73,11 +81,20 @@ def _records(body: bytes) -> list[dict[str, Any]]:
     bad = [
         f"record {place}: no id that can be read"
         for place, one in enumerate(records)
-        if not (isinstance(one, dict) and isinstance(one.get("id"), str) and KEY.match(one["id"]))
+        if not (isinstance(one, dict) and re.fullmatch(KEY, str(one.get("id"))))
     ]
     if bad:
         raise ValueError("; ".join(bad))
     return records
+
+
+def _deeper_than(levels: int, value: object) -> bool:
+    """Whether lists and objects stand in each other in more levels than that."""
+    if isinstance(value, dict):
+        value = list(value.values())
+    if not isinstance(value, list):
+        return False
+    return not levels or any(_deeper_than(levels - 1, part) for part in value)
 
 
 def _no_number(word: str) -> None:
