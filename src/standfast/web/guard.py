@@ -8,6 +8,7 @@ Fetch Metadata (W3C), or the Origin header (RFC 6454) of browsers that do not se
 from __future__ import annotations
 
 import asyncio
+import json
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
 from typing import TYPE_CHECKING, Any, TypeAlias
 from urllib.parse import urlsplit
@@ -60,6 +61,9 @@ SLOWEST_SECONDS = 30.0
 """By when a request's content must be here."""
 
 
+ELSEWHERE = "this was sent from another site; open our page and send it"
+
+
 class Guard:
     """The application with headers on its answers, and a door; around everything, faults too."""
 
@@ -74,14 +78,14 @@ class Guard:
             return
         send = _with_headers(send, secure=scope["scheme"] == "https")
         if scope["method"] not in READS and not comes_from_here(scope):
-            await _refuse(send, 403, "this was sent from another site; open our page and send it")
+            await _refuse(scope, send, 403, ELSEWHERE)
             return
         try:
             body = await self._whole(scope, receive)
         except _TooLarge:
-            await _refuse(send, 413, "more was sent than is taken at once")
+            await _refuse(scope, send, 413, "more was sent than is taken at once")
         except TimeoutError:
-            await _refuse(send, 408, "it took too long to arrive; send it again")
+            await _refuse(scope, send, 408, "it took too long to arrive; send it again")
         else:
             if body is not None:
                 await self.app(scope, _again(body, receive), send)
@@ -148,10 +152,12 @@ def _with_headers(send: Send, *, secure: bool) -> Send:
     return with_headers
 
 
-async def _refuse(send: Send, status: int, words: str) -> None:
-    content = words.encode()
+async def _refuse(scope: Scope, send: Send, status: int, words: str) -> None:
+    """A script is told in JSON, as by the application; a person in plain words."""
+    api = scope["path"].startswith("/api/")
+    content = json.dumps({"error": words}).encode() if api else words.encode()
     headers = [
-        (b"content-type", b"text/plain; charset=utf-8"),
+        (b"content-type", b"application/json" if api else b"text/plain; charset=utf-8"),
         (b"content-length", str(len(content)).encode()),
     ]
     await send({"type": "http.response.start", "status": status, "headers": headers})

@@ -8,6 +8,8 @@ from dataclasses import asdict
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends
+from fastapi.security import APIKeyCookie
+from pydantic import BaseModel
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
@@ -15,9 +17,44 @@ from standfast.desk import mat
 from standfast.desk.mat import MOST_AT_ONCE
 from standfast.model.base import KEY
 from standfast.web.pages import CAUTION
-from standfast.web.visitor import Visitor, allowed
+from standfast.web.visitor import COOKIE, Visitor, allowed
 
-router = APIRouter(prefix="/api", tags=["beside the mat"])
+
+class Refusal(BaseModel):
+    """Why something was not done."""
+
+    error: str
+
+
+class Answers(BaseModel):
+    """What became of each record of a batch, in the order in which they were sent."""
+
+    answers: list[mat.Answer]
+
+
+REFUSED: dict[int | str, dict[str, Any]] = {
+    401: {"model": Refusal, "description": "nobody is signed in"},
+    403: {"model": Refusal, "description": "for assessors; or sent by a page of another site"},
+    503: {"model": Refusal, "description": "the record book cannot be reached; try again"},
+}
+ASKED: dict[int | str, dict[str, Any]] = {
+    404: {"model": Refusal, "description": "nothing of that name"},
+    409: {"model": Refusal, "description": "the answer is no"},
+}
+SENT: dict[int | str, dict[str, Any]] = {
+    200: {"model": Answers},
+    408: {"model": Refusal, "description": "it took too long to arrive"},
+    413: {"model": Refusal, "description": "more than is taken at once"},
+    422: {"model": Refusal, "description": "no list of records with ids"},
+}
+
+router = APIRouter(
+    prefix="/api",
+    tags=["beside the mat"],
+    responses=REFUSED,
+    # `allowed` is what keeps others out; this only tells the description how one signs in.
+    dependencies=[Depends(APIKeyCookie(name=COOKIE, scheme_name="session", auto_error=False))],
+)
 
 Assessor = Annotated[Visitor, Depends(allowed("assessor"))]
 
@@ -25,14 +62,32 @@ DEEPEST = 50
 """Levels of a batch; a record has five."""
 TOO_DEEP = f"nested deeper than {DEEPEST} levels"
 
+BATCH = {
+    "type": "object",
+    "required": ["records"],
+    "properties": {
+        "records": {
+            "type": "array",
+            "maxItems": MOST_AT_ONCE,
+            "items": {
+                "type": "object",
+                "description": "One tap. Whatever does not fit beside its id is held, and told.",
+                "required": ["id"],
+                "properties": {"id": {"type": "string", "pattern": KEY}},
+            },
+        }
+    },
+}
+TAKES = {"requestBody": {"required": True, "content": {"application/json": {"schema": BATCH}}}}
 
-@router.get("/kits")
+
+@router.get("/kits", responses=ASKED)
 async def kits(visitor: Assessor) -> dict[str, Any]:
     """Under which rubrics the assessor may score today, and whom."""
     return mat.kits(visitor.desk, visitor.account)
 
 
-@router.get("/lesson-kit")
+@router.get("/lesson-kit", responses=ASKED)
 async def lesson_kit(visitor: Assessor, rubric: str, candidate: str) -> dict[str, Any]:
     """Everything that a lesson needs without a network."""
     return {**mat.kit(visitor.desk, visitor.account, rubric, candidate), "caution": CAUTION}
@@ -44,13 +99,13 @@ async def sheets(visitor: Assessor) -> list[dict[str, Any]]:
     return mat.sheets_of(visitor.desk, visitor.account)
 
 
-@router.get("/sheets/{sheet}")
-async def sheet(visitor: Assessor, sheet: str) -> dict[str, Any]:
+@router.get("/sheets/{sheet}", responses=ASKED)
+async def sheet(visitor: Assessor, sheet: str) -> mat.SheetState:
     """How one of them stands."""
-    return asdict(mat.state_of(visitor.desk, visitor.account, sheet))
+    return mat.state_of(visitor.desk, visitor.account, sheet)
 
 
-@router.post("/records", responses={422: {"description": "no list of records with ids"}})
+@router.post("/records", responses=SENT, openapi_extra=TAKES)
 async def take(request: Request, visitor: Assessor) -> Response:
     """Keeps records; what cannot be taken is held for the office, and acknowledged."""
     try:
