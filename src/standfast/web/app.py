@@ -32,6 +32,8 @@ ROUTERS = (
 )
 
 RETRY_SECONDS = 5
+MOST_TOLD = 200
+"""Lines of one page; a file can have more faults than anybody mends at once."""
 
 
 def create_app(
@@ -65,6 +67,7 @@ def create_app(
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/openapi.json",
+        redirect_slashes=False,  # it would lead to whatever host the request names
     )
     for router in ROUTERS:
         app.include_router(router)
@@ -109,7 +112,9 @@ async def _told(request: Request, error: Exception) -> Response:
     headers = _headers_of(error)
     if _is_api(request):
         return JSONResponse({"error": str(error)}, status, headers)
-    response = _page_told(request, status, title, str(error).splitlines())
+    lines = str(error).splitlines()
+    more = [f"and {len(lines) - MOST_TOLD} more like these"] if len(lines) > MOST_TOLD else []
+    response = _page_told(request, status, title, [*lines[:MOST_TOLD], *more])
     response.headers.update(headers)
     return response
 
