@@ -59,7 +59,7 @@ def test_every_operation_is_asked(api: Any) -> None:  # noqa: ANN401 - same
     assert found == set(OPERATIONS)
 
 
-def cases(operation: Any, mode: GenerationMode) -> Iterator[schemathesis.Case]:  # noqa: ANN401 - same
+def cases(operation: Any, mode: GenerationMode) -> Iterator[schemathesis.Case[Any]]:  # noqa: ANN401 - same
     """What is told on purpose: each bound and just past it, each part left out, other methods."""
     yield from operation.schema.iter_coverage_cases(
         operation,
@@ -95,7 +95,7 @@ def test_the_api_answers_as_it_says(
         suppress_health_check=list(HealthCheck),
     )
     @given(case=operation.as_strategy(generation_mode=mode))
-    def ask(case: schemathesis.Case) -> None:
+    def ask(case: schemathesis.Case[Any]) -> None:
         asked.append(case.call_and_validate(headers=signed_in).status_code)
 
     ask()
