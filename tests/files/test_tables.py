@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import zipfile
 from datetime import date, datetime
 from pathlib import Path
@@ -177,6 +178,41 @@ def test_a_workbook_that_unpacks_to_a_mountain_is_refused(tmp_path: Path) -> Non
 
     with pytest.raises(BadInput, match="too large"):
         read_people(tmp_path / "people.xlsx")
+
+
+def test_a_damaged_workbook_is_named_whatever_is_damaged(tmp_path: Path) -> None:
+    file = workbook(tmp_path / "people.xlsx", [["person", "name"], ["ann-b", "Ann B (invented)"]])
+    whole, chance = file.read_bytes(), random.Random(1)
+    damaged = 0
+    for _ in range(200):
+        content = bytearray(whole)
+        for _ in range(5):
+            content[chance.randrange(len(content))] = chance.randrange(256)
+        file.write_bytes(content)
+        try:
+            read_people(file)
+        except BadInput as error:
+            damaged += "people.xlsx" in str(error)
+
+    assert damaged > 100
+
+
+def test_a_cell_without_its_end_is_named(tmp_path: Path) -> None:
+    (fault,) = faults(tmp_path, 'person,name\nann-b,"' + "a" * 140_000)
+
+    assert fault.startswith("people.csv:2:")
+    assert "is no CSV from here on" in fault
+
+
+@pytest.mark.parametrize(("rows", "read"), [(10_000, True), (10_001, False)])
+def test_a_table_of_people_has_so_many_rows_at_the_most(
+    tmp_path: Path, rows: int, read: bool
+) -> None:
+    text = "person,name\n" + "".join(f"p-{n},P {n}\n" for n in range(rows))
+    found = [] if read else faults(tmp_path, text)
+
+    assert found or len(people(tmp_path, text)) == rows
+    assert read or found == ["people.csv: has more than 10000 rows or 200 columns; split it"]
 
 
 def test_nothing_comes_out_of_a_table_with_a_fault(tmp_path: Path) -> None:

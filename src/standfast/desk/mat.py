@@ -7,6 +7,7 @@ so that a device can let go of it.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Literal
@@ -19,6 +20,7 @@ from standfast.desk.sheets import take_sheet
 from standfast.desk.standings import standings
 from standfast.engine.replaying import sheet_of, signature
 from standfast.model.account import Account, Device
+from standfast.model.base import KEY
 from standfast.model.mat import Begin, Record, Sign
 from standfast.model.people import Person
 from standfast.model.rubric import (
@@ -91,8 +93,8 @@ def take_records(desk: Desk, sender: Sender, sent: Sequence[dict[str, Any]]) -> 
     sheets: dict[str, list[Kept]] = {}
     with desk.book.together():
         answers = [_take(desk, sender, one, sheets) for one in sent]
-    stored = {one.id for one in answers if one.answer == "stored"}
-    for sheet in dict.fromkeys(one["sheet"] for one in sent if one["id"] in stored):
+    told = zip(sent, answers, strict=True)
+    for sheet in dict.fromkeys(one["sheet"] for one, what in told if what.answer == "stored"):
         _state(desk, sheets[sheet])  # a signature that is whole now becomes a sheet
     return answers
 
@@ -104,7 +106,7 @@ def _take(
     from standfast.store.records import Kept
 
     records = desk.book.records
-    text = json.dumps(sent, ensure_ascii=False, sort_keys=True)
+    text = _as_text(sent)
     key = str(sent["id"])
     record = account = None
     try:
@@ -118,12 +120,12 @@ def _take(
         why = _why_not(desk, account, record, sheets[record.sheet])
     known = records.find(key)
     if known is not None:
-        if known.sent == sent:
+        if _as_text(known.sent) == text:
             return Answer(key, "seen")
         why = "this id was sent before with other content"
     if why or record is None or account is None:
         sheet = sent.get("sheet")
-        named = sheet if isinstance(sheet, str) else ""
+        named = sheet if isinstance(sheet, str) and re.fullmatch(KEY, sheet) else ""
         whose = account.id if account else sender.id
         records.hold(key, named, text, why, whose, desk.moment.now)
         return Answer(key, "held", why)
@@ -132,6 +134,11 @@ def _take(
         records.wait_for_confirmation(record.sheet, sender.id, desk.moment.now)
     sheets[record.sheet].append(Kept(record, sent, account.id))
     return Answer(key, "stored")
+
+
+def _as_text(sent: dict[str, Any]) -> str:
+    """As text, since to Python 1, 1.0 and True are equal; in ASCII, which has half letters too."""
+    return json.dumps(sent, sort_keys=True)
 
 
 def _in_words(error: ValueError) -> str:
@@ -202,6 +209,10 @@ def _state(desk: Desk, kept: Sequence[Kept]) -> SheetState:
     told = signature([one.sent for one in kept], sign, n)
     if told.missing:
         return SheetState("incomplete", len(kept), problems=(f"missing: {told.missing[:20]}",))
+    known = desk.book.find_sheet(kept[0].record.sheet)
+    if known is not None and known.sheet.source == "web":
+        # What was taken in stays so, though it names an erased person in other words by now.
+        return SheetState("signed", len(kept), known.entry)
     if told.fault:
         return SheetState("refused", len(kept), problems=(told.fault,))
     if desk.book.records.waits_for_confirmation(kept[0].record.sheet):

@@ -46,7 +46,7 @@ def read_people_table(path: FilePath) -> tuple[Placed[Person], ...]:
     Raises:
         BadInput: every fault, named by row and column.
     """
-    table = read_table(path)
+    table = read_table(path, bounded=True)
     problems = list(_unknown_columns(table))
     builder = Builder(table)
     numbers: dict[str, int] = {}

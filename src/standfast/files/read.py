@@ -20,6 +20,8 @@ from standfast.problems import BadInput, Fault, Path, Place, Problem
 
 LARGEST = 4_000_000
 """Bytes of one file; a score sheet of a long lesson has some 40,000."""
+MOST_PROBLEMS = 1_000
+"""After so many it is no file of ours, and the rest need not be told."""
 DEEPEST = 40
 
 T = TypeVar("T")
@@ -138,7 +140,7 @@ def parse_yaml(text: str, name: str) -> Document:
     try:
         for event in yaml.parse(text, Loader=yaml.CSafeLoader):
             builder.take(event)
-            if builder.too_deep:
+            if builder.too_deep or len(builder.problems) >= MOST_PROBLEMS:
                 break
     except yaml.MarkedYAMLError as error:
         builder.refuse(error.problem_mark, error.problem or "is no YAML", "mend the form there")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -14,11 +14,10 @@ from pathlib import Path as FilePath
 from typing import Any
 
 from standfast.files.read import LARGEST, Document, read_text
+from standfast.files.unpacking import FAULTS, too_much
 from standfast.problems import BadInput, Path, Place, Problem
 
 MOST_ROWS, MOST_COLUMNS = 10_000, 200
-LARGEST_UNPACKED = 60_000_000
-"""Bytes that a workbook may have when unpacked; it is a packed folder of files."""
 
 
 @dataclass(frozen=True)
@@ -47,17 +46,25 @@ class Table:
         return Problem(self.place(row, column), f"row {row}, column '{column}': {what}", cure)
 
 
-def read_table(path: FilePath) -> Table:
+def read_table(path: FilePath, *, bounded: bool = False) -> Table:
     """The table of a CSV file, or of the first sheet of an XLSX workbook.
 
-    CSV is UTF-8 and separated by commas, semicolons or tabs.
+    CSV is UTF-8 and separated by commas, semicolons or tabs.  `bounded` holds it to as many rows
+    and columns as a workbook.
 
     Raises:
-        BadInput: it cannot be read, has no head, names a column twice, or has cells past it.
+        BadInput: it cannot be read, has no head, names a column twice, or has cells past it; or
+            has too many.
     """
     name = str(path)
-    lines = _xlsx(path, name) if path.suffix.lower() == ".xlsx" else _csv(read_text(path))
-    found = [(number, cells) for number, cells in enumerate(lines, 1) if any(cells)]
+    lines: Iterable[list[str]]
+    lines = _xlsx(path, name) if path.suffix.lower() == ".xlsx" else _csv(read_text(path), name)
+    found: list[tuple[int, list[str]]] = []
+    for number, cells in enumerate(lines, 1):
+        if any(cells):
+            found.append((number, cells))
+        if bounded and (len(found) > MOST_ROWS + 1 or any(cells[MOST_COLUMNS:])):
+            raise _too_many(name)
     if not found:
         raise _refuse(name, "has no rows", "write a row of column names, then one row for each")
     (first, names), *others = found
@@ -99,31 +106,42 @@ def _refuse(name: str, what: str, cure: str) -> BadInput:
     return BadInput([Problem(Place(name), what, cure)])
 
 
-def _csv(text: str) -> Iterator[list[str]]:
+def _too_many(name: str) -> BadInput:
+    return _refuse(name, f"has more than {MOST_ROWS} rows or {MOST_COLUMNS} columns", "split it")
+
+
+def _csv(text: str, name: str) -> Iterator[list[str]]:
     first = text.lstrip("\ufeff").splitlines()[0]
     separator = max(",;\t", key=first.count)
-    for row in csv.reader(io.StringIO(text), delimiter=separator):
-        yield [cell.strip() for cell in row]
+    rows = csv.reader(io.StringIO(text), delimiter=separator)
+    try:
+        for row in rows:
+            yield [cell.strip() for cell in row]
+    except csv.Error as error:
+        place = Place(name, rows.line_num)
+        what = f"is no CSV from here on ({error})"
+        raise BadInput([Problem(place, what, "look for a quote without its end")]) from None
 
 
 def _xlsx(path: FilePath, name: str) -> list[list[str]]:
     try:
         size = path.stat().st_size
         with zipfile.ZipFile(path) as packed:
-            unpacked = sum(part.file_size for part in packed.infolist())
+            reason = too_much(packed)
     except OSError as error:
         raise _refuse(name, f"cannot be read ({error.strerror})", "check its name") from None
-    except zipfile.BadZipFile:
-        what = "is no XLSX workbook, or is locked with a password"
+    except FAULTS:
+        what = "is no XLSX workbook, is damaged, or is locked with a password"
         raise _refuse(name, what, "save it again as XLSX without one, or as CSV") from None
-    if size > LARGEST or unpacked > LARGEST_UNPACKED:
-        raise _refuse(name, f"is too large ({unpacked:,} bytes unpacked)", "save it as CSV")
+    if size > LARGEST:
+        reason = f"is too large ({size:,} bytes)"
+    if reason:
+        raise _refuse(name, reason, "save it as CSV")
     return _cells(path, name)
 
 
 def _cells(path: FilePath, name: str) -> list[list[str]]:
     from openpyxl import load_workbook
-    from openpyxl.utils.exceptions import InvalidFileException
 
     try:
         with closing(load_workbook(path, read_only=True, data_only=True)) as book:
@@ -132,11 +150,10 @@ def _cells(path: FilePath, name: str) -> list[list[str]]:
                 max_row=MOST_ROWS + 1, max_col=MOST_COLUMNS + 1, values_only=True
             )
             found = [[_text(cell) for cell in row] for row in rows]
-    except (InvalidFileException, KeyError, IndexError, ValueError, SyntaxError) as error:
+    except Exception as error:  # noqa: BLE001 - a damaged workbook leads openpyxl to any of them
         raise _refuse(name, f"is no XLSX workbook ({error})", "save it as CSV") from None
     if len(found) > MOST_ROWS or any(any(row[MOST_COLUMNS:]) for row in found):
-        most = f"{MOST_ROWS} rows or {MOST_COLUMNS} columns"
-        raise _refuse(name, f"has more than {most}", "split it")
+        raise _too_many(name)
     return found
 
 

@@ -60,8 +60,11 @@ Text = Annotated[str, StringConstraints(min_length=1, max_length=LONGEST_TEXT)]
 StudentCode = Annotated[str, StringConstraints(pattern=r"^S[1-9][0-9]?$")]
 """S1 to S99.  No student's name is ever stored."""
 
-Whole = Annotated[int, Strict(), Field(ge=0)]
-Count = Annotated[int, Strict(), Field(ge=1)]
+LARGEST_WHOLE = 2**53 - 1
+"""The largest whole number that JSON carries exactly (RFC 8785, 3.2.2.3, by way of I-JSON)."""
+
+Whole = Annotated[int, Strict(), Field(ge=0, le=LARGEST_WHOLE)]
+Count = Annotated[int, Strict(), Field(ge=1, le=LARGEST_WHOLE)]
 Yes = Annotated[bool, Strict()]
 Share = Annotated[float, Field(ge=0, le=1)]
 """A share from 0 to 1; `exact` turns it into the fraction a person meant."""
@@ -69,7 +72,9 @@ Share = Annotated[float, Field(ge=0, le=1)]
 OpenShare = Annotated[float, Field(gt=0, lt=1)]
 """A share that is neither 0 nor 1."""
 
-Key = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")]
+KEY = r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$"
+
+Key = Annotated[str, StringConstraints(pattern=KEY)]
 """A UUID in lower case, made by whoever writes the thing down first."""
 
 Hash = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]

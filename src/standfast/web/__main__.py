@@ -15,6 +15,7 @@ import uvicorn
 
 from standfast.problems import StandfastError
 from standfast.web.app import create_app
+from standfast.web.patience import Patient
 
 COULD_NOT = 2
 
@@ -57,6 +58,7 @@ def server(folder: Path, on: date | None) -> uvicorn.Server:
     return uvicorn.Server(
         uvicorn.Config(
             create_app(folder, _now, secrets.token_bytes, on),
+            http=Patient,
             lifespan="on",
             log_level="warning",
             access_log=False,

@@ -51,6 +51,8 @@ ROUTERS = (
 )
 
 RETRY_SECONDS = 5
+MOST_TOLD = 200
+"""Lines of one page; a file can have more faults than anybody mends at once."""
 
 
 def create_app(
@@ -84,6 +86,7 @@ def create_app(
         docs_url=None,
         redoc_url=None,
         openapi_url="/api/openapi.json",
+        redirect_slashes=False,  # it would lead to whatever host the request names
     )
     for router in ROUTERS:
         app.include_router(router)
@@ -140,7 +143,9 @@ async def _told(request: Request, error: Exception) -> Response:
     headers = _headers_of(error)
     if _is_api(request):
         return JSONResponse({"error": str(error)}, status, headers)
-    response = _page_told(request, status, title, str(error).splitlines())
+    lines = str(error).splitlines()
+    more = [f"and {len(lines) - MOST_TOLD} more like these"] if len(lines) > MOST_TOLD else []
+    response = _page_told(request, status, title, [*lines[:MOST_TOLD], *more])
     response.headers.update(headers)
     return response
 

@@ -8,9 +8,9 @@ Fetch Metadata (W3C), or the Origin header (RFC 6454) of browsers that do not se
 from __future__ import annotations
 
 import asyncio
+import json
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
 from typing import TYPE_CHECKING, Any, TypeAlias
-from urllib.parse import urlsplit
 
 if TYPE_CHECKING:
     from fastapi import FastAPI
@@ -53,11 +53,14 @@ SECURE = ("strict-transport-security", "max-age=31536000")
 
 READS = {"GET", "HEAD", "OPTIONS"}
 MOST_BYTES = 1 << 20
-MOST_UPLOADED = 8 << 20
+MOST_UPLOADED = 2 << 20
 UPLOADS = ("/people/import",)
 """Where files are sent to."""
 SLOWEST_SECONDS = 30.0
 """By when a request's content must be here."""
+
+
+ELSEWHERE = "this was sent from another site; open our page and send it"
 
 
 class Guard:
@@ -74,14 +77,14 @@ class Guard:
             return
         send = _with_headers(send, secure=scope["scheme"] == "https")
         if scope["method"] not in READS and not comes_from_here(scope):
-            await _refuse(send, 403, "this was sent from another site; open our page and send it")
+            await _refuse(scope, send, 403, ELSEWHERE)
             return
         try:
             body = await self._whole(scope, receive)
         except _TooLarge:
-            await _refuse(send, 413, "more was sent than is taken at once")
+            await _refuse(scope, send, 413, "more was sent than is taken at once")
         except TimeoutError:
-            await _refuse(send, 408, "it took too long to arrive; send it again")
+            await _refuse(scope, send, 408, "it took too long to arrive; send it again")
         else:
             if body is not None:
                 await self.app(scope, _again(body, receive), send)
@@ -117,7 +120,7 @@ def comes_from_here(scope: Scope) -> bool:
     if site:
         return site in {"same-origin", "none"}
     origin = _header(scope, b"origin")
-    return not origin or urlsplit(origin).netloc == _header(scope, b"host")
+    return not origin or origin.partition("://")[2] == _header(scope, b"host")
 
 
 def _header(scope: Scope, name: bytes) -> str:
@@ -148,10 +151,12 @@ def _with_headers(send: Send, *, secure: bool) -> Send:
     return with_headers
 
 
-async def _refuse(send: Send, status: int, words: str) -> None:
-    content = words.encode()
+async def _refuse(scope: Scope, send: Send, status: int, words: str) -> None:
+    """A script is told in JSON, as by the application; a person in plain words."""
+    api = scope["path"].startswith("/api/")
+    content = json.dumps({"error": words}).encode() if api else words.encode()
     headers = [
-        (b"content-type", b"text/plain; charset=utf-8"),
+        (b"content-type", b"application/json" if api else b"text/plain; charset=utf-8"),
         (b"content-length", str(len(content)).encode()),
     ]
     await send({"type": "http.response.start", "status": status, "headers": headers})

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import json
-import re
 from dataclasses import asdict
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends
+from fastapi.security import APIKeyCookie, HTTPBearer
 from pydantic import BaseModel, ConfigDict, StringConstraints, ValidationError
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -18,19 +17,71 @@ from standfast.desk.access import begin_pin, matches, pin_told
 from standfast.desk.mat import MOST_AT_ONCE
 from standfast.desk.opening import Desk
 from standfast.model.account import Account
+from standfast.model.base import KEY
+from standfast.web.batches import records_in
 from standfast.web.house import house_of
 from standfast.web.pages import CAUTION
-from standfast.web.visitor import Visitor, allowed, device_of, visitor_with
+from standfast.web.visitor import COOKIE, Visitor, allowed, device_of, visitor_with
 
-router = APIRouter(prefix="/api", tags=["beside the mat"])
+
+class Refusal(BaseModel):
+    """Why something was not done."""
+
+    error: str
+
+
+class Answers(BaseModel):
+    """What became of each record of a batch, in the order in which they were sent."""
+
+    answers: list[mat.Answer]
+
+
+REFUSED: dict[int | str, dict[str, Any]] = {
+    401: {"model": Refusal, "description": "nobody is signed in, and no device that may send"},
+    403: {"model": Refusal, "description": "for assessors; or sent by a page of another site"},
+    503: {"model": Refusal, "description": "the record book cannot be reached; try again"},
+}
+ASKED: dict[int | str, dict[str, Any]] = {
+    404: {"model": Refusal, "description": "nothing of that name"},
+    409: {"model": Refusal, "description": "the answer is no"},
+}
+SENT: dict[int | str, dict[str, Any]] = {
+    200: {"model": Answers},
+    408: {"model": Refusal, "description": "it took too long to arrive"},
+    413: {"model": Refusal, "description": "more than is taken at once"},
+    422: {"model": Refusal, "description": "no list of records with ids"},
+}
+
+router = APIRouter(
+    prefix="/api",
+    tags=["beside the mat"],
+    responses=REFUSED,
+    # `allowed` is what keeps others out; this only tells the description how one signs in.
+    dependencies=[
+        Depends(APIKeyCookie(name=COOKIE, scheme_name="session", auto_error=False)),
+        Depends(HTTPBearer(scheme_name="device", auto_error=False)),
+    ],
+)
 
 Assessor = Annotated[Visitor, Depends(allowed("assessor"))]
 
-REFUSED: dict[int | str, dict[str, Any]] = {
-    401: {"description": "nobody is signed in, and no device that may send is named"},
-    403: {"description": "the account scores nothing"},
-    422: {"description": "what was sent is not of this shape"},
+BATCH = {
+    "type": "object",
+    "required": ["records"],
+    "properties": {
+        "records": {
+            "type": "array",
+            "maxItems": MOST_AT_ONCE,
+            "items": {
+                "type": "object",
+                "description": "One tap. Whatever does not fit beside its id is held, and told.",
+                "required": ["id"],
+                "properties": {"id": {"type": "string", "pattern": KEY}},
+            },
+        }
+    },
 }
+TAKES = {"requestBody": {"required": True, "content": {"application/json": {"schema": BATCH}}}}
 
 
 class Confirmation(BaseModel):
@@ -41,16 +92,27 @@ class Confirmation(BaseModel):
     pin: Annotated[str, StringConstraints(pattern=r"^\d{4,8}$")]
 
 
-KEY = re.compile(r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")
+CONFIRMS = {
+    "requestBody": {
+        "required": False,
+        "description": "From a shared device; whoever is signed in sends nothing.",
+        "content": {"application/json": {"schema": Confirmation.model_json_schema()}},
+    }
+}
+CONFIRMED: dict[int | str, dict[str, Any]] = {
+    200: {"model": mat.SheetState},
+    422: {"model": Refusal, "description": "no PIN of 4 to 8 digits"},
+    429: {"model": Refusal, "description": "too many tries went wrong; wait"},
+}
 
 
-@router.get("/kits")
+@router.get("/kits", responses=ASKED)
 async def kits(visitor: Assessor) -> dict[str, Any]:
     """Under which rubrics the assessor may score today, and whom."""
     return mat.kits(visitor.desk, visitor.account)
 
 
-@router.get("/lesson-kit")
+@router.get("/lesson-kit", responses=ASKED)
 async def lesson_kit(visitor: Assessor, rubric: str, candidate: str) -> dict[str, Any]:
     """Everything that a lesson needs without a network."""
     return {**mat.kit(visitor.desk, visitor.account, rubric, candidate), "caution": CAUTION}
@@ -62,14 +124,16 @@ async def sheets(visitor: Assessor) -> list[dict[str, Any]]:
     return mat.sheets_of(visitor.desk, visitor.account)
 
 
-@router.get("/sheets/{sheet}")
-async def sheet(request: Request, sheet: str) -> dict[str, Any]:
+@router.get("/sheets/{sheet}", responses=ASKED)
+async def sheet(request: Request, sheet: str) -> mat.SheetState:
     """How one of them stands; a shared device may ask about any that it knows by its id."""
     desk, account = _of_sheet(request, sheet)
-    return asdict(mat.state_of(desk, account, sheet))
+    return mat.state_of(desk, account, sheet)
 
 
-@router.post("/sheets/{sheet}/confirm", responses=REFUSED)
+@router.post(
+    "/sheets/{sheet}/confirm", responses={**SENT, **ASKED, **CONFIRMED}, openapi_extra=CONFIRMS
+)
 async def confirm(request: Request, sheet: str) -> Response:
     """Whoever signed on a shared device shows who she is: by her session there, or by her PIN."""
     desk, account = _of_sheet(request, sheet)
@@ -94,7 +158,7 @@ def _of_sheet(request: Request, sheet: str) -> tuple[Desk, Account]:
     return house_of(request).desk(account.actor), account
 
 
-@router.post("/records", responses=REFUSED)
+@router.post("/records", responses=SENT, openapi_extra=TAKES)
 async def take(request: Request) -> Response:
     """Keeps records; what cannot be taken is held for the office, and acknowledged."""
     device = device_of(request)
@@ -105,34 +169,8 @@ async def take(request: Request) -> Response:
         desk = house_of(request).desk()
         sender = mat.for_all(desk, device)
     try:
-        sent = _records(await request.body())
+        sent = records_in(await request.body(), MOST_AT_ONCE)
     except ValueError as error:
         return JSONResponse({"error": str(error)}, 422)
     answers = mat.take_records(desk, sender, sent)
     return JSONResponse({"answers": [asdict(one) for one in answers]})
-
-
-def _records(body: bytes) -> list[dict[str, Any]]:
-    """The records of a batch; each has an id that can be read.
-
-    Raises:
-        ValueError: what is wrong with the batch as a whole.
-    """
-    sent = json.loads(body, parse_constant=_no_number)
-    records = sent.get("records") if isinstance(sent, dict) else None
-    if not isinstance(records, list):
-        raise ValueError('write {"records": [...]}')  # noqa: TRY004 - told to whoever sent it
-    if len(records) > MOST_AT_ONCE:
-        raise ValueError(f"{len(records)} records; send at most {MOST_AT_ONCE} at once")
-    bad = [
-        f"record {place}: no id that can be read"
-        for place, one in enumerate(records)
-        if not (isinstance(one, dict) and isinstance(one.get("id"), str) and KEY.match(one["id"]))
-    ]
-    if bad:
-        raise ValueError("; ".join(bad))
-    return records
-
-
-def _no_number(word: str) -> None:
-    raise ValueError(f"{word} is no number")
