@@ -24,7 +24,7 @@ KNOWN = "01a1471c-3e00-7a11-8b42-00000000a000"
 WANTED = {"rubric": "low-trapeze-1", "candidate": "ines-carvalho-teles"}
 OPERATIONS = (
     *("GET /api/kits", "GET /api/lesson-kit", "GET /api/sheets", "GET /api/sheets/{sheet}"),
-    "POST /api/records",
+    *("POST /api/records", "POST /api/sheets/{sheet}/confirm"),
 )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import sqlite3
 from contextlib import closing
@@ -91,6 +92,37 @@ def test_what_somebody_was_named_in_goes_with_her_name(
     assert run(["book", "forget", "tendai-mukwashi", "--yes", "--school", str(house.folder)]) == 0
 
     assert "tendai-mukwashi" not in office.get("/book/held").text
+
+
+def handed_in(office: httpx.Client, content: bytes) -> httpx.Response:
+    return office.post("/book/copies", files={"file": ("sheet.json", content)})
+
+
+def test_the_copy_of_a_dead_device_is_taken_once_and_confirmed_by_who_signed(
+    house: Served, hana: httpx.Client, office: httpx.Client, candidate: str
+) -> None:
+    taps = lesson(hana, candidate)
+    post(hana, *taps[:3])
+    copy = json.dumps({"sheet": SHEET, "records": [*taps, sign(taps)]}).encode()
+    first, again = handed_in(office, copy).text, handed_in(office, copy).text
+
+    assert f"{len(taps) - 2} records taken, 3 were here before, 0 held" in first
+    assert f"0 records taken, {len(taps) + 1} were here before" in again
+    assert len(Sent(house.folder).records) == len(taps) + 1
+    assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "to confirm"
+    assert hana.post(f"/sheets/{SHEET}/confirm").status_code == 303
+    assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "signed"
+
+
+@pytest.mark.parametrize("content", [b"", b"not json", b"[1]", b'{"records": [{"id": 1}]}'])
+def test_what_is_no_copy_is_refused_and_nothing_kept(
+    house: Served, office: httpx.Client, content: bytes
+) -> None:
+    answer = handed_in(office, content)
+
+    assert answer.status_code == 409
+    assert "Save a copy" in answer.text
+    assert not Sent(house.folder).records
 
 
 # Shared devices

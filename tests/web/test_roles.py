@@ -62,6 +62,7 @@ TABLE: dict[str, tuple[str, ...]] = {
     "GET /book/held": ("office",),
     "POST /book/held/{key}/settle": ("office",),
     "POST /book/held/{key}/take": ("office",),
+    "POST /book/copies": ("office",),
     "GET /book/devices": ("office",),
     "POST /book/devices": ("office",),
     "POST /book/devices/{device}/revoke": ("office",),

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from standfast.desk.mat import Answer, own, take_records
+from standfast.desk.mat import Answer, for_all, own, take_records
 from standfast.desk.opening import Desk
 from standfast.desk.people import check_because, name_of
+from standfast.model.account import Account
 from standfast.problems import NotFound, Refused
 
 if TYPE_CHECKING:
@@ -92,3 +95,15 @@ def take_again(desk: Desk, key: int, by: str) -> Answer:
             raise Refused("it still cannot be taken", [answer.why or ""])
         desk.book.records.settle(key, by, TAKEN, desk.moment.now)
     return answer
+
+
+def hand_in(desk: Desk, office: Account, records: Sequence[dict[str, Any]]) -> Counter[str]:
+    """Takes the copy of a sheet that somebody saved on a device which cannot send any more.
+
+    Gives how many were stored, seen before, and held.  A sheet that is signed in it is taken when
+    whoever signed it has confirmed that.
+
+    Every record has an id that can be read.
+    """
+    answers = take_records(desk, for_all(desk, office), records)
+    return Counter(one.answer for one in answers)

@@ -54,7 +54,7 @@ SECURE = ("strict-transport-security", "max-age=31536000")
 READS = {"GET", "HEAD", "OPTIONS"}
 MOST_BYTES = 1 << 20
 MOST_UPLOADED = 2 << 20
-UPLOADS = ("/people/import",)
+UPLOADS = ("/people/import", "/book/copies")
 """Where files are sent to."""
 SLOWEST_SECONDS = 30.0
 """By when a request's content must be here."""

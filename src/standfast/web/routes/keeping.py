@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated
 
 from fastapi import APIRouter, Depends
@@ -13,8 +14,10 @@ from starlette.responses import RedirectResponse, Response
 from standfast.desk.access import enrol_device
 from standfast.desk.books import audit
 from standfast.desk.history import newest
-from standfast.desk.holding import held_records, settle, take_again
+from standfast.desk.holding import hand_in, held_records, settle, take_again
 from standfast.model.base import Line, Text
+from standfast.problems import Refused
+from standfast.web.batches import records_in
 from standfast.web.forms import form_of
 from standfast.web.pages import RECORDS, page
 from standfast.web.visitor import Visitor, allowed, cookie_text
@@ -25,6 +28,8 @@ Reads = Annotated[Visitor, Depends(allowed(*RECORDS))]
 Office = Annotated[Visitor, Depends(allowed("office"))]
 Checks = Annotated[Visitor, Depends(allowed("office", "lead"))]
 
+MOST_IN_A_COPY = 5_000
+"""Records of a sheet; a lesson of an hour gives a few hundred."""
 LAST = 50
 """So many of the newest entries are listed."""
 
@@ -58,8 +63,27 @@ async def audit_book(request: Request, visitor: Checks) -> Response:
 @router.get("/book/held")
 async def held_page(request: Request, visitor: Office) -> Response:
     """Records from beside the mat that could not be taken."""
+    return _held(request, visitor, None)
+
+
+def _held(request: Request, visitor: Visitor, taken: Mapping[str, int] | None) -> Response:
     waiting, settled = held_records(visitor.desk)
-    return page(request, "held", visitor, waiting=waiting, settled=settled)
+    return page(request, "held", visitor, waiting=waiting, settled=settled, taken=taken)
+
+
+@router.post("/book/copies")
+async def copy_of_a_sheet(request: Request, visitor: Office) -> Response:
+    """Takes the copy of a sheet that was saved on a device which cannot send any more."""
+    async with request.form(max_files=1, max_fields=1) as form:
+        file = form.get("file")
+        content = b"" if file is None or isinstance(file, str) else await file.read()
+    try:
+        records = records_in(content, MOST_IN_A_COPY)
+    except ValueError as error:
+        cure = "choose the file that 'Save a copy' wrote on the device"
+        raise Refused("this is no copy of a sheet", [f"{error}; {cure}"]) from None
+    taken = await run_in_threadpool(hand_in, visitor.desk, visitor.account, records)
+    return _held(request, visitor, taken)
 
 
 class Settling(BaseModel):
