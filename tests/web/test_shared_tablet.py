@@ -1,4 +1,4 @@
-"""A tablet that several assessors share, in a real browser: it sends without a session."""
+"""What comes in otherwise than from one's own phone: a shared tablet, a copy as a file."""
 
 from __future__ import annotations
 
@@ -52,3 +52,27 @@ def test_who_signed_on_a_shared_tablet_confirms_with_her_pin(
         kept = desk.book.find_sheet(lesson.sheet)
     assert kept is not None
     assert kept.sheet.assessor == "hana-dvorakova"
+
+
+def test_what_save_a_copy_writes_is_what_the_office_hands_in(
+    tmp_path: Path, house: Served, server: Sent
+) -> None:
+    with mat(tmp_path / "phone", house) as lesson:
+        page = lesson.page
+        lesson.begin(students=2)
+        lesson.found.context.set_offline(True)
+        page.tap("#all-yes")
+        page.tap("#stop")
+        page.tap("#over")
+        page.wait_for_url(re.compile("/mat/review#"))
+        ready(page)
+        with page.expect_download() as saved:
+            page.click("#copy")
+        file = tmp_path / saved.value.suggested_filename
+        saved.value.save_as(file)
+        kept = {one["id"] for one in lesson.records()}
+    assert len(kept) > len(server.records)
+    answer = house.visitor("office").post("/book/copies", files={"file": file.read_bytes()})
+
+    assert answer.status_code == 200
+    assert server.records.keys() == kept
