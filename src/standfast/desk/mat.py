@@ -90,50 +90,70 @@ def take_records(desk: Desk, sender: Sender, sent: Sequence[dict[str, Any]]) -> 
 
     All of it is durable when this returns.  Every record has an id that can be read.
     """
-    sheets: dict[str, list[Kept]] = {}
     with desk.book.together():
-        answers = [_take(desk, sender, one, sheets) for one in sent]
-    told = zip(sent, answers, strict=True)
-    for sheet in dict.fromkeys(one["sheet"] for one, what in told if what.answer == "stored"):
-        _state(desk, sheets[sheet])  # a signature that is whole now becomes a sheet
+        batch = _Batch(desk, sender, {str(one["id"]) for one in sent})
+        answers = [batch.take(one) for one in sent]
+        batch.keep()
+    for sheet in dict.fromkeys(one.record.sheet for one in batch.new):
+        _state(desk, batch.sheets[sheet])  # a signature that is whole now becomes a sheet
     return answers
 
 
-def _take(
-    desk: Desk, sender: Sender, sent: dict[str, Any], sheets: dict[str, list[Kept]]
-) -> Answer:
-    """`sheets` are those of the batch, each read once, with what was added since."""
-    from standfast.store.records import Kept
+class _Batch:
+    """Records that came together: what is kept is read once for all, what is new written once."""
 
-    records = desk.book.records
-    text = _as_text(sent)
-    key = str(sent["id"])
-    record = account = None
-    try:
-        record = Record.model_validate_json(text, strict=True)
-    except ValueError as error:
-        why = _in_words(error)
-    else:
-        if record.sheet not in sheets:
-            sheets[record.sheet] = list(records.of_sheet(record.sheet))
-        account = sender.whose(record, sheets[record.sheet])
-        why = _why_not(desk, account, record, sheets[record.sheet])
-    known = records.find(key)
-    if known is not None:
-        if _as_text(known.sent) == text:
-            return Answer(key, "seen")
-        why = "this id was sent before with other content"
-    if why or record is None or account is None:
-        sheet = sent.get("sheet")
+    def __init__(self, desk: Desk, sender: Sender, ids: set[str]) -> None:
+        self.desk, self.sender = desk, sender
+        self.known = desk.book.records.find(ids)
+        self.sheets: dict[str, list[Kept]] = {}
+        """With what was added since."""
+        self.new: list[Kept] = []
+
+    def take(self, sent: dict[str, Any]) -> Answer:
+        """Remembers what can be kept, and holds what cannot."""
+        text, known = _as_text(sent), self.known.get(str(sent["id"]))
+        if known is not None and _as_text(known.sent) == text:
+            return Answer(known.record.id, "seen")
+        why = "this id was sent before with other content" if known else ""
+        try:
+            record = Record.model_validate_json(text, strict=True)
+        except ValueError as error:
+            return self._held(sent, text, why or _in_words(error), None)
+        kept = self._of(record.sheet)
+        account = self.sender.whose(record, kept)
+        why = why or _why_not(self.desk, account, record, kept)
+        if why or account is None:
+            return self._held(sent, text, why, account)
+        return self._stored(record, sent, account)
+
+    def keep(self) -> None:
+        """Writes what can be kept."""
+        records, now = self.desk.book.records, self.desk.moment.now
+        records.put(self.new, now)
+        for one in self.new:
+            if self.sender.shared and isinstance(one.record.body, Sign):
+                records.wait_for_confirmation(one.record.sheet, self.sender.id, now)
+
+    def _of(self, sheet: str) -> list[Kept]:
+        if sheet not in self.sheets:
+            self.sheets[sheet] = list(self.desk.book.records.of_sheet(sheet))
+        return self.sheets[sheet]
+
+    def _stored(self, record: Record, sent: dict[str, Any], account: Account) -> Answer:
+        from standfast.store.records import Kept
+
+        kept = Kept(record, sent, account.id)
+        self.known[record.id] = kept
+        self._of(record.sheet).append(kept)
+        self.new.append(kept)
+        return Answer(record.id, "stored")
+
+    def _held(self, sent: dict[str, Any], text: str, why: str, account: Account | None) -> Answer:
+        key, sheet = str(sent["id"]), sent.get("sheet")
         named = sheet if isinstance(sheet, str) and re.fullmatch(KEY, sheet) else ""
-        whose = account.id if account else sender.id
-        records.hold(key, named, text, why, whose, desk.moment.now)
+        whose = account.id if account else self.sender.id
+        self.desk.book.records.hold(key, named, text, why, whose, self.desk.moment.now)
         return Answer(key, "held", why)
-    records.put(record, sent, account.id, desk.moment.now)
-    if sender.shared and isinstance(record.body, Sign):
-        records.wait_for_confirmation(record.sheet, sender.id, desk.moment.now)
-    sheets[record.sheet].append(Kept(record, sent, account.id))
-    return Answer(key, "stored")
 
 
 def _as_text(sent: dict[str, Any]) -> str:
@@ -155,8 +175,6 @@ def _why_not(  # noqa: PLR0911 - a reason each
     """Why the record cannot stand in its sheet, whose records these are; empty when it can."""
     if account is None:
         return "nobody who may score here began its sheet"
-    if any(one.record.id == record.id for one in kept):
-        return ""
     if any(one.account != account.id for one in kept):
         return "the sheet is another assessor's"
     if any(one.record.n == record.n for one in kept):

@@ -7,7 +7,7 @@ in the journal.  A record is never changed.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, TypeAlias
@@ -17,7 +17,7 @@ from sqlalchemy import Row, delete, func, insert, select, update
 from standfast.model.mat import Record
 from standfast.problems import NotFound, Refused
 from standfast.store.journal import instant
-from standfast.store.tables import confirmations, held, records, settled, sheets
+from standfast.store.tables import add_rows, confirmations, held, records, settled, sheets
 from standfast.store.transactions import Transactions
 from standfast.store.writing import Reading
 
@@ -81,11 +81,11 @@ class Records:
         self._reading = transactions.reading
         self._writing = transactions.writing
 
-    def find(self, record: str) -> Kept | None:
-        """The record of that id."""
+    def find(self, ids: Iterable[str]) -> dict[str, Kept]:
+        """Those of these ids that are kept."""
+        query = select(records).where(records.c.id.in_(list(ids)))
         with self._reading() as reading:
-            row = reading.conn.execute(select(records).where(records.c.id == record)).one_or_none()
-            return None if row is None else _kept(reading, row)
+            return {row.id: _kept(reading, row) for row in reading.conn.execute(query)}
 
     def of_sheet(self, sheet: str) -> tuple[Kept, ...]:
         """The records of a sheet, in order."""
@@ -118,12 +118,12 @@ class Records:
             rows = reading.conn.execute(query).all()
             return tuple(Unfinished(_kept(reading, row), row[-2], row[-1]) for row in rows)
 
-    def put(self, record: Record, sent: JSON, account: str, now: datetime) -> None:
-        """Keeps a record that is new in its id, and in its number of the sheet."""
+    def put(self, new: Sequence[Kept], now: datetime) -> None:
+        """Keeps records, each of which is new in its id, and in its number of the sheet."""
         with self._writing() as writing:
-            body = _renamed(sent["body"], writing.names.ref)
-            row = (record.id, record.sheet, record.n, record.at, instant(now), account)
-            writing.conn.execute(insert(records).values((*row, json.dumps(body))))
+            rows = [_row(one, writing.names.ref, now) for one in new]
+            if rows:
+                add_rows(writing.conn, records, rows)
 
     def hold(
         self, record: str, sheet: str, body: str, why: str, account: str, now: datetime
@@ -190,6 +190,11 @@ def forget_held(writing: Reading, person: str) -> None:
 def _held(row: Row[Any]) -> Held:
     told = None if row.by is None else Settled(row.by, row.at, row.because)
     return Held(row.key, row.record, row.sheet, row.why, row.got, row.account, row.body, told)
+
+
+def _row(one: Kept, rename: Callable[[str], str], now: datetime) -> tuple[str | int, ...]:
+    record, body = one.record, json.dumps(_renamed(one.sent["body"], rename))
+    return (record.id, record.sheet, record.n, record.at, instant(now), one.account, body)
 
 
 def _kept(reading: Reading, row: Row[Any]) -> Kept:

@@ -173,4 +173,4 @@ async def take(request: Request) -> Response:
     except ValueError as error:
         return JSONResponse({"error": str(error)}, 422)
     answers = mat.take_records(desk, sender, sent)
-    return JSONResponse({"answers": [asdict(one) for one in answers]})
+    return JSONResponse({"answers": [vars(one) for one in answers]})
