@@ -33,7 +33,7 @@ def test_it_serves_until_it_is_ended(school: Path, ended_by: signal.Signals) -> 
 
 def test_the_pages_load_neither_pandas_nor_the_printing() -> None:
     probe = (
-        "import sys; import standfast.web.__main__;"
+        "import sys; import standfast.web.__main__, standfast.web.app, standfast.store.connect;"
         "print(*[m for m in ('pandas', 'weasyprint', 'scipy', 'openpyxl') if m in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", probe], capture_output=True, text=True, check=True)

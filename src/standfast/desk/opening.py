@@ -119,8 +119,10 @@ class Desk:
 
 
 @contextmanager
-def open_desk(root: Path, moment: Moment, *, create: bool = False) -> Iterator[Desk]:
-    """The desk of the school in that folder.
+def open_desk(
+    root: Path, moment: Moment, *, create: bool = False, cache_mib: int = 64
+) -> Iterator[Desk]:
+    """The desk of the school in that folder; `cache_mib` as for `open_book`.
 
     Raises:
         StandfastError: no school lives there.
@@ -133,5 +135,7 @@ def open_desk(root: Path, moment: Moment, *, create: bool = False) -> Iterator[D
             f"{root or '.'}: no school lives in this folder (there is no {SCHOOL_FILE});"
             " make one with 'standfast new FOLDER' or name its folder with --school"
         )
-    with open_book(root / BOOK_FILE, create=create, random=moment.random) as book:
+    with open_book(
+        root / BOOK_FILE, create=create, random=moment.random, cache_mib=cache_mib
+    ) as book:
         yield Desk(root, moment, book)

@@ -19,11 +19,18 @@ BOOK_FILE = "standfast.db"
 _SQLITE = "sqlite:///"
 
 
-def open_book(where: str | Path, *, create: bool = False, random: Random | None = None) -> Book:
+def open_book(
+    where: str | Path,
+    *,
+    create: bool = False,
+    random: Random | None = None,
+    cache_mib: int = sqlite.CACHE_MIB,
+) -> Book:
     """The record book in that file, in that folder, or at that `sqlite:///` address.
 
     `create` makes it when there is none yet.  `random` gives so many random bytes, for the
-    opaque ids and salts of new people; without it no new person can be entered.
+    opaque ids and salts of new people; without it no new person can be entered.  `cache_mib` is
+    what each connection may keep of the file in memory.
 
     Raises:
         RecordBookError: there is none, the file is none, it cannot be opened, or a later version
@@ -32,7 +39,7 @@ def open_book(where: str | Path, *, create: bool = False, random: Random | None 
     file = _file(where)
     with sqlite.errors_told(file):
         _check_there(file, create=create)
-        engine = sqlite.engine_for(file)
+        engine = sqlite.engine_for(file, cache_mib)
         try:
             if create:
                 _make(engine)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import gc
 import json
 import secrets
 import socket
@@ -14,7 +15,6 @@ from pathlib import Path
 import uvicorn
 
 from standfast.problems import StandfastError
-from standfast.web.app import create_app
 from standfast.web.patience import Patient
 
 COULD_NOT = 2
@@ -29,6 +29,7 @@ def main() -> int:
     parser.add_argument("--on", type=date.fromisoformat)
     parser.add_argument("--json", action="store_true")
     asked = parser.parse_args()
+    gc.disable()  # until it serves: of what is loaded nothing goes, and looking takes an eighth
     try:
         listening = socket.create_server((asked.host, asked.port), backlog=2048)
     except OSError as error:
@@ -53,9 +54,18 @@ def main() -> int:
     return 0
 
 
+class _Server(uvicorn.Server):
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        await super().startup(sockets)
+        gc.freeze()
+        gc.enable()
+
+
 def server(folder: Path, on: date | None) -> uvicorn.Server:
     """The server for the school in that folder: one process, since one writes."""
-    return uvicorn.Server(
+    from standfast.web.app import create_app
+
+    return _Server(
         uvicorn.Config(
             create_app(folder, _now, secrets.token_bytes, on),
             http=Patient,

@@ -51,6 +51,8 @@ ROUTERS = (
 )
 
 RETRY_SECONDS = 5
+CACHE_MIB = 4
+"""Of each of some five connections, which stay; what is asked for is a few pages of the book."""
 MOST_TOLD = 200
 """Lines of one page; a file can have more faults than anybody mends at once."""
 
@@ -72,7 +74,7 @@ def create_app(
 
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
-        with open_desk(root, Moment(now(), "web", random)) as desk:
+        with open_desk(root, Moment(now(), "web", random), cache_mib=CACHE_MIB) as desk:
             house = House(root, desk.book, now, random, pages.environment(), on)
             forget_old_sessions(house.desk())
             app.state.house = house
