@@ -24,6 +24,12 @@ FILLED = """() => {
   document.querySelectorAll("#logs input").forEach(one => { one.value = 5; });
   document.querySelector("#logs input")?.dispatchEvent(new Event("input"));
 }"""
+# Before the page's own script: its clock can be put on, as if time had gone by.
+AHEAD = """(() => {
+  const real = performance.now.bind(performance);
+  window.ahead = 0;
+  performance.now = () => real() + window.ahead;
+})()"""
 
 
 def ready(page: Page) -> None:
@@ -103,6 +109,31 @@ class Mat:
     def button(self, question: int, kind: str) -> Locator:
         """The button of an answer."""
         return self.page.locator(f"#marks .question-row:nth-child({question}) .{kind}")
+
+    def kept(self) -> None:
+        """Waits until the page says that the last tap is kept."""
+        self.page.wait_for_selector("#said[data-how=kept]")
+
+    def hurry(self, seconds: int) -> None:
+        """The lesson's clock goes on by so much; the page was opened with `AHEAD`."""
+        self.page.evaluate("s => { window.ahead += 1000 * s; }", seconds)
+
+    def hold(self, words: str) -> None:
+        """A button that does nothing unless it is held."""
+        box = self.page.get_by_role("button", name=words).bounding_box()
+        assert box
+        self.page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        self.page.mouse.down()
+        self.page.wait_for_timeout(800)
+        self.page.mouse.up()
+
+    def sign(self) -> None:
+        """Signs, on the page of the review; whatever may stay open stays so."""
+        if self.page.locator("#reason").is_visible():
+            self.page.fill("#reason", "A short lesson.")
+        self.page.fill("#pin", "2580")
+        self.page.click("#do-sign")
+        self.page.wait_for_selector("#signed:not([hidden])")
 
     def records(self) -> list[dict[str, Any]]:
         """What the device holds of the sheet, in order."""

@@ -204,7 +204,7 @@ function drawMarks() {
   const questions = skill() ? shown(c) : rules.everyQuestion(kit, kit.skills[0].id);
   rows.forEach(({ row, says, made }, i) => {
     const q = questions[i];
-    row.hidden = !q;
+    row.classList.toggle("none", !q); // empty, but the others stay where they are
     if (!q) return;
     if (says.textContent !== q.question) says.textContent = q.question;
     row.setAttribute("aria-label", q.question);
@@ -271,7 +271,7 @@ function show(title, ...inside) {
   fill($("sheet-inside"), ...inside);
   rest(true);
   if (!$("sheet").open) $("sheet").show();
-  $("sheet").scrollTop = 0;
+  $("sheet-inside").scrollTop = 0;
   $("sheet-title").focus();
 }
 

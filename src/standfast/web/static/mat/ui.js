@@ -4,13 +4,16 @@ import { keepSending } from "./store.js";
 
 export const $ = id => document.getElementById(id);
 
+// What is null, undefined or false is not drawn; 0 is.
+const there = one => one != null && one !== false;
+
 export function el(tag, props = {}, ...inside) {
   const made = document.createElement(tag);
   for (const [key, value] of Object.entries(props)) {
     if (key in made) made[key] = value;
     else if (value !== null && value !== false) made.setAttribute(key, value === true ? "" : value);
   }
-  made.append(...inside.filter(one => one !== null && one !== false));
+  made.append(...inside.filter(there));
   return made;
 }
 
@@ -18,7 +21,7 @@ export const button = (words, click, props = {}) =>
   el("button", { type: "button", onclick: click, ...props }, words);
 
 export function fill(place, ...inside) {
-  place.replaceChildren(...inside.filter(one => one !== null && one !== false));
+  place.replaceChildren(...inside.filter(there));
 }
 
 export const clock = t => {

@@ -7,7 +7,7 @@ const ANSWERS = { yes: "yes", no: "no", unseen: "not seen" };
 export const titled = (list, id) => list.find(one => one.id === id)?.title ?? id;
 
 const SAYS = {
-  mark: (kit, b) => `${b.student} ${titled(kit.skills, b.skill)}: ${titled(kit.questions, b.criterion)}, ${ANSWERS[b.answer]}`,
+  mark: (kit, b) => `${b.student} ${ANSWERS[b.answer]}: ${titled(kit.questions, b.criterion)}, ${titled(kit.skills, b.skill)}`,
   failed: () => "this try failed",
   unassisted: (kit, b) => `${b.student} alone: ${titled(kit.skills, b.skill)}`,
   clearance: (kit, b) => `${b.student} ${b.choice === "let-go" ? "let go" : "held back"}: ${titled(kit.skills, b.skill)}`,
