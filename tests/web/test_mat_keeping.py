@@ -15,6 +15,7 @@ from playwright.sync_api import Page, Playwright, Route, sync_playwright
 from tests.web.browser import browser
 from tests.web.conftest import Clock, Sent, Served, served
 from tests.web.mat import Mat, mat, ready, until, whole
+from tests.web.measuring import violations
 
 from standfast.web.routes import mat_pages
 
@@ -252,6 +253,8 @@ def test_a_second_tab_of_the_sheet_is_refused(tmp_path: Path, house: Served) -> 
             other.goto(mine.address.replace("/lesson#", f"/{part}#"))
             until(other, "document.querySelector('h1').textContent === 'Open in another tab'")
             assert other.locator("#marks, #sign, #line").count() == 0
+            assert other.get_by_text("Go on there, or close it first").is_visible()
+            assert violations(other) == []
             other.close()
         mine.student(1)
         mine.answer(1, "yes")

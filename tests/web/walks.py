@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from tests.web.mat import Mat, ready
+from tests.web.mat import Mat, ready, until
 
 MOST = 14  # students in one lesson
 
@@ -130,7 +130,7 @@ def pages_around_a_lesson(mine: Mat) -> Iterator[str]:
     for line in ("0:30 2 1 g yn", "0:40 2 1 zz"):
         page.fill("#line", line)
         page.press("#line", "Enter")
-        page.wait_for_function("document.getElementById('line') === document.activeElement")
+        until(page, "document.getElementById('line') === document.activeElement")
     yield "a line typed, and one that is not understood"
     page.click("#totals button")
     mine.begin(MOST, practical="mill-again-2026-11-24")
