@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import re
+import signal
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import Locator, Page, Playwright
+from playwright.sync_api import Error, Locator, Page, Playwright
 from tests.web.browser import PHONE, Browser, Size, browser, sign_in
 from tests.web.conftest import Served
 
@@ -97,6 +100,23 @@ class Mat:
         self.page = self.found.page()
         self.page.goto(self.address)
         ready(self.page)
+
+    def crash(self) -> None:
+        """Ends what draws the pages, as a system short of memory does; the browser lives on."""
+        for folder in Path("/proc").glob("[0-9]*"):
+            with suppress(OSError):
+                command = (folder / "cmdline").read_bytes()
+                if str(self.found.profile).encode() in command and b"--type=renderer" in command:
+                    os.kill(int(folder.name), signal.SIGKILL)
+
+    def reopen(self) -> None:
+        """Opens the lesson in a new tab after a crash; the dead tab is never waited for."""
+        for _ in range(20):
+            time.sleep(0.2)
+            with suppress(Error):  # the tab that was kept ready died too
+                self.open()
+                return
+        raise AssertionError("the browser opens no tab any more")
 
     def student(self, number: int) -> None:
         """Chooses a student."""
