@@ -89,14 +89,16 @@ def outside(page: Page) -> list[str]:
 
 
 def cut(page: Page) -> list[str]:
-    """Buttons and questions with more words than there is room for."""
+    """Buttons, questions and the line at the top with more words than there is room for."""
     return _asked(
         page,
-        """const rows = [...document.querySelectorAll(".question-row")];
+        """const over = one => one.scrollWidth > one.clientWidth + 1
+          || one.scrollHeight > one.clientHeight + 1;
+        const rows = [...document.querySelectorAll(".question-row")];
+        const lines = [...document.querySelectorAll(".told #unsent")];
         const longer = rows.map(row => row.firstElementChild).filter(one =>
           one.scrollHeight > one.parentElement.clientHeight + 1);
-        return [...longer, ...buttons.map(([one]) => one).filter(one =>
-            one.scrollWidth > one.clientWidth + 1 || one.scrollHeight > one.clientHeight + 1)]
+        return [...longer, ...[...buttons.map(([one]) => one), ...lines].filter(over)]
           .map(one => `cut: ${said(one)}`);""",
     )
 

@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
+from playwright.sync_api import Page
 from tests.web.mat import Mat, ready, until
 
 MOST = 14  # students in one lesson
+RECORDS = "**/api/records"
 
 
 def chosen_skill(mine: Mat, skill: str) -> None:
@@ -92,10 +94,24 @@ def sheets_over_a_lesson(mine: Mat) -> Iterator[str]:
     yield "gone on"
 
 
+def signed_out(page: Page) -> None:
+    """The server takes nothing any more until somebody signs in."""
+    page.route(RECORDS, lambda route: route.fulfill(status=401, body="{}"))
+
+
 def troubles(mine: Mat) -> Iterator[str]:
     """The states in which something is wrong with device or network."""
     page = mine.page
-    page.route("**/api/records", lambda route: route.fulfill(status=401, body="{}"))
+    page.evaluate("() => { navigator.wakeLock.request = () => Promise.reject(new Error()) }")
+    page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    mine.found.context.set_offline(offline=True)
+    for _ in range(12):
+        page.tap("#alone")
+    page.get_by_text("12 not sent").wait_for()
+    until(page, "document.getElementById('unsent').dataset.also.length > 0")
+    yield "offline, and the screen may go dark"
+    mine.found.context.set_offline(offline=False)
+    signed_out(page)
     page.tap("#alone")
     page.get_by_text(re.compile("Sign in to send")).wait_for()
     yield "signed out"
@@ -140,7 +156,13 @@ def pages_around_a_lesson(mine: Mat) -> Iterator[str]:
     page.goto(mine.address.replace("/lesson#", "/review#"))
     ready(page)
     yield "review of a lesson that has not ended"
+    signed_out(page)
     page.get_by_role("button", name="It ended at").click()
+    page.get_by_text("Sign in to send").wait_for()
+    yield "review while nobody is signed in"
+    page.unroute(RECORDS)
+    page.evaluate("dispatchEvent(new Event('online'))")
+    mine.sent()
     page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
     yield "review with open points"
     page.get_by_role("button", name="Not seen").first.click()

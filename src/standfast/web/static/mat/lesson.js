@@ -33,7 +33,7 @@ function awake() {
 
 async function stayAwake() {
   const lit = await navigator.wakeLock?.request("screen").catch(() => null);
-  $("unsent").dataset.also = lit ? "" : " \u00b7 screen may turn off";
+  $("unsent").dataset.also = lit ? "" : " \u00b7 may sleep";
 }
 
 // Records
