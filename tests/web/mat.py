@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import re
+import signal
+import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import Locator, Page, Playwright
+from playwright.sync_api import Error, Locator, Page, Playwright
 from tests.web.browser import PHONE, Browser, Size, browser, sign_in
 from tests.web.conftest import Served
 
@@ -24,6 +27,12 @@ FILLED = """() => {
   document.querySelectorAll("#logs input").forEach(one => { one.value = 5; });
   document.querySelector("#logs input")?.dispatchEvent(new Event("input"));
 }"""
+# Before the page's own script: its clock can be put on, as if time had gone by.
+AHEAD = """(() => {
+  const real = performance.now.bind(performance);
+  window.ahead = 0;
+  performance.now = () => real() + window.ahead;
+})()"""
 
 
 def ready(page: Page) -> None:
@@ -92,6 +101,23 @@ class Mat:
         self.page.goto(self.address)
         ready(self.page)
 
+    def crash(self) -> None:
+        """Ends what draws the pages, as a system short of memory does; the browser lives on."""
+        for folder in Path("/proc").glob("[0-9]*"):
+            with suppress(OSError):
+                command = (folder / "cmdline").read_bytes()
+                if str(self.found.profile).encode() in command and b"--type=renderer" in command:
+                    os.kill(int(folder.name), signal.SIGKILL)
+
+    def reopen(self) -> None:
+        """Opens the lesson in a new tab after a crash; the dead tab is never waited for."""
+        for _ in range(20):
+            time.sleep(0.2)
+            with suppress(Error):  # the tab that was kept ready died too
+                self.open()
+                return
+        raise AssertionError("the browser opens no tab any more")
+
     def student(self, number: int) -> None:
         """Chooses a student."""
         self.page.tap(f"#who button:nth-child({number})")
@@ -103,6 +129,30 @@ class Mat:
     def button(self, question: int, kind: str) -> Locator:
         """The button of an answer."""
         return self.page.locator(f"#marks .question-row:nth-child({question}) .{kind}")
+
+    def kept(self) -> None:
+        """Waits until the page says that the last tap is kept."""
+        self.page.wait_for_selector("#said[data-how=kept]")
+
+    def hurry(self, seconds: int) -> None:
+        """The lesson's clock goes on by so much; the page was opened with `AHEAD`."""
+        self.page.evaluate("s => { window.ahead += 1000 * s; }", seconds)
+
+    def hold(self, words: str) -> None:
+        """A button that does nothing unless it is held."""
+        box = self.page.get_by_role("button", name=words).bounding_box()
+        assert box
+        self.page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+        self.page.mouse.down()
+        self.page.wait_for_timeout(800)
+        self.page.mouse.up()
+
+    def sign(self) -> None:
+        """Signs, on the page of the review; whatever may stay open stays so."""
+        if self.page.locator("#reason").is_visible():
+            self.page.fill("#reason", "A short lesson.")
+        self.page.click("#do-sign")
+        self.page.wait_for_selector("#signed:not([hidden])")
 
     def records(self) -> list[dict[str, Any]]:
         """What the device holds of the sheet, in order."""

@@ -7,7 +7,7 @@ import os
 import random
 import re
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -15,6 +15,7 @@ from playwright.sync_api import Page, Playwright, Route, sync_playwright
 from tests.web.browser import browser
 from tests.web.conftest import Clock, Sent, Served, served
 from tests.web.mat import Mat, mat, ready, until, whole
+from tests.web.measuring import violations
 
 from standfast.web.routes import mat_pages
 
@@ -48,8 +49,8 @@ def say(words: str) -> None:
     sys.stderr.write(f"{words}\n")
 
 
-def killed(mine: Mat, rng: random.Random, end: object) -> int:
-    """How many taps were told to be kept before everything ended."""
+def killed(mine: Mat, rng: random.Random, end: Callable[[], None]) -> list[int]:
+    """Taps until the end; the last number is how many were told to be kept, once it is all read."""
     told = [0]
     mine.page.on(
         "console",
@@ -59,8 +60,8 @@ def killed(mine: Mat, rng: random.Random, end: object) -> int:
     )
     mine.page.evaluate(TAPPING)
     mine.page.wait_for_timeout(rng.uniform(5, 250))
-    end()  # type: ignore[operator]
-    return told[-1]
+    end()
+    return told
 
 
 @pytest.mark.slow
@@ -70,24 +71,46 @@ def test_no_kept_mark_is_lost_when_the_browser_is_killed(
     rng = random.Random(5)
     with mat(tmp_path / "profile", house, playwright=playwright) as mine:
         mine.begin()
-        address, expected, before = mine.address, 1, 1
-        acknowledged = killed(mine, rng, mine.found.kill)
-    lost, total = 0, acknowledged
+        address, before = mine.address, 1
+        told = killed(mine, rng, mine.found.kill)
+    lost, total = 0, 0
     for run in range(KILLS + 1):
         with browser(tmp_path / "profile", playwright=playwright) as found:
             mine = Mat(house, found, found.page(), address)
             mine.page.goto(address)
             ready(mine.page)
             there = mine.records()
-            expected = before + acknowledged
-            lost += max(expected - len(there), 0)
+            lost += max(before + told[-1] - len(there), 0)
+            total += told[-1]
             assert whole(there)
             before = len(there)
-            acknowledged = killed(mine, rng, found.kill) if run < KILLS else 0
-            total += acknowledged
+            told = killed(mine, rng, found.kill) if run < KILLS else [0]
     say(
         f"{KILLS + 1} kills of the browser: {total} marks told to be kept, {before - 1} came"
         f" back, {lost} lost"
+    )
+
+    assert total > KILLS
+    assert lost == 0
+
+
+@pytest.mark.slow
+def test_no_kept_mark_is_lost_when_only_the_tab_is_killed(tmp_path: Path, house: Served) -> None:
+    rng = random.Random(7)
+    lost, total, before = 0, 0, 1
+    with mat(tmp_path / "profile", house) as mine:
+        mine.begin()
+        for _ in range(KILLS):
+            told = killed(mine, rng, mine.crash)
+            mine.reopen()
+            there = mine.records()
+            assert whole(there)
+            lost += max(before + told[-1] - len(there), 0)
+            total += told[-1]
+            before = len(there)
+    say(
+        f"{KILLS} kills of the tab alone: {total} marks told to be kept, {before - 1} came back,"
+        f" {lost} lost"
     )
 
     assert total > KILLS
@@ -252,6 +275,8 @@ def test_a_second_tab_of_the_sheet_is_refused(tmp_path: Path, house: Served) -> 
             other.goto(mine.address.replace("/lesson#", f"/{part}#"))
             until(other, "document.querySelector('h1').textContent === 'Open in another tab'")
             assert other.locator("#marks, #sign, #line").count() == 0
+            assert other.get_by_text("Go on there, or close it first").is_visible()
+            assert violations(other) == []
             other.close()
         mine.student(1)
         mine.answer(1, "yes")

@@ -1,14 +1,17 @@
 // Before the lesson: my sheets on this device, what is needed to score without network, who is
 // there, who may stop.
 
-import { Sheet, all, get, instant, newId, open, outbox, put, recordsOf, shared } from "./store.js";
-import { lacking, replay } from "./replay.js";
-import { $, button, clock, el, fill, lookButtons, names, showUnsent, worker } from "./ui.js";
+import { Sheet, all, api, instant, newId, open, put, recordsOf, shared } from "./store.js";
+import { replay } from "./replay.js";
+import { titled } from "./words.js";
+import { saveCopy } from "./whole.js";
+import { worker } from "./worker.js";
+import { $, begun, button, el, fill, fillList, lookButtons } from "./ui.js";
 
 let kit;
 
-const api = async path => {
-  const answer = await fetch(`/api/${path}`, { redirect: "error", signal: AbortSignal.timeout(8000) });
+const asked = async path => {
+  const answer = await api(path);
   if (!answer.ok) throw new Error(answer.status === 401 ? "sign in first" : `the server says ${answer.status}`);
   return answer.json();
 };
@@ -20,8 +23,8 @@ const key = found => [found.assessor, found.candidate].map(one => one.id).concat
 async function mySheets() {
   const infos = (await all("sheets")).sort((a, b) => b.began - a.began);
   const made = await Promise.all(infos.map(async info => card(info, await recordsOf(info.sheet))));
-  fill($("sheets"), ...(made.length ? made : [el("li", { className: "soft" }, "No sheet on this device yet. Fetch what you score, then begin the lesson.")]));
-  return infos;
+  fill($("sheets"), ...made);
+  $("no-sheets").hidden = made.length > 0;
 }
 
 function card(info, records) {
@@ -32,12 +35,12 @@ function card(info, records) {
   const where = state.signed || state.ended !== null ? "review" : info.paper ? "quick" : "lesson";
   const words = { review: state.signed ? "Look at it" : "Review and sign", quick: "Go on typing", lesson: "Go on" };
   return el("li", { className: "card" },
-    el("strong", {}, info.practical), `, ${names(info.kit.candidate)}, ${info.kit.title}`,
+    el("strong", {}, info.practical), `, ${info.kit.candidate.name}, ${info.kit.title}`,
     el("p", {}, `${new Date(info.began).toLocaleString()}, ${how}, ${records.length} records`,
       unsent > 0 && `, ${unsent} not sent`, held > 0 && `, ${held} held for the office`),
     el("div", { className: "row" },
       el("a", { className: state.signed ? "button" : "button main", href: `/mat/${where}#${info.sheet}` }, words[where]),
-      button("Save a copy", () => new Sheet(info, records).copy())));
+      button("Save a copy", () => saveCopy(new Sheet(info, records)))));
 }
 
 // Kits: what a lesson needs, fetched while there is network
@@ -46,9 +49,9 @@ async function offers() {
   const kept = await all("kits");
   const says = $("kits-say");
   try {
-    const { rubrics, candidates } = await api("kits");
-    fill($("rubric"), ...rubrics.map(r => el("option", { value: r.id }, r.title ?? r.id)));
-    fill($("candidate"), ...candidates.map(c => el("option", { value: c.id }, names(c))));
+    const { rubrics, candidates } = await asked("kits");
+    fill($("rubric"), ...rubrics.map(r => el("option", { value: r.id }, r.title)));
+    fill($("candidate"), ...candidates.map(c => el("option", { value: c.id }, c.name)));
     $("fetch").hidden = !rubrics.length || !candidates.length;
     says.textContent = $("fetch").hidden ? "Today there is no rubric or no candidate that you may score." : "";
   } catch (error) {
@@ -56,14 +59,14 @@ async function offers() {
     const door = error.message === "sign in first" && el("a", { href: "/sign-in?next=/mat" }, "Sign in");
     fill(says, door || `No new ones now (${error.message}). `, kept.length > 0 && " What was fetched before can be used.");
   }
-  fill($("kits"), ...kept.map(k => el("li", {}, button(`${names(k.kit.candidate)}: ${k.kit.title}${shared() ? `, scored by ${names(k.kit.assessor)}` : ""}`, () => use(k.kit)))));
+  fill($("kits"), ...kept.map(k => el("li", {}, button(`${k.kit.candidate.name}: ${k.kit.title}${shared() ? `, scored by ${k.kit.assessor.name}` : ""}`, () => use(k.kit)))));
 }
 
 async function fetchKit(event) {
   event.preventDefault();
   const [rubric, candidate] = [$("rubric").value, $("candidate").value];
   try {
-    const found = await api(`lesson-kit?${new URLSearchParams({ rubric, candidate })}`);
+    const found = await asked(`lesson-kit?${new URLSearchParams({ rubric, candidate })}`);
     await put("kits", { key: key(found), kit: found });
     await offers();
     use(found);
@@ -76,13 +79,11 @@ async function fetchKit(event) {
 
 function use(found) {
   kit = found;
-  const back = kit.held_back ?? [];
   $("begin").hidden = false;
-  $("begin-title").textContent = `${names(kit.candidate)}: ${kit.title}`;
-  $("assessor").textContent = `Scored by ${names(kit.assessor)}`;
-  fill($("may-stop"), ...[kit.who_may_stop].flat().map(line => el("p", {}, line)));
-  fill($("held"), ...(back.length ? back.map(one => el("li", {}, typeof one === "string" ? one : `${one.title}: ${one.why}`))
-    : [el("li", {}, "Nothing in the record holds the candidate back.")]));
+  $("begin-title").textContent = `${kit.candidate.name}: ${kit.title}`;
+  $("assessor").textContent = `Scored by ${kit.assessor.name}`;
+  $("may-stop").textContent = kit.who_may_stop;
+  fillList($("held"), kit.held_back.length ? kit.held_back : ["Nothing in the record holds the candidate back."]);
   fill($("taught"), ...kit.skills.map(s => el("label", { className: "check" },
     el("input", { type: "checkbox", value: s.id, onchange: logs }), s.title)));
   logs();
@@ -90,6 +91,7 @@ function use(found) {
 }
 
 const taught = () => [...$("taught").querySelectorAll(":checked")].map(one => one.value);
+const codes = () => Array.from({ length: count() }, (_, i) => `S${i + 1}`);
 const count = () => Math.min(14, Math.max(1, Number($("students").value) || 1));
 
 // One field for each student and each skill that must come before what is taught.
@@ -98,8 +100,7 @@ function logs() {
   const wanted = taught();
   const needed = new Set(kit.skills.filter(s => wanted.includes(s.id)).flatMap(s => s.prerequisites.map(p => p.skill)));
   const before = kit.skills.filter(s => needed.has(s.id));
-  const parts = Array.from({ length: kit.clearances && before.length ? count() : 0 }, (_, i) => {
-    const code = `S${i + 1}`;
+  const parts = (kit.clearances && before.length ? codes() : []).map(code => {
     const fields = before.map(s => el("label", {}, s.title, el("input", {
       type: "number", min: 0, max: 999, inputMode: "numeric", value: kept[code]?.[s.id] ?? "", oninput: judge,
       "data-student": code, "data-skill": s.id })));
@@ -120,22 +121,28 @@ function given() {
 
 const students = () => {
   const known = given();
-  return Array.from({ length: count() }, (_, i) => ({ student: `S${i + 1}`, log: known[`S${i + 1}`] ?? {} }));
+  return codes().map(student => ({ student, log: known[student] ?? {} }));
 };
+
+// What that log lacks for a skill, in words; empty when nothing.
+function lacking(skill, log) {
+  const title = id => titled(kit.skills, id);
+  const few = kit.skills.find(s => s.id === skill).prerequisites
+    .filter(p => (log[p.skill] ?? 0) < p.times)
+    .map(p => `${title(p.skill)} ${log[p.skill] ?? 0} of ${p.times}`);
+  return few.length ? `not yet ${title(skill)} (${few.join(", ")})` : "";
+}
 
 // Whom the record holds back from what is taught, and why.
 function judge() {
-  const state = { begin: { students: students() }, unassisted: [] };
-  const title = id => kit.skills.find(s => s.id === id)?.title ?? id;
   let empty = 0;
-  for (const { student, log } of state.begin.students) {
+  for (const { student, log } of students()) {
     const place = $(`log-${student}`);
     if (!place) continue;
     const open = $("logs").querySelectorAll(`[data-student="${student}"]`).length - Object.keys(log).length;
+    const not = taught().map(skill => lacking(skill, log)).filter(Boolean).join("; ");
+    place.textContent = open ? `${open} counts missing` : not || "may do all that is taught";
     empty += open;
-    const not = taught().map(skill => [skill, lacking(kit, state, student, skill)]).filter(([, l]) => l.length);
-    place.textContent = open ? `${open} counts missing` : not.length
-      ? not.map(([skill, l]) => `not yet ${title(skill)} (${l.map(p => `${title(p.skill)} ${p.has} of ${p.times}`).join(", ")})`).join("; ") : "may do all that is taught";
   }
   $("zeros").hidden = !empty;
   $("zero").required = empty > 0;
@@ -145,7 +152,7 @@ function judge() {
 async function begin(event) {
   event.preventDefault();
   const practical = $("practical").value.trim();
-  if (practical.includes(kit.candidate.id ?? kit.candidate)) {
+  if (practical.includes(kit.candidate.id)) {
     $("practical").setCustomValidity("Name the lesson by place and day, not by the candidate.");
     return $("practical").reportValidity();
   }
@@ -159,8 +166,8 @@ async function begin(event) {
   await put("sheets", info);
   const kept = await sheet.add({
     kind: "begin", practical, rubric: kit.rubric, rubric_version: kit.rubric_version,
-    candidate: kit.candidate.id ?? kit.candidate, assessor: kit.assessor.id ?? kit.assessor, began: instant(began),
-    students: students(), site: $("site").value.trim() || null, covers: kit.covers ?? [],
+    candidate: kit.candidate.id, assessor: kit.assessor.id, began: instant(began),
+    students: students(), site: $("site").value.trim() || null, covers: kit.covers,
   });
   if (!kept) throw new Error("this device keeps nothing");
   location.assign(`/mat/${paper ? "quick" : "lesson"}#${info.sheet}`);
@@ -181,9 +188,7 @@ async function start() {
   });
   await open();
   navigator.storage?.persist?.();
-  showUnsent($("unsent"));
-  const tell = outbox.changed;
-  outbox.changed = now => { tell(now); late(now); };
+  addEventListener("outbox", event => late(event.detail));
   fill($("looks"), ...lookButtons());
   $("choose").onsubmit = fetchKit;
   $("begin").onsubmit = begin;
@@ -196,15 +201,12 @@ async function start() {
   };
   $("keep-token").onclick = device;
   await Promise.all([mySheets(), offers()]);
-  document.documentElement.dataset.ready = "";
+  begun();
 }
 
-const DAY = 24 * 3600 * 1000;
-
-function late({ unsent, oldest }) {
-  const hours = Math.floor((Date.now() - oldest) / 3600000);
-  $("late").hidden = !(unsent && Date.now() - oldest > DAY);
-  $("late").textContent = `${unsent} records have not been sent for ${hours} hours. Find network and sign in, or save a copy of the sheet as a file and bring it to the office.`;
+function late({ unsent, hours, late: said }) {
+  $("late").hidden = !said;
+  $("late").textContent = `${unsent} records have not been sent for ${Math.floor(hours)} hours. Find network and sign in, or save a copy of the sheet as a file and bring it to the office.`;
 }
 
 start();

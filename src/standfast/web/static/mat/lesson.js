@@ -1,13 +1,11 @@
 // The lesson: one thumb, half a second, eyes on the mat.
 
-import { open, take } from "./store.js";
 import * as rules from "./replay.js";
-import { $, button, buzz, clock, el, fill, hold, lookButtons, refuse, showUnsent, worker } from "./ui.js";
-import { inWords, lastTap, titled, undoing } from "./words.js";
+import { $, begun, button, buzz, clock, el, fill, hold, lookButtons, mine } from "./ui.js";
+import { answers, titled, told, undoing, undoingLast } from "./words.js";
 import { ratings } from "./rate.js";
 
 const MOST_CLOCK = 6 * 3600 * 1000;
-const ANSWERS = [["yes", "\u2713", "Yes"], ["no", "\u2717", "No"], ["unseen", "\u2013", "Not seen"]];
 
 let sheet, kit, state, base, who, lastSkill, dueNow, cells;
 let waiting = null;
@@ -19,8 +17,7 @@ const rows = [];
 
 // The clock of the lesson runs on the device's monotonic time; the wall clock only says how long
 // the page was away, and is not believed when that is absurd.
-function anchor() {
-  const last = Math.max(0, ...sheet.records.map(r => r.body.t ?? 0)) * 1000;
+function anchor(last) {
   const away = Date.now() - sheet.info.began;
   base = performance.now() - (away < last || away > MOST_CLOCK ? last : away);
 }
@@ -30,15 +27,13 @@ const time = () => Math.max(0, Math.floor((performance.now() - base) / 1000));
 // A device that slept stops its monotonic time too.
 function awake() {
   if (document.hidden) return;
-  const away = Date.now() - sheet.info.began;
-  const here = performance.now() - base;
-  if (away > here + 2000 && away < MOST_CLOCK) base = performance.now() - away;
+  anchor(performance.now() - base);
   stayAwake();
 }
 
 async function stayAwake() {
-  const words = await navigator.wakeLock?.request("screen").then(() => "", () => null) ?? "screen may turn off";
-  $("unsent").dataset.also = words ? ` \u00b7 ${words}` : "";
+  const lit = await navigator.wakeLock?.request("screen").catch(() => null);
+  $("unsent").dataset.also = lit ? "" : " \u00b7 may sleep";
 }
 
 // Records
@@ -46,7 +41,7 @@ async function stayAwake() {
 function add(...bodies) {
   const kept = sheet.add(...bodies);
   state = rules.replay(sheet.records);
-  say(bodies.filter(b => b.kind !== "undo").map(b => inWords(kit, b)).join("; "), "Keeping");
+  say(told(sheet, bodies), "Keeping");
   draw();
   return kept.then(done => {
     if (done) { buzz(15); $("said").dataset.how = "kept"; }
@@ -59,7 +54,7 @@ function say(words, how = "") {
 }
 
 const skill = () => skillOf[who] ?? lastSkill;
-const skillKnown = id => kit.skills.find(s => s.id === id);
+const skillKnown = () => kit.skills.find(s => s.id === skill());
 
 function current() {
   const mine = state.tries.findLast(t => t.student === who && t.skill === skill());
@@ -70,9 +65,7 @@ function current() {
 
 const shown = c => {
   const every = rules.everyQuestion(kit, skill());
-  const of = { ...c, skill: skill() };
-  const done = every.every(q => c.answers[q.id]);
-  return of.failed && done ? rules.failedQuestion(kit, skill()) : every;
+  return c.failed && every.every(q => c.answers[q.id]) ? rules.failedQuestion(kit, skill()) : every;
 };
 
 // Whether anybody and anything is chosen; asks when not.
@@ -85,7 +78,7 @@ function ready() {
 // A student who starts a skill was let go on to it: that is what the criterion says.
 function letGoFirst(t) {
   const last = rules.lastChoice(state, who, skill());
-  const judged = kit.clearances && skillKnown(skill())?.prerequisites.length;
+  const judged = kit.clearances && skillKnown()?.prerequisites.length;
   const wanted = last === "held-back" || (!last && judged);
   return wanted ? [{ kind: "clearance", t, student: who, skill: skill(), choice: "let-go" }] : [];
 }
@@ -95,11 +88,9 @@ function mark(questions, answer) {
   const t = time();
   const c = current();
   const first = Object.keys(c.answers).length ? [] : letGoFirst(t);
-  const old = questions.flatMap(q => sheet.records.filter(r => c.answers[q.id] && r.body.try === c.try
-    && r.body.criterion === q.id && c.answers[q.id] !== answer).slice(-1));
   const marks = questions.filter(q => c.answers[q.id] !== answer).map(q =>
     ({ kind: "mark", try: c.try, t, student: who, skill: skill(), criterion: q.id, answer }));
-  if (marks.length) add(...undoing(old), ...first, ...marks);
+  if (marks.length) add(...first, ...marks);
 }
 
 function choose(choice) {
@@ -109,90 +100,92 @@ function choose(choice) {
 }
 
 function undo() {
-  const last = lastTap(sheet.records);
-  if (!last.length) return say("Nothing to undo");
-  const words = `Undone: ${last.map(r => inWords(kit, r.body)).join("; ")}`;
-  const kept = add(...undoing(last));
-  say(words);
-  return kept;
+  const last = undoingLast(sheet);
+  if (last.length) add(...last);
+  else say("Nothing to undo");
 }
 
-function stop(...more) {
+const incident = (t, criterion, student = null) => ({ kind: "incident", t, criterion, student, note: null });
+
+function stop(...why) {
   if (state.stopped) return;
   const t = time();
   buzz(60);
-  add({ kind: "stop", t, criterion: null, student: null, note: null }, ...more.map(b => ({ ...b, t })));
+  add({ ...incident(t, null), kind: "stop" }, ...(why.length ? [incident(t, ...why)] : []));
 }
 
 // Looks
 
-function look(idle) {
-  if (!dueNow) return;
-  if (waiting === null || idle > waiting) return pad();
-  add({ kind: "look", look: dueNow, t: time(), waiting, idle });
+function look(number, idle) {
+  if (!number) return;
+  if (waiting === null || idle > waiting) return pad(number);
+  add({ kind: "look", look: number, t: time(), waiting, idle });
 }
 
-function pad() {
-  const number = dueNow;
-  if (!number) return;
+// Asks how many wait, then how many of them are idle; while it asks, the look may have been missed.
+function pad(number) {
   const most = Math.min(sheet.info.students, 12);
-  const grid = (upTo, chosen) => el("div", { className: "pad" },
-    ...Array.from({ length: upTo + 1 }, (_, i) => button(String(i), () => chosen(i))));
-  const still = () => dueNow === number || (closeSheet(), say(`Look ${number} was missed`), false);
-  const idles = count => {
-    if (!still()) return;
-    waiting = count;
-    show(`Look ${number}: how many of ${count} are idle?`, grid(count, i => still() && (closeSheet(), look(i))));
+  const key = (words, action) => button(words, () => {
+    if (dueNow === number) return action();
+    closeSheet();
+    say(`Look ${number} was missed`);
+  });
+  const keys = (upTo, chosen) => el("div", { className: "pad" },
+    ...Array.from({ length: upTo + 1 }, (_, i) => key(i, () => chosen(i))));
+  const answer = (waits, idle) => {
+    closeSheet();
+    add({ kind: "look", look: number, t: time(), waiting: waits, idle });
   };
-  show(`Look ${number}: how many wait?`, grid(most, idles), el("p", {}, button("Missed", () => {
-    if (still()) closeSheet(), add({ kind: "look", look: number, t: time(), waiting: null, idle: null });
-  })));
+  const idles = count => {
+    waiting = count;
+    show(`Look ${number}: how many of ${count} are idle?`, keys(count, idle => answer(count, idle)));
+  };
+  show(`Look ${number}: how many wait?`, keys(most, idles), el("p", {}, key("Missed", () => answer(null, null))));
 }
 
 function tick() {
   const t = time();
   if (state.ended !== null) return;
-  if ($("clock").textContent !== clock(t)) $("clock").textContent = clock(t);
+  write($("clock"), clock(t));
   const missed = rules.missedLooks(kit, state, t);
   if (missed.length && !sheet.signed) {
-    sheet.add(...missed.map(n => ({ kind: "look", look: n, t: missedAt(n), waiting: null, idle: null })));
+    sheet.add(...missed);
     state = rules.replay(sheet.records);
   }
   drawLook(t);
   if (sheet.failed && t % 5 === 0) sheet.save();
 }
 
-const missedAt = n => n * kit.every + Math.floor(kit.every / 2);
-
 // Drawing: every part is made once and changed in place, so that no button moves or vanishes
 // between press and release.
 
+function write(place, words) {
+  if (place.textContent !== words) place.textContent = words;
+}
+
 function build() {
   fill($("who"), ...state.begin.students.map(({ student }) =>
-    button(student, () => { who = student; draw(); }, { "aria-pressed": "false" })));
-  $("who").dataset.rows = state.begin.students.length > 7 ? 2 : 1;
-  const most = Math.max(...kit.skills.map(s => Math.max(rules.everyQuestion(kit, s.id).length, rules.failedQuestion(kit, s.id).length)), 0);
+    button(student, () => { who = student; draw(); })));
+  const most = Math.max(...kit.skills.flatMap(s => [rules.everyQuestion, rules.failedQuestion].map(of => of(kit, s.id).length)));
   for (let i = 0; i < most; i++) {
     const says = el("span", { className: "question" });
-    const made = ANSWERS.map(([answer, sign, words]) => el("button",
-      { type: "button", className: answer, onclick: () => mark([shown(current())[i]], answer) },
-      el("span", { "aria-hidden": "true" }, sign), ` ${words}`));
+    const made = answers(answer => mark([shown(current())[i]], answer));
     rows.push({ row: el("div", { className: "question-row", role: "group" }, says, ...made), says, made });
   }
   fill($("marks"), ...rows.map(r => r.row));
-  const first = button("", pad, { className: "of" });
-  cells = [first, ...[0, 1, 2, 3, 4, 5].map(i => button(String(i), () => look(i)))];
+  cells = [button("", () => dueNow && pad(dueNow), { className: "of" }), ...[0, 1, 2, 3, 4, 5].map(i => button(i, () => look(dueNow, i)))];
   fill($("look"), ...cells);
   $("look").hidden = !kit.every;
+  fill($("reasons"), ...incidents(k => reason(k.id)));
+  $("let-go").hidden = $("held-back").hidden = !kit.clearances;
+  $("help").textContent = [sheet.info.firstAid && `First aid: ${sheet.info.firstAid}`, sheet.info.phone && `Phone: ${sheet.info.phone}`].filter(Boolean).join(". ");
 }
 
 function draw() {
-  for (const one of $("who").children) one.setAttribute("aria-pressed", one.textContent === who);
+  for (const one of $("who").children) one.ariaPressed = one.textContent === who;
   $("skill").textContent = skill() ? titled(kit.skills, skill()) : "Which skill?";
   const choice = who && rules.lastChoice(state, who, skill());
-  $("let-go").setAttribute("aria-pressed", choice === "let-go");
-  $("held-back").setAttribute("aria-pressed", choice === "held-back");
-  $("let-go").hidden = $("held-back").hidden = !kit.clearances;
+  for (const id of ["let-go", "held-back"]) $(id).ariaPressed = choice === id;
   drawMarks();
   drawLook(time());
   drawStopped();
@@ -204,13 +197,13 @@ function drawMarks() {
   const questions = skill() ? shown(c) : rules.everyQuestion(kit, kit.skills[0].id);
   rows.forEach(({ row, says, made }, i) => {
     const q = questions[i];
-    row.hidden = !q;
+    row.classList.toggle("none", !q); // empty, but the others stay where they are
     if (!q) return;
-    if (says.textContent !== q.question) says.textContent = q.question;
-    row.setAttribute("aria-label", q.question);
-    made.forEach((one, j) => one.setAttribute("aria-pressed", c.answers[q.id] === ANSWERS[j][0]));
+    write(says, q.question);
+    row.ariaLabel = q.question;
+    for (const one of made) one.ariaPressed = one.className === c.answers[q.id];
   });
-  $("failed").setAttribute("aria-pressed", c.failed);
+  $("failed").ariaPressed = c.failed;
 }
 
 function drawLook(t) {
@@ -221,8 +214,8 @@ function drawLook(t) {
   $("look").classList.toggle("due", due > 0);
   const next = (Math.floor(t / kit.every) + 1) * kit.every;
   const words = due ? (waiting === null ? "waiting?" : `idle of ${waiting}`) : `look ${clock(next)}`;
-  if (cells[0].textContent !== words) cells[0].textContent = words;
-  cells.forEach((one, i) => one.setAttribute("aria-disabled", !due || (i > 0 && waiting !== null && i - 1 > waiting)));
+  write(cells[0], words);
+  cells.forEach((one, i) => { one.ariaDisabled = !due || (i > 0 && waiting !== null && i - 1 > waiting); });
 }
 
 function drawKept() {
@@ -233,15 +226,12 @@ function drawKept() {
 function drawStopped() {
   const panel = $("stopped");
   if (!state.stopped || state.ended !== null) return panel.open && panel.close();
-  const at = state.stops.at(-1).t;
-  const here = state.incidents.filter(i => i.t === at);
-  const over = here.some(i => kit.incidents.find(k => k.id === i.criterion)?.stops);
-  $("stopped-at").textContent = clock(at);
+  const over = kit.incidents.some(k => k.stops && reasonOf(k.id));
+  $("stopped-at").textContent = clock(state.stops.at(-1).t);
   $("stopped-says").textContent = sheet.failed ? "NOT SAVED, write it on paper."
     : over ? "This incident stops the practical: nothing after it is scored." : "Looks are paused. Why? One tap, or none.";
   $("resume").hidden = over;
-  fill($("reasons"), ...kit.incidents.map(k => button(k.title + (k.stops ? " (stops)" : ""), () => reason(k.id, at),
-    { "aria-pressed": String(here.some(i => i.criterion === k.id)) })));
+  kit.incidents.forEach((k, i) => { $("reasons").children[i].ariaPressed = Boolean(reasonOf(k.id)); });
   if (!panel.open) {
     closeSheet();
     panel.showModal();
@@ -249,29 +239,30 @@ function drawStopped() {
   }
 }
 
-// The reason of a stop; the same again takes it back.
-function reason(criterion, t) {
-  const there = sheet.records.filter(r => r.body.kind === "incident" && r.body.criterion === criterion && r.body.t === t)
-    .filter(r => state.incidents.includes(r.body));
-  const index = [...$("reasons").children].indexOf(document.activeElement);
-  if (there.length) add(...undoing(there.slice(-1)));
-  else add({ kind: "incident", t, criterion, student: null, note: null });
-  $("reasons").children[index]?.focus();
+// The incident that is a reason of the last stop: one of the same second.
+const reasonOf = id => state.incidents.findLast(i => i.criterion === id && i.t === state.stops.at(-1).t);
+
+// A tap on a reason gives it; the same again takes it back.
+function reason(id) {
+  const there = sheet.records.filter(r => r.body === reasonOf(id));
+  add(...(there.length ? undoing(there) : [incident(state.stops.at(-1).t, id)]));
 }
 
 // The sheet that slides over everything but Stop
 
 function rest(inert) {
-  for (const one of $("lesson").children) if (!one.classList.contains("top")) one.inert = inert;
-  $("more").inert = inert;
+  for (const one of document.querySelectorAll("#lesson > :not(.top), #more")) one.inert = inert;
 }
+
+const choices = (...inside) => el("div", { className: "choices" }, ...inside);
+const incidents = chosen => kit.incidents.map(k => button(k.title + (k.stops ? " (stops)" : ""), () => chosen(k)));
 
 function show(title, ...inside) {
   $("sheet-title").textContent = title;
   fill($("sheet-inside"), ...inside);
   rest(true);
   if (!$("sheet").open) $("sheet").show();
-  $("sheet").scrollTop = 0;
+  $("sheet-inside").scrollTop = 0;
   $("sheet-title").focus();
 }
 
@@ -284,31 +275,30 @@ function closeSheet() {
 function pickSkill() {
   const taught = new Set(sheet.info.taught);
   const pick = id => { lastSkill = id; if (who) skillOf[who] = id; closeSheet(); draw(); };
-  const list = wanted => kit.skills.filter(wanted).map(s => button(s.title, () => pick(s.id), { "aria-pressed": String(s.id === skill()) }));
+  const list = wanted => kit.skills.filter(wanted).map(s => button(s.title, () => pick(s.id), { ariaPressed: s.id === skill() }));
   const others = list(s => !taught.has(s.id));
-  show(who ? `Skill of ${who}` : "Skill", el("div", { className: "choices" }, ...list(s => taught.has(s.id))),
-    others.length > 0 && el("details", { open: !taught.size }, el("summary", {}, "Other skills"), el("div", { className: "choices" }, ...others)));
+  show(who ? `Skill of ${who}` : "Skill", choices(...list(s => taught.has(s.id))),
+    others.length > 0 && el("details", { open: !taught.size }, el("summary", {}, "Other skills"), choices(...others)));
 }
 
 function pickIncident() {
   const t = time();
   const chosen = k => {
     closeSheet();
-    const body = { kind: "incident", t, criterion: k.id, student: of.value || null, note: null };
-    if (k.stops) stop(body);
-    else add(body);
+    if (k.stops) stop(k.id, of.value || null);
+    else add(incident(t, k.id, of.value || null));
   };
   const of = el("select", {}, el("option", { value: "" }, "no student"),
     ...state.begin.students.map(s => el("option", { selected: s.student === who }, s.student)));
   show(`Incident at ${clock(t)}`, el("label", { className: "field" }, "Student", of),
-    el("div", { className: "choices" }, ...kit.incidents.map(k => button(k.title + (k.stops ? " (stops)" : ""), () => chosen(k)))));
+    choices(...incidents(chosen)));
 }
 
 function writeNote() {
   const t = time();
-  const text = el("textarea", { rows: 4, maxLength: 2000, required: true });
+  const text = el("textarea", { rows: 4, maxLength: 2000 });
   const keep = () => {
-    const words = text.value.toWellFormed?.().trim() ?? text.value.trim();
+    const words = (text.value.toWellFormed?.() ?? text.value).trim();
     closeSheet();
     if (words) add({ kind: "note", t, text: words });
   };
@@ -319,21 +309,21 @@ function more() {
   const c = current();
   const last = state.tries.findLast(t => t.student === who && !t.failed && t !== c);
   const closing = action => () => { closeSheet(); action(); };
-  const known = skillKnown(skill());
-  const end = button("Hold to end the lesson");
-  hold(end, closing(() => add({ kind: "end", t: time() }).then(review)));
-  show("More", el("div", { className: "choices" },
+  const known = skillKnown();
+  const over = button("Hold to end the lesson");
+  hold(over, closing(end));
+  show("More", choices(
     button("Ratings", rate),
     last && button(`Last try of ${who} failed`, closing(() => add({ kind: "failed", try: last.try, t: time() }))),
     Object.keys(c.answers).length > 0 && button(`Leave this try of ${who} open`, closing(() => { left.add(c.try); draw(); })),
     known && button(`Spot: ${known.title}`, () => show(known.title, ...spot(known))),
     ...lookButtons(),
-    end));
+    over));
 }
 
 const spot = ({ spot: s, hazards }) => [
-  s && el("dl", {}, ...["stands", "controls", "starts", "ends"].flatMap(k => [el("dt", {}, k), el("dd", {}, s[k])])),
-  el("h3", {}, "Hazards"), el("ul", {}, ...(hazards ?? []).map(h => el("li", {}, h))),
+  el("dl", {}, ...["stands", "controls", "starts", "ends"].flatMap(k => [el("dt", {}, k), el("dd", {}, s[k])])),
+  el("h3", {}, "Hazards"), el("ul", {}, ...hazards.map(h => el("li", {}, h))),
 ];
 
 function rate() {
@@ -348,24 +338,22 @@ function lock(locked) {
   else $("lock").focus();
 }
 
-const review = () => location.assign(`/mat/review#${sheet.id}`);
+const end = () => add({ kind: "end", t: time() }).then(() => location.assign(`/mat/review#${sheet.id}`));
+
+// What a tap on each button of the page does, by the button's id.
+const TAPS = {
+  stop: () => stop(), more, undo, note: writeNote, incident: pickIncident, skill: pickSkill, over: end,
+  "let-go": () => choose("let-go"),
+  "held-back": () => choose("held-back"),
+  "all-yes": () => mark(shown(current()).filter(q => !current().answers[q.id]), "yes"),
+  failed: () => ready() && !current().failed && add({ kind: "failed", try: current().try, t: time() }),
+  alone: () => ready() && add({ kind: "unassisted", t: time(), student: who, skill: skill() }),
+  lock: () => lock(true),
+  close: () => { closeSheet(); draw(); },
+};
 
 function wire() {
-  const on = (id, action) => $(id).addEventListener("click", action);
-  on("stop", () => stop());
-  on("more", more);
-  on("skill", pickSkill);
-  on("let-go", () => choose("let-go"));
-  on("held-back", () => choose("held-back"));
-  on("all-yes", () => mark(shown(current()).filter(q => !current().answers[q.id]), "yes"));
-  on("failed", () => ready() && !current().failed && add({ kind: "failed", try: current().try, t: time() }));
-  on("alone", () => ready() && add({ kind: "unassisted", t: time(), student: who, skill: skill() }));
-  on("undo", undo);
-  on("note", writeNote);
-  on("incident", pickIncident);
-  on("lock", () => lock(true));
-  on("close", () => { closeSheet(); draw(); });
-  on("over", () => add({ kind: "end", t: time() }).then(review));
+  for (const [id, action] of Object.entries(TAPS)) $(id).onclick = action;
   hold($("unlock"), () => lock(false));
   hold($("resume"), () => { add({ kind: "resume", t: time() }); $("skill").focus(); });
   $("stopped").addEventListener("cancel", event => event.preventDefault());
@@ -383,27 +371,22 @@ function where() {
 }
 
 async function start() {
-  await open();
-  sheet = await take(location.hash.slice(1));
-  if (sheet === null) return refuse("Open in another tab", "This sheet is being scored in another tab of this browser. Go on there, or close it first.");
-  if (!sheet) return refuse("Not on this device", "This device has no such sheet. It is scored where it was begun.");
+  sheet = await mine();
+  if (!sheet) return;
   kit = sheet.info.kit;
   state = rules.replay(sheet.records);
   if (state.ended !== null || sheet.signed) return location.replace(`/mat/review#${sheet.id}`);
   sheet.changed = () => { drawKept(); drawStopped(); };
-  anchor();
+  anchor(1000 * Math.max(0, ...sheet.records.map(r => r.body.t ?? 0)));
   where();
   build();
   wire();
-  showUnsent($("unsent"));
-  $("lesson").hidden = false;
   say(sheet.records.length > 1 ? `${sheet.records.length} kept` : "Nothing kept yet");
   draw();
   tick();
   setInterval(tick, 250);
   stayAwake();
-  document.documentElement.dataset.ready = "";
-  worker();
+  begun();
 }
 
 start();

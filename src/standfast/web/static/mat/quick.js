@@ -1,10 +1,9 @@
 // Quick entry from the paper sheet, by keyboard: a line of the paper is a line typed, and the
 // paper's totals must match before the sheet can be signed.
 
-import { open, take } from "./store.js";
 import * as rules from "./replay.js";
-import { $, clock, el, fill, names, refuse, showUnsent, worker } from "./ui.js";
-import { inWords, lastTap, undoing } from "./words.js";
+import { $, begun, el, fillList, mine } from "./ui.js";
+import { told, undoingLast } from "./words.js";
 
 let sheet, kit, state;
 
@@ -72,11 +71,11 @@ function read(line) {
   if (first === "i") return incident(rest);
   if (first === "u") return [{ kind: "unassisted", t: seconds(rest[0]), student: student(rest[1]), skill: skill(rest[2]).id }];
   if (first === "+") return [{ kind: "note", t: null, text: rest.join(" ") || no("write the note behind the +") }];
-  if (first === "x") return undoing(lastTap(sheet.records));
+  if (first === "x") return undoingLast(sheet);
   return aTry([first, ...rest]);
 }
 
-async function take_line(event) {
+async function takeLine(event) {
   event.preventDefault();
   const field = $("line");
   try {
@@ -85,7 +84,7 @@ async function take_line(event) {
     const kept = sheet.add(...bodies);
     state = rules.replay(sheet.records);
     field.value = "";
-    const words = bodies.map(b => inWords(kit, b)).join("; ");
+    const words = told(sheet, bodies);
     $("typed").prepend(el("li", {}, words));
     $("said").textContent = await kept ? `Kept: ${words}` : "NOT SAVED, keep the paper";
   } catch (error) {
@@ -99,50 +98,48 @@ async function take_line(event) {
 
 const marks = answer => state.tries.flatMap(t => Object.values(t.answers)).filter(a => a === answer).length;
 
-const TOTALS = [
-  ["tries", () => state.tries.length], ["answers yes", () => marks("yes")], ["answers no", () => marks("no")],
-  ["answers not seen", () => marks("unseen")],
-  ["let go", () => state.clearances.filter(c => c.choice === "let-go").length],
-  ["held back", () => state.clearances.filter(c => c.choice === "held-back").length],
-  ["looks answered", () => Object.values(state.looks).filter(l => l.waiting !== null).length],
-  ["incidents", () => state.incidents.length],
-];
+const choices = choice => state.clearances.filter(c => c.choice === choice).length;
+
+// By the name of the field.
+const TOTALS = {
+  tries: () => state.tries.length,
+  yes: () => marks("yes"), no: () => marks("no"), unseen: () => marks("unseen"),
+  go: () => choices("let-go"), back: () => choices("held-back"),
+  looks: () => Object.values(state.looks).filter(l => l.waiting !== null).length,
+  incidents: () => state.incidents.length,
+};
 
 async function check(event) {
   event.preventDefault();
-  const wrong = TOTALS.map(([words, counted], i) => [words, Number($(`total-${i}`).value), counted()]).filter(([, paper, typed]) => paper !== typed);
+  const wrong = [...$("totals").querySelectorAll("input")].flatMap(({ name, valueAsNumber: paper, labels }) => {
+    const typed = TOTALS[name]();
+    return typed === paper ? [] : `${labels[0].textContent.trim()} ${paper} on paper, ${typed} typed`;
+  });
   if (wrong.length) {
-    $("totals-say").textContent = `Not the same: ${wrong.map(([w, paper, typed]) => `${w} ${paper} on paper, ${typed} typed`).join("; ")}. Find the line, then check again.`;
+    $("totals-say").textContent = `Not the same: ${wrong.join("; ")}. Find the line, then check again.`;
     return;
   }
   const end = sheet.info.minutes * 60;
-  const missed = rules.missedLooks(kit, state, end).map(look => ({ kind: "look", look, t: look * kit.every, waiting: null, idle: null }));
+  const missed = rules.missedLooks(kit, state, end);
   const note = { kind: "note", t: null, text: "Typed from the paper sheet; its totals match. The paper is filed." };
   if (await sheet.add(...missed, note, { kind: "end", t: end })) location.assign(`/mat/review#${sheet.id}`);
 }
 
 async function start() {
-  await open();
-  sheet = await take(location.hash.slice(1));
-  if (sheet === null) return refuse("Open in another tab", "This sheet is open in another tab of this browser. Close it there.");
-  if (!sheet) return refuse("Not on this device", "Begin on the page of your sheets: tick that the lesson was scored on paper.");
+  sheet = await mine();
+  if (!sheet) return;
   kit = sheet.info.kit;
   state = rules.replay(sheet.records);
   if (state.ended !== null) return location.replace(`/mat/review#${sheet.id}`);
-  const letters = "ABCDEFGHIJKLMNOPQRSTUVWXYZ";
-  $("whose").textContent = `${sheet.info.practical}, ${names(kit.candidate)}, ${kit.title}, ${sheet.info.minutes} minutes`;
-  fill($("skills"), ...kit.skills.map(s => el("li", {}, s.title)));
-  fill($("asked"), ...kit.questions.map((q, i) => el("li", {}, `${letters[i]}  ${q.question}${q.asked === "failed" ? " (failed tries only)" : ""}`)));
-  fill($("incidents"), ...kit.incidents.map(i => el("li", {}, i.title)));
-  fill($("totals-fields"), ...TOTALS.map(([words], i) => el("label", {}, words, el("input", { id: `total-${i}`, type: "number", min: 0, required: true, inputMode: "numeric" }))));
-  fill($("typed"), ...sheet.records.slice(1).toReversed().map(r => el("li", {}, inWords(kit, r.body))));
-  $("typing").onsubmit = take_line;
+  $("whose").textContent = `${sheet.info.practical}, ${kit.candidate.name}, ${kit.title}, ${sheet.info.minutes} minutes`;
+  fillList($("skills"), kit.skills.map(s => s.title));
+  fillList($("asked"), kit.questions.map(q => q.question + (q.asked === "failed" ? " (failed tries only)" : "")));
+  fillList($("incidents"), kit.incidents.map(i => i.title));
+  fillList($("typed"), sheet.records.slice(1).toReversed().map(r => told(sheet, [r.body])));
+  $("typing").onsubmit = takeLine;
   $("totals").onsubmit = check;
-  showUnsent($("unsent"));
-  $("quick").hidden = false;
+  begun();
   $("line").focus();
-  document.documentElement.dataset.ready = "";
-  worker();
 }
 
 start();

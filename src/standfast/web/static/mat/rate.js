@@ -1,6 +1,6 @@
 // Ratings by their observable words, for a pause and for the review.
 
-import { button, el } from "./ui.js";
+import { el } from "./ui.js";
 
 export function ratings(kit, stateNow, add) {
   const parts = kit.ratings.map(one => part(one, stateNow, add));
@@ -21,7 +21,7 @@ function part(one, stateNow, add) {
   const update = () => {
     const now = given();
     says.textContent = now ? one.levels.find(l => l.level === now.level)?.title ?? "not seen" : "open";
-    for (const [level, made] of levels) made.setAttribute("aria-pressed", Boolean(now) && now.level === level);
+    for (const [level, made] of levels) made.ariaPressed = now?.level === level;
     if (document.activeElement !== note) note.value = now?.note ?? "";
   };
   const node = el("details", {}, el("summary", {}, el("span", {}, one.title), " ", says),

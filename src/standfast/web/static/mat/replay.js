@@ -1,9 +1,9 @@
 // Records to state: the same rules as the server's replay.  Pure.
 
-export const everyQuestion = (kit, skill) => kit.questions.filter(q =>
-  q.asked === "every" && (!q.skills.length || q.skills.includes(skill)));
-export const failedQuestion = (kit, skill) => kit.questions.filter(q =>
-  q.asked === "failed" && (!q.skills.length || q.skills.includes(skill)));
+const questions = when => (kit, skill) => kit.questions.filter(q =>
+  q.asked === when && (!q.skills.length || q.skills.includes(skill)));
+export const everyQuestion = questions("every");
+export const failedQuestion = questions("failed");
 export const asked = (kit, t) => [...everyQuestion(kit, t.skill), ...(t.failed ? failedQuestion(kit, t.skill) : [])];
 export const unanswered = (kit, t) => asked(kit, t).filter(q => !t.answers[q.id]);
 
@@ -63,22 +63,17 @@ export function dueLook(kit, state, t) {
   return open && !paused(state, look * kit.every) ? look : 0;
 }
 
-// Looks whose window closed unanswered: they are missed, and stay so.
+// Looks whose window closed unanswered, as the records that say so: they are missed, and stay so.
 export function missedLooks(kit, state, t) {
   const missed = [];
   for (let look = 1; kit.every && look * kit.every + kit.every / 2 < t; look++) {
-    if (!state.looks[look] && !paused(state, look * kit.every)) missed.push(look);
+    const at = look * kit.every;
+    if (!state.looks[look] && !paused(state, at)) {
+      missed.push({ kind: "look", look, t: at + Math.floor(kit.every / 2), waiting: null, idle: null });
+    }
   }
   return missed;
 }
 
 export const lastChoice = (state, student, skill) =>
   state.clearances.findLast(c => c.student === student && c.skill === skill)?.choice;
-
-// What the log says a student lacks for a skill: [{skill, has, times}].
-export function lacking(kit, state, student, skill) {
-  const log = state.begin?.students.find(s => s.student === student)?.log ?? {};
-  const done = id => (log[id] ?? 0) + state.unassisted.filter(u => u.student === student && u.skill === id).length;
-  const known = kit.skills.find(s => s.id === skill);
-  return (known?.prerequisites ?? []).map(p => ({ ...p, has: done(p.skill) })).filter(p => p.has < p.times);
-}

@@ -1,9 +1,10 @@
 // After the lesson: what is open first, then counts, then the signature.  Never a score.
 
-import { api, open, recordsOf, take, outbox } from "./store.js";
+import { api, recordsOf } from "./store.js";
 import * as rules from "./replay.js";
-import { $, button, clock, el, fill, names, refuse, showUnsent, worker } from "./ui.js";
-import { inWords, lastTap, titled, undoing } from "./words.js";
+import { $, begun, button, clock, el, fill, fillList, mine } from "./ui.js";
+import { answers, inWords, titled, told, undoingLast } from "./words.js";
+import { saveCopy, sha256 } from "./whole.js";
 import { ratings } from "./rate.js";
 
 let sheet, kit, state, rated;
@@ -12,14 +13,14 @@ async function add(...bodies) {
   const kept = sheet.add(...bodies);
   draw();
   const done = await kept;
-  $("said").textContent = done ? `Kept: ${bodies.map(b => inWords(kit, b)).join("; ")}` : "NOT SAVED, use paper";
+  $("said").textContent = done ? `Kept: ${told(sheet, bodies)}` : "NOT SAVED, use paper";
   return done;
 }
 
 function undo() {
-  const last = lastTap(sheet.records);
-  if (!last.length) { $("said").textContent = "Nothing to undo"; return; }
-  add(...undoing(last)).then(() => { $("said").textContent = `Undone: ${last.map(r => inWords(kit, r.body)).join("; ")}`; });
+  const last = undoingLast(sheet);
+  if (last.length) add(...last);
+  else $("said").textContent = "Nothing to undo";
 }
 
 const named = t => `${t.student ?? "?"}, ${titled(kit.skills, t.skill)}, ${clock(t.t)}`;
@@ -31,7 +32,7 @@ const mayPoints = () => kit.ratings.filter(r => !state.ratings[r.id]);
 function openPoint([t, q]) {
   const answer = value => add({ kind: "mark", try: t.try, t: t.t, student: t.student, skill: t.skill, criterion: q.id, answer: value });
   return el("li", {}, `${named(t)}: ${q.question}`,
-    el("div", { className: "row" }, ...[["yes", "\u2713 Yes"], ["no", "\u2717 No"], ["unseen", "\u2013 Not seen"]].map(([v, w]) => button(w, () => answer(v)))));
+    el("div", { className: "row" }, ...answers(answer)));
 }
 
 function drawOpen() {
@@ -66,20 +67,20 @@ function drawCounts() {
   const choices = state.clearances;
   const go = choices.filter(c => c.choice === "let-go").length;
   const given = Object.values(state.ratings);
-  fill($("counts"), ...[
+  fillList($("counts"), [
     `Tries: ${state.tries.length}, failed ${state.tries.filter(t => t.failed).length}`,
     kit.clearances && `Let go: ${go}, held back: ${choices.length - go}`,
     `Alone: ${state.unassisted.length}`,
     kit.every && `Looks: ${looks.length - missed.length} answered, ${missed.length} missed${missed.length ? ` (${missed.join(", ")})` : ""}`,
     `Ratings: ${given.length} of ${kit.ratings.length}, not seen ${given.filter(r => r.level === null).length}`,
     `Undone: ${state.undone}`,
-  ].filter(Boolean).map(words => el("li", {}, words)));
+  ]);
   const events = [
     ...state.stops.map(s => `Stop at ${clock(s.t)}${s.until === null ? "" : `, went on at ${clock(s.until)}`}`),
     ...state.incidents.map(i => inWords(kit, { ...i, kind: "incident" })),
     ...state.notes.map(n => inWords(kit, n)),
   ];
-  fill($("events"), ...(events.length ? events : ["No stop, no incident, no note."]).map(words => el("li", {}, words)));
+  fillList($("events"), events.length ? events : ["No stop, no incident, no note."]);
 }
 
 function draw() {
@@ -131,31 +132,25 @@ async function sign(event) {
   const reason = $("reason").value.trim();
   if (mayPoints().length && !await add({ kind: "reason", text: reason })) return;
   const count = sheet.records.length;
-  await add({ kind: "sign", count, sha256: await sheet.sha256(count) });
+  await add({ kind: "sign", count, sha256: await sha256(sheet.records.slice(0, count)) });
   $("signed-title").focus();
 }
 
 async function start() {
-  await open();
-  sheet = await take(location.hash.slice(1));
-  if (sheet === null) return refuse("Open in another tab", "This sheet is open in another tab of this browser. Close it there, then review here.");
-  if (!sheet) return refuse("Not on this device", "This device has no such sheet. It is reviewed where it was scored.");
+  sheet = await mine();
+  if (!sheet) return;
   kit = sheet.info.kit;
   state = rules.replay(sheet.records);
-  $("whose").textContent = `${sheet.info.practical}, ${names(kit.candidate)}, ${kit.title}; scored by ${names(kit.assessor)}`;
+  $("whose").textContent = `${sheet.info.practical}, ${kit.candidate.name}, ${kit.title}; scored by ${kit.assessor.name}`;
   rated = ratings(kit, () => state, add);
   fill($("rate-inside"), rated.node);
   $("undo").onclick = undo;
-  $("copy").onclick = () => sheet.copy();
+  $("copy").onclick = () => saveCopy(sheet);
   $("sign").onsubmit = sign;
   $("confirm").onsubmit = confirmed;
-  showUnsent($("unsent"));
-  const tell = outbox.changed;
-  outbox.changed = now => { tell(now); if (state.signed) drawSigned(); };
+  addEventListener("outbox", () => state.signed && drawSigned());
   draw();
-  $("review").hidden = false;
-  document.documentElement.dataset.ready = "";
-  worker();
+  begun();
 }
 
 start();

@@ -38,9 +38,11 @@ function writing(name) {
   return db.transaction(name, "readwrite", { durability: "strict" });
 }
 
-export function put(name, value) {
+// Written in the task that asks for it: async functions run at once until they first wait.
+export async function put(name, ...values) {
   const tx = writing(name);
-  tx.objectStore(name).put(value);
+  for (const one of values) tx.objectStore(name).put(one);
+  tx.commit();
   return new Promise((done, fail) => {
     tx.oncomplete = done;
     tx.onabort = () => fail(tx.error);
@@ -50,14 +52,15 @@ export function put(name, value) {
 export const recordsOf = sheet => ask("records", store => store
   .index("place").getAll(IDBKeyRange.bound([sheet, 0], [sheet, Infinity])));
 
+export const hex = bytes => [...bytes].map(x => x.toString(16).padStart(2, "0")).join("");
+
 // UUIDv7 (RFC 9562): 48 bits of milliseconds, then randomness.
 export function newId(now = Date.now()) {
   const b = crypto.getRandomValues(new Uint8Array(16));
   for (let i = 5, rest = now; i >= 0; i--, rest = Math.floor(rest / 256)) b[i] = rest % 256;
   b[6] = (b[6] & 15) | 112;
   b[8] = (b[8] & 63) | 128;
-  const hex = [...b].map(x => x.toString(16).padStart(2, "0")).join("");
-  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
+  return hex(b).replace(/^(.{8})(.{4})(.{4})(.{4})/, "$1-$2-$3-$4-");
 }
 
 // An instant of the device's clock with its offset, ISO 8601.
@@ -89,8 +92,8 @@ export class Sheet {
   }
 
   // What one tap gives.  In memory at once, so that the next tap sees it; true when kept.
-  add(...bodies) {
-    if (this.signed) return Promise.resolve(false);
+  async add(...bodies) {
+    if (this.signed) return false;
     const now = Math.max(Date.now(), this.last + 1);
     const at = instant(now);
     this.last = now;
@@ -103,56 +106,20 @@ export class Sheet {
     return this.save();
   }
 
-  save() {
+  // What a broken try kept after all is put as the same record once more.
+  async save() {
     const trying = this.unsaved;
-    if (!trying.length) return Promise.resolve(true);
-    const back = new Promise(done => {
-      try {
-        const tx = writing("records");
-        // put: what a broken try kept after all is the same record once more.
-        for (const record of trying) tx.objectStore("records").put({ ...record, unsent: 1 });
-        tx.oncomplete = () => done(true);
-        tx.onabort = tx.onerror = () => done(false);
-        tx.commit();
-      } catch {
-        done(false);
-      }
-    });
+    if (!trying.length) return true;
     this.unsaved = [];
-    return back.then(kept => {
-      if (!kept) this.unsaved = [...trying, ...this.unsaved];
-      this.changed();
-      if (kept) send();
-      return kept;
-    });
-  }
-
-  sha256(count) {
-    const text = this.records.filter(r => r.n <= count).map(r => `${canonical(plain(r))}\n`).join("");
-    return crypto.subtle.digest("SHA-256", new TextEncoder().encode(text))
-      .then(hash => [...new Uint8Array(hash)].map(x => x.toString(16).padStart(2, "0")).join(""));
-  }
-
-  // A copy as a file, for whoever's network or device gives up.
-  copy() {
-    const records = this.records.map(plain);
-    const file = new Blob([JSON.stringify({ sheet: this.id, records }, null, 1)], { type: "application/json" });
-    const link = document.createElement("a");
-    link.href = URL.createObjectURL(file);
-    link.download = `sheet-${this.info.practical}-${this.id.slice(-6)}.json`;
-    link.click();
-    setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+    const kept = await put("records", ...trying.map(r => ({ ...r, unsent: 1 }))).then(() => true, () => false);
+    if (!kept) this.unsaved = [...trying, ...this.unsaved];
+    this.changed();
+    if (kept) send();
+    return kept;
   }
 }
 
-const plain = ({ id, sheet, n, at, body }) => ({ id, sheet, n, at, body });
-
-// RFC 8785 for what records hold: whole numbers, strings, lists, objects.
-export function canonical(value) {
-  if (Array.isArray(value)) return `[${value.map(canonical)}]`;
-  if (!value || typeof value !== "object") return JSON.stringify(value);
-  return `{${Object.keys(value).sort().map(key => `${JSON.stringify(key)}:${canonical(value[key])}`)}}`;
-}
+export const plain = ({ id, sheet, n, at, body }) => ({ id, sheet, n, at, body });
 
 // The sheet, when no other tab has it; null when one has.
 export function take(id) {
@@ -173,15 +140,14 @@ const LONGEST_WAIT = 60;
 let wait = 1;
 let timer;
 
-export const outbox = { state: "idle", unsent: 0, oldest: null, changed: () => {} };
-
 const unsent = most => ask("records", store => store.index("unsent").getAll(1, most));
 
+// Says how the outbox stands, as an event of the window.
 async function tell(state) {
   const waiting = await unsent();
-  const oldest = Math.min(...waiting.map(r => Date.parse(r.at)));
-  Object.assign(outbox, { state, unsent: waiting.length, oldest });
-  outbox.changed(outbox);
+  const hours = (Date.now() - Math.min(...waiting.map(r => Date.parse(r.at)))) / 3600000;
+  const detail = { state, unsent: waiting.length, hours, late: hours > 24 };
+  dispatchEvent(new CustomEvent("outbox", { detail }));
 }
 
 // The word that lets a device send which several assessors use; null on one's own.
@@ -197,15 +163,9 @@ export const api = (path, body) => fetch(`/api/${path}`, {
 });
 
 // What the server answered of a batch; written in one task like a tap.
-async function acknowledge(answers, batch) {
-  const tx = writing("records");
-  for (const { id, answer, why } of answers) {
-    const record = plain(batch.find(r => r.id === id));
-    tx.objectStore("records").put(answer === "held" ? { ...record, held: why ?? "held" } : record);
-  }
-  tx.commit();
-  await new Promise((done, fail) => { tx.oncomplete = done; tx.onabort = fail; });
-}
+const acknowledge = (answers, batch) => put("records", ...answers.map(({ id, answer, why }) => ({
+  ...plain(batch.find(r => r.id === id)), ...(answer === "held" && { held: why ?? "held" }),
+})));
 
 // True when all is sent; else in which state the outbox waits.
 async function flush() {
@@ -249,8 +209,7 @@ function again(seconds) {
   if (!seconds) wait = Math.min(wait * 2, LONGEST_WAIT);
 }
 
-export function keepSending(changed) {
-  outbox.changed = changed;
+export function keepSending() {
   const now = () => { wait = 1; send(); };
   addEventListener("online", now);
   document.addEventListener("visibilitychange", () => document.hidden || now());

@@ -5,19 +5,9 @@
 const NAME = `mat-${VERSION}`;
 const BUDGET = 2500;
 
-addEventListener("install", event => event.waitUntil((async () => {
-  const cache = await caches.open(NAME);
-  const keep = async file => {
-    const answer = await fetch(file, { cache: "reload" });
-    // A redirect leads to the door: kept as the page it would lock the assessor out.
-    if (!answer.ok || answer.redirected) throw new Error(`${file} is not to be had`);
-    await cache.put(file, answer);
-  };
-  await Promise.all(FILES.map(keep)).catch(async error => {
-    await caches.delete(NAME);
-    throw error;
-  });
-})()));
+// All of them or none.  A redirect leads to the door: kept as the page it would lock the assessor out.
+addEventListener("install", event => event.waitUntil(caches.open(NAME).then(cache =>
+  cache.addAll(FILES.map(file => new Request(file, { cache: "reload", redirect: "error" }))))));
 
 addEventListener("activate", event => event.waitUntil((async () => {
   const names = await caches.keys();

@@ -1,135 +1,121 @@
-// What the pages beside the mat share: elements, holding, the worker, what is not sent.
+// What the pages beside the mat share: elements, holding, what is not sent.
 
-import { keepSending } from "./store.js";
+import { keepSending, open, take } from "./store.js";
 
 export const $ = id => document.getElementById(id);
+
+// What is null, undefined or false is not drawn; 0 is.
+const there = one => one != null && one !== false;
 
 export function el(tag, props = {}, ...inside) {
   const made = document.createElement(tag);
   for (const [key, value] of Object.entries(props)) {
     if (key in made) made[key] = value;
-    else if (value !== null && value !== false) made.setAttribute(key, value === true ? "" : value);
+    else made.setAttribute(key, value);
   }
-  made.append(...inside.filter(one => one !== null && one !== false));
+  made.append(...inside.filter(there));
   return made;
 }
 
 export const button = (words, click, props = {}) =>
   el("button", { type: "button", onclick: click, ...props }, words);
 
-export function fill(place, ...inside) {
-  place.replaceChildren(...inside.filter(one => one !== null && one !== false));
-}
+export const fill = (place, ...inside) => place.replaceChildren(...inside.filter(there));
+
+export const fillList = (place, lines) => fill(place, ...lines.filter(there).map(words => el("li", {}, words)));
 
 export const clock = t => {
-  const s = String(t % 60).padStart(2, "0");
+  const two = x => String(x).padStart(2, "0");
   const m = Math.floor(t / 60);
-  return m < 60 ? `${m}:${s}` : `${Math.floor(m / 60)}:${String(m % 60).padStart(2, "0")}:${s}`;
+  return `${m < 60 ? m : `${Math.floor(m / 60)}:${two(m % 60)}`}:${two(t % 60)}`;
 };
 
 export const buzz = pattern => navigator.vibrate?.(pattern);
 
 const HOLD = 700;
+let deaf = false;
 
-// Held for 0.7 s by finger or key.  A short press does nothing, and what follows a hold, the click
-// or the repeats of the key, reaches nothing that lies under it.
+// What the press of a hold still brings after it, a click or the repeats of the key, reaches
+// nothing that lies under it.
+for (const kind of ["click", "keydown", "keypress"]) {
+  addEventListener(kind, event => {
+    if (deaf) event.preventDefault(), event.stopImmediatePropagation();
+  }, true);
+}
+for (const kind of ["pointerup", "pointercancel", "keyup"]) {
+  addEventListener(kind, () => setTimeout(() => { deaf = false; }, 50), true);
+}
+
+// Held for 0.7 s by finger or key; a short press does nothing.
 export function hold(target, done) {
   let timer;
-  let over = true;
-  const swallow = event => { event.preventDefault(); event.stopImmediatePropagation(); };
+  const on = (kinds, action) => kinds.split(" ").forEach(kind => target.addEventListener(kind, action));
+  const end = () => { clearTimeout(timer); target.classList.remove("holding"); };
   const begin = () => {
-    over = false;
+    end();
     target.classList.add("holding");
-    clearTimeout(timer);
-    timer = setTimeout(() => {
-      end();
-      for (const kind of ["click", "keydown", "keypress"]) addEventListener(kind, swallow, true);
-      const free = () => setTimeout(() => {
-        for (const kind of ["click", "keydown", "keypress"]) removeEventListener(kind, swallow, true);
-        for (const kind of RELEASES) removeEventListener(kind, free, true);
-      }, 50);
-      for (const kind of RELEASES) addEventListener(kind, free, true);
-      done();
-    }, HOLD);
+    timer = setTimeout(() => { end(); deaf = true; done(); }, HOLD);
   };
-  const end = () => { over = true; clearTimeout(timer); target.classList.remove("holding"); };
-  target.addEventListener("pointerdown", begin);
-  for (const kind of ["pointerup", "pointerleave", "pointercancel", "blur"]) target.addEventListener(kind, end);
-  target.addEventListener("contextmenu", event => event.preventDefault());
-  target.addEventListener("click", event => event.preventDefault());
-  target.addEventListener("keydown", event => {
+  on("pointerdown", begin);
+  on("pointerup pointerleave pointercancel blur keyup", end);
+  on("contextmenu", event => event.preventDefault());
+  on("keydown", event => {
     if (event.key !== "Enter" && event.key !== " ") return;
     event.preventDefault();
-    if (over && !event.repeat) begin();
-  });
-  target.addEventListener("keyup", event => { event.preventDefault(); end(); });
-}
-
-const RELEASES = ["pointerup", "pointercancel", "keyup"];
-
-export function setLook(key, value) {
-  document.documentElement.dataset[key] = value;
-  localStorage.setItem(`mat-${key}`, value);
-}
-
-const OTHER = { day: "dark", dark: "day", right: "left", left: "right" };
-const SAYS = { day: "Day colours", dark: "Dark colours", right: "Right hand", left: "Left hand" };
-
-export function lookButtons() {
-  return ["theme", "hand"].map(key => {
-    const now = () => document.documentElement.dataset[key];
-    const made = button(SAYS[OTHER[now()]], () => {
-      setLook(key, OTHER[now()]);
-      made.textContent = SAYS[OTHER[now()]];
-    });
-    return made;
+    if (!event.repeat) begin();
   });
 }
 
-export const names = value => (value && typeof value === "object" ? value.name ?? value.id : value);
+// For each thing that is chosen by hand: what is worn, and what the button to the other one says.
+const LOOKS = {
+  theme: { day: "Dark colours", dark: "Day colours" },
+  hand: { right: "Left hand", left: "Right hand" },
+};
 
-const DAY = 24 * 3600 * 1000;
+export const lookButtons = () => Object.entries(LOOKS).map(([key, says]) => {
+  const worn = document.documentElement.dataset;
+  const made = button(says[worn[key]], () => {
+    worn[key] = localStorage[`mat-${key}`] = Object.keys(says).find(one => one !== worn[key]);
+    made.textContent = says[worn[key]];
+  });
+  return made;
+});
 
 // Keeps the line "not sent" true, with the way to sign in when that is what is missing.
-export function showUnsent(place) {
-  keepSending(({ state, unsent, oldest }) => {
-    place.classList.toggle("late", unsent > 0 && Date.now() - oldest > DAY);
-    if (!unsent) return fill(place, "all sent");
-    if (state === "signed-out") {
-      const back = encodeURIComponent(location.pathname);
-      return fill(place, el("a", { href: `/sign-in?next=${back}`, rel: "opener" }, `Sign in to send ${unsent}`));
-    }
-    fill(place, `${unsent} not sent${place.classList.contains("late") ? " for a day" : ""}`);
-  });
+function drawUnsent({ detail: { state, unsent, late } }) {
+  const place = $("unsent");
+  const back = encodeURIComponent(location.pathname);
+  place.classList.toggle("late", late);
+  fill(place, !unsent ? "all sent"
+    : state !== "signed-out" ? `${unsent} not sent${late ? " for a day" : ""}`
+    : el("a", { href: `/sign-in?next=${back}`, rel: "opener" }, `Sign in to send ${unsent}`));
 }
 
-// Whether this device keeps the pages without network; null when it does, else why not.
-export async function worker() {
-  const refused = "This device cannot keep the sheet without network. Use paper, or HTTPS.";
-  if (!navigator.serviceWorker || !navigator.locks) return refused;
-  try {
-    const policy = globalThis.trustedTypes?.createPolicy("sw", { createScriptURL: () => "/sw.js" });
-    const address = policy ? policy.createScriptURL("") : "/sw.js";
-    await navigator.serviceWorker.register(address, { scope: "/mat", updateViaCache: "none" });
-    const soon = new Promise((_, fail) => setTimeout(fail, 8000));
-    await Promise.race([navigator.serviceWorker.ready, soon]);
-    if (!navigator.serviceWorker.controller) {
-      await Promise.race([new Promise(done => { navigator.serviceWorker.oncontrollerchange = done; }), soon]);
-    }
-    return null;
-  } catch {
-    return navigator.serviceWorker.controller ? null : refused;
-  }
+// The page is drawn.
+export function begun() {
+  addEventListener("outbox", drawUnsent);
+  keepSending();
+  document.querySelector("main").hidden = false;
+  document.documentElement.dataset.ready = "";
 }
 
-// Why not to begin or sign here: the sheet is open in another tab, or is not on this device.
-export function refuse(words, more = "") {
-  fill(document.querySelector("main"), el("h1", {}, words), el("p", {}, more),
-    el("p", {}, el("a", { className: "button", href: "/mat" }, "To my sheets")));
+const WHY_NOT = {
+  "Open in another tab": "This sheet is open in another tab of this browser. Go on there, or close it first.",
+  "Not on this device": "This device has no such sheet. It is scored, typed and reviewed where it was begun.",
+};
+
+// The sheet that the address names, when this tab alone has it; else nothing, and the page says why.
+export async function mine() {
+  await open();
+  const sheet = await take(location.hash.slice(1));
+  if (sheet) return sheet;
+  const words = sheet === null ? "Open in another tab" : "Not on this device";
   document.body.className = "page";
+  fill(document.body, el("main", {}, el("h1", {}, words), el("p", {}, WHY_NOT[words]),
+    el("p", {}, el("a", { className: "button", href: "/mat" }, "To my sheets"))));
 }
 
 addEventListener("unhandledrejection", event => {
-  const words = event.reason?.message ?? String(event.reason);
+  const words = event.reason?.message ?? event.reason;
   document.body.prepend(el("p", { className: "alarm", role: "alert" }, `NOT WORKING: ${words}. Use paper.`));
 });

@@ -1,13 +1,17 @@
 // One record as a person would say it.
 
-import { clock } from "./ui.js";
+import { clock, el } from "./ui.js";
 
-const ANSWERS = { yes: "yes", no: "no", unseen: "not seen" };
+const ANSWERS = { yes: ["\u2713", "Yes"], no: ["\u2717", "No"], unseen: ["\u2013", "Not seen"] };
+
+// Buttons for the answers to a question; what is chosen goes to `chosen`.
+export const answers = chosen => Object.entries(ANSWERS).map(([answer, [sign, words]]) => el("button",
+  { type: "button", className: answer, onclick: () => chosen(answer) }, el("span", { "aria-hidden": "true" }, sign), ` ${words}`));
 
 export const titled = (list, id) => list.find(one => one.id === id)?.title ?? id;
 
 const SAYS = {
-  mark: (kit, b) => `${b.student} ${titled(kit.skills, b.skill)}: ${titled(kit.questions, b.criterion)}, ${ANSWERS[b.answer]}`,
+  mark: (kit, b) => `${b.student} ${ANSWERS[b.answer][1].toLowerCase()}: ${titled(kit.questions, b.criterion)}, ${titled(kit.skills, b.skill)}`,
   failed: () => "this try failed",
   unassisted: (kit, b) => `${b.student} alone: ${titled(kit.skills, b.skill)}`,
   clearance: (kit, b) => `${b.student} ${b.choice === "let-go" ? "let go" : "held back"}: ${titled(kit.skills, b.skill)}`,
@@ -26,10 +30,16 @@ const SAYS = {
 
 export const inWords = (kit, body) => SAYS[body.kind]?.(kit, body) ?? body.kind;
 
+// What a tap did: what it gave, or what it took back.
+export function told({ info: { kit }, records }, bodies) {
+  const gone = bodies.map(b => records.find(r => r.id === b.of)?.body).filter(Boolean);
+  return (gone.length ? "Undone: " : "") + (gone.length ? gone : bodies).map(b => inWords(kit, b)).join("; ");
+}
+
 const TAKEN_BACK = new Set(["mark", "failed", "unassisted", "clearance", "look", "rating", "incident", "note", "end", "reason"]);
 
 // What the last tap gave and was not taken back: records of one instant.  A missed look is no tap.
-export function lastTap(records) {
+function lastTap(records) {
   const undone = new Set(records.filter(r => r.body.kind === "undo").map(r => r.body.of));
   const can = r => TAKEN_BACK.has(r.body.kind) && !undone.has(r.id) && r.body.waiting !== null;
   const last = records.findLast(can);
@@ -37,3 +47,4 @@ export function lastTap(records) {
 }
 
 export const undoing = records => records.toReversed().map(r => ({ kind: "undo", of: r.id }));
+export const undoingLast = sheet => undoing(lastTap(sheet.records));
