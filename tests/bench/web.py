@@ -200,7 +200,8 @@ def used(process: int) -> float:
         return (int(user) + int(system)) / os.sysconf("SC_CLK_TCK")
     asked = ["ps", "-o", "cputime=", "-p", str(process)]
     said = subprocess.run(asked, capture_output=True, check=True, text=True).stdout
-    return sum(float(part) * 60**n for n, part in enumerate(reversed(said.split(":"))))
+    parts = [float(part) for part in said.split(":")]
+    return sum(part * 60.0**n for n, part in enumerate(reversed(parts)))
 
 
 def memory(process: int) -> float:
