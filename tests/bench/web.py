@@ -1,12 +1,14 @@
 """What the web server stands: batches from beside the mat, how soon it is there, what it keeps.
 
-The client is raw sockets in one loop, since it shares the processors with the server.
+The client is raw sockets in one loop, since it shares the processors with the server.  Each wall
+time has the processor's time beside it, which says as much when others use the machine.
 """
 
 from __future__ import annotations
 
 import asyncio
 import json
+import os
 import secrets
 import statistics
 import subprocess
@@ -78,13 +80,21 @@ def served(school: Path) -> Iterator[Server]:
 
 def started(school: Path) -> Iterator[Row]:
     """From the start of the process to the first answer; the first start, which compiles, apart."""
-    took = [start_to_answer(school) for _ in range(STARTS + 1)][1:]
-    detail = f"median of {STARTS}; {min(took):.2f} to {max(took):.2f}"
+    both = [start_to_answer(school) for _ in range(STARTS + 1)][1:]
+    took, used = ([one[part] for one in both] for part in (0, 1))
+    detail = f"median of {STARTS}; {min(took):.2f} to {max(took):.2f}; {busy()}"
     yield Row("web: seconds from start to the first answer", statistics.median(took), 0.6, detail)
+    detail = f"median of {STARTS}; {min(used):.2f} to {max(used):.2f}"
+    yield Row("web: processor seconds of the same", statistics.median(used), 0.6, detail)
 
 
-def start_to_answer(school: Path) -> float:
-    """Seconds until /health answers 200."""
+def busy() -> str:
+    """How many others want the processors."""
+    return f"load {os.getloadavg()[0]:.1f} on {os.cpu_count()}"
+
+
+def start_to_answer(school: Path) -> tuple[float, float]:
+    """Seconds until /health answers 200, and of the processor until then."""
     began = time.perf_counter()
     with served(school) as server:
         # It listens before it is ready, so one request waits in line and nothing is asked twice.
@@ -92,7 +102,7 @@ def start_to_answer(school: Path) -> float:
         asked.request("GET", "/health")
         if asked.getresponse().status != 200:
             raise SystemExit("the server started and does not answer")
-        return time.perf_counter() - began
+        return time.perf_counter() - began, used(server.process)
 
 
 # --- batches ------------------------------------------------------------------------------------
@@ -104,13 +114,15 @@ def loaded(server: Server, cookie: str) -> Iterator[Row]:
         [request(server.port, cookie, line * EACH + place) for place in range(EACH)]
         for line in range(CONNECTIONS)
     ]
-    began = time.perf_counter()
+    before, began = used(server.process), time.perf_counter()
     told = asyncio.run(sent(server.port, bodies))
     seconds = time.perf_counter() - began
+    each = (used(server.process) - before) / len(told) * 1000
     waits = sorted(wait for wait, _ in told)
     wrong = sum(not ok for _, ok in told)
     of = f"{len(told)} batches of {RECORDS} records, {CONNECTIONS} connections"
-    yield Row("web: batches in a second", len(told) / seconds, None, of, least=150)
+    yield Row("web: batches in a second", len(told) / seconds, None, f"{of}; {busy()}", least=150)
+    yield Row("web: ms of processor for a batch", each, 1000 / 150, "of the server")
     slow = waits[int(len(waits) * 0.99)] * 1000
     detail = f"half within {statistics.median(waits) * 1000:.0f} ms"
     yield Row("web: ms within which 99 in 100 are answered", slow, 250, detail)
@@ -178,6 +190,18 @@ async def one_connection(port: int, requests: list[bytes]) -> list[tuple[float, 
 
 
 # --- the process --------------------------------------------------------------------------------
+
+
+def used(process: int) -> float:
+    """Seconds of the processor, to a hundredth."""
+    stat = Path(f"/proc/{process}/stat")
+    if stat.exists():
+        user, system = stat.read_text("ascii").rpartition(")")[2].split()[11:13]
+        return (int(user) + int(system)) / os.sysconf("SC_CLK_TCK")
+    asked = ["ps", "-o", "cputime=", "-p", str(process)]
+    said = subprocess.run(asked, capture_output=True, check=True, text=True).stdout
+    parts = [float(part) for part in said.split(":")]
+    return sum(part * 60.0**n for n, part in enumerate(reversed(parts)))
 
 
 def memory(process: int) -> float:

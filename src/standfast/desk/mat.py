@@ -95,8 +95,25 @@ def take_records(desk: Desk, sender: Sender, sent: Sequence[dict[str, Any]]) -> 
         answers = [batch.take(one) for one in sent]
         batch.keep()
     for sheet in dict.fromkeys(one.record.sheet for one in batch.new):
-        _state(desk, batch.sheets[sheet])  # a signature that is whole now becomes a sheet
+        _state(desk, batch.sheets[sheet].kept)  # a signature that is whole now becomes a sheet
     return answers
+
+
+class _Sheet:
+    """The records of a sheet, and what each new one is asked for; a copy may bring thousands."""
+
+    def __init__(self) -> None:
+        self.kept: list[Kept] = []
+        self.numbers: set[int] = set()
+        self.signed: int | None = None
+        """The number of the first signature."""
+
+    def add(self, one: Kept) -> None:
+        n = one.record.n
+        self.kept.append(one)
+        self.numbers.add(n)
+        if isinstance(one.record.body, Sign):
+            self.signed = min(n, self.signed or n)
 
 
 class _Batch:
@@ -105,7 +122,7 @@ class _Batch:
     def __init__(self, desk: Desk, sender: Sender, ids: set[str]) -> None:
         self.desk, self.sender = desk, sender
         self.known = desk.book.records.find(ids)
-        self.sheets: dict[str, list[Kept]] = {}
+        self.sheets: dict[str, _Sheet] = {}
         """With what was added since."""
         self.new: list[Kept] = []
 
@@ -119,9 +136,9 @@ class _Batch:
             record = Record.model_validate_json(text, strict=True)
         except ValueError as error:
             return self._held(sent, text, why or _in_words(error), None)
-        kept = self._of(record.sheet)
-        account = self.sender.whose(record, kept)
-        why = why or _why_not(self.desk, account, record, kept)
+        sheet = self._of(record.sheet)
+        account = self.sender.whose(record, sheet.kept)
+        why = why or _why_not(self.desk, account, record, sheet)
         if why or account is None:
             return self._held(sent, text, why, account)
         return self._stored(record, sent, account)
@@ -134,9 +151,11 @@ class _Batch:
             if self.sender.shared and isinstance(one.record.body, Sign):
                 records.wait_for_confirmation(one.record.sheet, self.sender.id, now)
 
-    def _of(self, sheet: str) -> list[Kept]:
+    def _of(self, sheet: str) -> _Sheet:
         if sheet not in self.sheets:
-            self.sheets[sheet] = list(self.desk.book.records.of_sheet(sheet))
+            self.sheets[sheet] = _Sheet()
+            for one in self.desk.book.records.of_sheet(sheet):
+                self.sheets[sheet].add(one)
         return self.sheets[sheet]
 
     def _stored(self, record: Record, sent: dict[str, Any], account: Account) -> Answer:
@@ -144,7 +163,7 @@ class _Batch:
 
         kept = Kept(record, sent, account.id)
         self.known[record.id] = kept
-        self._of(record.sheet).append(kept)
+        self._of(record.sheet).add(kept)
         self.new.append(kept)
         return Answer(record.id, "stored")
 
@@ -170,17 +189,16 @@ def _in_words(error: ValueError) -> str:
 
 
 def _why_not(  # noqa: PLR0911 - a reason each
-    desk: Desk, account: Account | None, record: Record, kept: Sequence[Kept]
+    desk: Desk, account: Account | None, record: Record, sheet: _Sheet
 ) -> str:
-    """Why the record cannot stand in its sheet, whose records these are; empty when it can."""
+    """Why the record cannot stand in its sheet; empty when it can."""
     if account is None:
         return "nobody who may score here began its sheet"
-    if any(one.account != account.id for one in kept):
+    if sheet.kept and sheet.kept[0].account != account.id:
         return "the sheet is another assessor's"
-    if any(one.record.n == record.n for one in kept):
+    if record.n in sheet.numbers:
         return f"number {record.n} of the sheet is another record"
-    signed = [one.record.n for one in kept if isinstance(one.record.body, Sign)]
-    if signed and record.n > min(signed):
+    if sheet.signed is not None and record.n > sheet.signed:
         return "the sheet was signed before it"
     if not isinstance(record.body, Begin):
         return ""

@@ -144,7 +144,10 @@ def _cells(path: FilePath, name: str) -> list[list[str]]:
     from openpyxl import load_workbook
 
     try:
-        with closing(load_workbook(path, read_only=True, data_only=True)) as book:
+        with (
+            path.open("rb") as file,  # openpyxl leaves it open when it fails on its own
+            closing(load_workbook(file, read_only=True, data_only=True)) as book,
+        ):
             sheet = book.worksheets[0]
             rows = sheet.iter_rows(
                 max_row=MOST_ROWS + 1, max_col=MOST_COLUMNS + 1, values_only=True

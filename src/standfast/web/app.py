@@ -51,7 +51,7 @@ ROUTERS = (
 )
 
 RETRY_SECONDS = 5
-CACHE_MIB = 4
+CACHE_MIB = 2
 """Of each of some five connections, which stay; what is asked for is a few pages of the book."""
 MOST_TOLD = 200
 """Lines of one page; a file can have more faults than anybody mends at once."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter, Depends, Path
 from pydantic import BaseModel, ConfigDict
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
@@ -15,7 +15,7 @@ from standfast.desk.access import enrol_device
 from standfast.desk.books import audit
 from standfast.desk.history import newest
 from standfast.desk.holding import hand_in, held_records, settle, take_again
-from standfast.model.base import Line, Text
+from standfast.model.base import LARGEST_WHOLE, Line, Text
 from standfast.problems import Refused
 from standfast.web.batches import records_in
 from standfast.web.forms import form_of
@@ -26,6 +26,7 @@ router = APIRouter(include_in_schema=False)
 
 Reads = Annotated[Visitor, Depends(allowed(*RECORDS))]
 Office = Annotated[Visitor, Depends(allowed("office"))]
+HeldKey = Annotated[int, Path(ge=0, le=LARGEST_WHOLE)]
 Checks = Annotated[Visitor, Depends(allowed("office", "lead"))]
 
 MOST_IN_A_COPY = 5_000
@@ -95,7 +96,7 @@ class Settling(BaseModel):
 
 
 @router.post("/book/held/{key}/settle")
-async def settle_held(request: Request, visitor: Office, key: int) -> Response:
+async def settle_held(request: Request, visitor: Office, key: HeldKey) -> Response:
     """Keeps what was done about a held record."""
     form = await form_of(request, Settling)
     settle(visitor.desk, key, visitor.account.login, form.because)
@@ -103,7 +104,7 @@ async def settle_held(request: Request, visitor: Office, key: int) -> Response:
 
 
 @router.post("/book/held/{key}/take")
-async def take_held(visitor: Office, key: int) -> Response:
+async def take_held(visitor: Office, key: HeldKey) -> Response:
     """Tries it once more."""
     take_again(visitor.desk, key, visitor.account.login)
     return RedirectResponse("/book/held", 303)
