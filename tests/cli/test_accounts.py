@@ -11,6 +11,9 @@ from pathlib import Path
 import pytest
 from tests.cli.conftest import Ran, Run
 
+from standfast.desk.access import matches
+from standfast.store.connect import open_book
+
 WORDS = "four plain words here"
 
 
@@ -69,6 +72,31 @@ def test_a_login_is_given_once(standfast: Run, monkeypatch: pytest.MonkeyPatch) 
     monkeypatch.setattr("sys.stdin", io.StringIO(f"{WORDS}\n"))
 
     assert "the login hana is taken" in add(standfast, "--role", "lead").err
+
+
+@pytest.mark.usefixtures("scored", "typed")
+def test_a_pin_is_set_and_one_that_is_none_refused(
+    standfast: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sys.stdin", io.StringIO(f"{WORDS}\n4711\n"))
+    hers = ("--role", "assessor", "--person", "hana-dvorakova", "--pin-stdin")
+    assert add(standfast, *hers).code == 0
+    assert pin_of("hana", "4711")
+    monkeypatch.setattr("sys.stdin", io.StringIO("2580\n"))
+    assert standfast("account", "change", "hana", "--pin-stdin").code == 0
+    assert pin_of("hana", "2580")
+    monkeypatch.setattr("sys.stdin", io.StringIO("25x\n"))
+    refused = standfast("account", "change", "hana", "--pin-stdin")
+
+    assert (refused.code, "4 to 8 digits" in refused.err) == (1, True)
+
+
+def pin_of(login: str, pin: str) -> bool:
+    with open_book(Path()) as book:
+        found = book.access.find(login)
+    assert found is not None
+    assert found[1].pin is not None
+    return matches(found[1].pin, pin)
 
 
 @pytest.mark.usefixtures("scored", "typed")

@@ -9,7 +9,7 @@ from contextlib import closing
 
 import httpx
 import pytest
-from tests.web.conftest import NOW, Sent, Served, Visit
+from tests.web.conftest import NOW, PASSWORD, Sent, Served, Visit
 from tests.web.records import SHEET, begin, lesson, post, record, sign
 
 from standfast.cli.app import run
@@ -188,6 +188,22 @@ def test_she_may_confirm_where_she_is_signed_in_and_nobody_else_can(
     assert hana.post(f"/sheets/{SHEET}/confirm").status_code == 303
     assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "signed"
     assert "Confirm mill-2026-11-24" not in hana.get("/").text
+
+
+def test_she_sets_her_pin_herself_with_her_password(
+    house: Served, hana: httpx.Client, office: httpx.Client, candidate: str
+) -> None:
+    taps = lesson(hana, candidate)
+    tablet = device(house, enrolled(office))
+    post(tablet, *taps, sign(taps))
+    wrong = hana.post("/pin", data={"password": "another one", "pin": "2580"})
+    odd = hana.post("/pin", data={"password": PASSWORD, "pin": "25x"})
+    right = hana.post("/pin", data={"password": PASSWORD, "pin": "2580"})
+
+    assert (wrong.status_code, odd.status_code, right.status_code) == (409, 409, 303)
+    assert hana.get("/").status_code == 303  # signed out everywhere
+    confirmed = tablet.post(f"/api/sheets/{SHEET}/confirm", json={"pin": "2580"})
+    assert confirmed.json()["state"] == "signed"
 
 
 def test_pins_cannot_be_tried_one_after_the_other(

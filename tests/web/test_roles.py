@@ -22,6 +22,7 @@ TABLE: dict[str, tuple[str, ...]] = {
     "POST /sign-out": SIGNED_IN,
     "GET /password": SIGNED_IN,
     "POST /password": SIGNED_IN,
+    "POST /pin": ("assessor",),
     "GET /": SIGNED_IN,
     "GET /mat": ("assessor",),
     "GET /mat/lesson": ("assessor",),

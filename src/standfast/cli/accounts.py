@@ -31,6 +31,16 @@ Roles = Annotated[
 Stdin = Annotated[
     bool, typer.Option("--password-stdin", help="Read the password from standard input.")
 ]
+Pin = Annotated[
+    bool,
+    typer.Option("--pin", help="Ask for a PIN, with which she confirms on a shared device."),
+]
+PinStdin = Annotated[
+    bool,
+    typer.Option(
+        "--pin-stdin", help="Read the PIN from standard input, after the password if that is too."
+    ),
+]
 
 
 @app.command(
@@ -45,6 +55,8 @@ def add(
         str | None, typer.Option(help="Who it is in the record book; assessors and certifiers are.")
     ] = None,
     password_stdin: Stdin = False,
+    pin: Pin = False,
+    pin_stdin: PinStdin = False,
     folder: options.Folder = options.HERE,
     as_json: options.Json = False,
 ) -> None:
@@ -53,7 +65,9 @@ def add(
 
     roles = _roles(role or [])
     with options.desk(folder) as desk:
-        made = add_account(desk, login, roles, _password(from_stdin=password_stdin), person=person)
+        password = _password(from_stdin=password_stdin)
+        new_pin = _pin(from_stdin=pin_stdin) if pin or pin_stdin else None
+        made = add_account(desk, login, roles, password, person=person, pin=new_pin)
     words = f"{made.login} may sign in, as {', '.join(made.roles)}"
     show.answer(words, _value(made), as_json=as_json)
 
@@ -64,18 +78,21 @@ def change(
     role: Roles = None,
     password: Annotated[bool, typer.Option("--password", help="Ask for a new password.")] = False,
     password_stdin: Stdin = False,
+    pin: Pin = False,
+    pin_stdin: PinStdin = False,
     folder: options.Folder = options.HERE,
     as_json: options.Json = False,
 ) -> None:
-    """Change roles or password; whoever is signed in with it must do so again."""
+    """Change roles, password or PIN; whoever is signed in with it must do so again."""
     from standfast.desk.access import change_account
 
     roles = None if role is None else _roles(role)
     new = _password(from_stdin=password_stdin) if password or password_stdin else None
-    if roles is None and new is None:
-        raise StandfastError("nothing to change; name roles with --role, or --password")
+    new_pin = _pin(from_stdin=pin_stdin) if pin or pin_stdin else None
+    if roles is None and new is None and new_pin is None:
+        raise StandfastError("nothing to change; name roles with --role, or --password or --pin")
     with options.desk(folder) as desk:
-        change_account(desk, login, roles=roles, password=new)
+        change_account(desk, login, roles=roles, password=new, pin=new_pin)
         found = desk.book.access.find(login)
     show.answer(f"{login} is changed", _value(found[0]) if found else None, as_json=as_json)
 
@@ -118,6 +135,12 @@ def _password(*, from_stdin: bool) -> str:
     if from_stdin:
         return sys.stdin.readline().rstrip("\r\n")
     return str(typer.prompt("Password", hide_input=True, confirmation_prompt=True, err=True))
+
+
+def _pin(*, from_stdin: bool) -> str:
+    if from_stdin:
+        return sys.stdin.readline().rstrip("\r\n")
+    return str(typer.prompt("PIN", hide_input=True, confirmation_prompt=True, err=True))
 
 
 def _value(account: Account) -> dict[str, Any]:

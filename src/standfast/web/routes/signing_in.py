@@ -70,6 +70,46 @@ def _change(visitor: Visitor, password: str) -> None:
     access.change_account(visitor.desk, visitor.account.login, password=password)
 
 
+async def _refuse_unless_hers(request: Request, visitor: Visitor, password: str) -> None:
+    """Nothing, when it is the visitor's password.
+
+    Raises:
+        TooSoon: too many tries went wrong.
+        Refused: it is another.
+    """
+    trying = access.begin_sign_in(visitor.desk, visitor.account.login, "password")
+    async with house_of(request).hashing:
+        matched = await run_in_threadpool(access.matches, trying.kept, password)
+    if not matched:
+        access.count_failure(visitor.desk, trying.counted)
+        raise Refused("nothing was changed", ["the old password is another"])
+
+
+class NewPin(BaseModel):
+    """The form for one's own PIN."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    password: str
+    pin: str
+
+
+@router.post("/pin")
+async def change_pin(
+    request: Request, visitor: Annotated[Visitor, Depends(allowed("assessor"))]
+) -> Response:
+    """Sets the PIN with which she confirms on a shared device; she signs in again."""
+    form = await form_of(request, NewPin)
+    await _refuse_unless_hers(request, visitor, form.password)
+    async with house_of(request).hashing:
+        await run_in_threadpool(
+            lambda: access.change_account(visitor.desk, visitor.account.login, pin=form.pin)
+        )
+    response = RedirectResponse("/sign-in", 303)
+    take_cookie(response)
+    return response
+
+
 class NewPassword(BaseModel):
     """The form for one's own password."""
 
@@ -96,16 +136,10 @@ async def change_password(
 ) -> Response:
     """Changes it; every session of the account ends, this one too."""
     form = await form_of(request, NewPassword)
-    house = house_of(request)
-    trying = access.begin_sign_in(visitor.desk, visitor.account.login, "password")
-    async with house.hashing:
-        matched = await run_in_threadpool(access.matches, trying.kept, form.old)
-    if not matched:
-        access.count_failure(visitor.desk, trying.counted)
-        raise Refused("nothing was changed", ["the old password is another"])
+    await _refuse_unless_hers(request, visitor, form.old)
     if form.new != form.again:
         raise Refused("nothing was changed", ["the new password was typed in two ways"])
-    async with house.hashing:
+    async with house_of(request).hashing:
         await run_in_threadpool(_change, visitor, form.new)
     response = RedirectResponse("/sign-in", 303)
     take_cookie(response)
