@@ -17,6 +17,7 @@ from standfast.cli.app import run
 from standfast.engine.replaying import digest, sheet_of
 from standfast.model.mat import Record
 from standfast.model.sheet import Sheet
+from standfast.store.connect import open_book
 
 
 @pytest.fixture
@@ -261,3 +262,65 @@ def _made() -> Iterator[list[JSON]]:
         ]
         taps.append({**record(n), "body": kinds[n % 3]})
     yield taps
+
+
+# Opened again
+
+
+def with_a_name(hana: httpx.Client, candidate: str) -> list[JSON]:
+    """A lesson whose note names somebody: signed, and the record book refuses it."""
+    taps = lesson(hana, candidate)
+    for one in taps:
+        if one["body"]["kind"] == "note":
+            one["body"]["text"] = "Leilani Kahananui looked on."
+    return taps
+
+
+def test_a_refused_sheet_is_opened_again_mended_and_signed(
+    hana: httpx.Client, candidate: str, house: Served
+) -> None:
+    taps = with_a_name(hana, candidate)
+    (note,) = (one["id"] for one in taps if one["body"]["kind"] == "note")
+    taps.append(sign(taps))
+    assert set(post(hana, *taps)) == {"stored"}
+    address = f"/api/sheets/{SHEET}"
+    refused = hana.get(address).json()
+    late = record(len(taps) + 1, number=4001, kind="undo", of=note)
+
+    assert refused["state"] == "refused"
+    assert "leilani-kahananui" in " ".join(refused["problems"])
+    assert post(hana, late) == ["held"]
+    more = [record(len(taps) + 1, number=4002, kind="reopen")]
+    more.append(record(len(taps) + 2, number=4003, kind="undo", of=note))
+    assert post(hana, *more) == ["stored", "stored"]
+    assert hana.get(address).json()["state"] == "open"
+    whole = [*taps, *more]
+    again = record(len(whole) + 1, number=4004, kind="sign", count=len(whole), sha256=digest(whole))
+    assert post(hana, again) == ["stored"]
+    assert hana.get(address).json()["state"] == "signed"
+    with open_book(house.folder) as book:
+        kept = book.find_sheet(SHEET)
+    assert kept is not None
+    assert [one.text for one in kept.sheet.notes] == ["Signed with points open: short lesson"]
+
+
+def test_what_the_record_book_has_is_never_opened_again(hana: httpx.Client, candidate: str) -> None:
+    taps = lesson(hana, candidate)
+    post(hana, *taps, sign(taps))
+    n = len(taps) + 2
+
+    assert post(hana, record(n, number=4002, kind="reopen")) == ["held"]
+    assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "signed"
+
+
+def test_a_wrong_signature_is_made_anew(hana: httpx.Client, candidate: str) -> None:
+    taps = lesson(hana, candidate)
+    taps.append(sign(taps))
+    taps[-1]["body"]["sha256"] = "0" * 64
+    taps.append(record(len(taps) + 1, number=4002, kind="reopen"))
+    post(hana, *taps)
+    assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "open"
+    right = record(len(taps) + 1, number=4003, kind="sign", count=len(taps), sha256=digest(taps))
+
+    assert post(hana, right) == ["stored"]
+    assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "signed"

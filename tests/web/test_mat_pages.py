@@ -147,3 +147,64 @@ def test_a_sheet_from_paper_goes_on_only_when_its_totals_match(mine: Mat) -> Non
 
     told = state_of(mine)
     assert told["state"] == "signed", told
+
+
+def test_a_sheet_that_the_book_refused_is_opened_again_and_mended(mine: Mat) -> None:
+    """A note that names somebody of the record book would outlive the erasure of her name."""
+    mine.begin(students=2)
+    page = mine.page
+    mine.student(1)
+    page.tap("#all-yes")
+    page.tap("#note")
+    page.fill("#sheet textarea", "Leilani Kahananui looked on.")
+    page.get_by_role("button", name="Keep the note").tap()
+    page.tap("#stop")
+    page.tap("#over")
+    page.wait_for_url("**/mat/review#*")
+    ready(page)
+    sign(mine)
+    page.get_by_text("The record book did not take the sheet.").wait_for()
+    page.tap("#reopen")
+    page.locator("#events").get_by_role("button", name="Take back").tap()
+    page.get_by_text("Undone: note").wait_for()
+    sign(mine)
+    page.get_by_text("The office has the sheet.").wait_for()
+
+    assert mine.kinds()[-5:] == ["sign", "reopen", "undo", "reason", "sign"]
+    assert state_of(mine)["state"] == "signed"
+    assert page.is_hidden("#reopen")
+
+
+def sign(mine: Mat) -> None:
+    """Signs with a reason for the ratings that are open."""
+    mine.page.fill("#reason", "short lesson")
+    mine.page.tap("#do-sign")
+
+
+SHIFT = """() => new Promise(done => {
+  let sum = 0;
+  new PerformanceObserver(list => { for (const one of list.getEntries()) sum += one.value; })
+    .observe({ type: "layout-shift", buffered: true });
+  setTimeout(() => done(sum), 300);
+})"""
+MOST_SHIFT = 0.02
+
+
+def test_nothing_shifts_while_a_page_opens(mine: Mat) -> None:
+    """As Lighthouse counts it (Layout Instability API)."""
+    mine.begin(students=2)
+    mine.page.tap("#all-yes")
+    mine.let_go()
+    for address in ("/mat", f"/mat/lesson#{mine.sheet}", f"/mat/review#{mine.sheet}"):
+        mine.page.goto(f"{mine.house.address}/")
+        mine.page.goto(f"{mine.house.address}{address}")
+        ready(mine.page)
+        shown = mine.page.evaluate("getComputedStyle(document.querySelector('main')).visibility")
+
+        assert shown == "visible"
+        assert mine.page.evaluate(SHIFT) < MOST_SHIFT, address
+    mine.page.evaluate(
+        """() => { const one = document.createElement("div"); one.style.height = "200px";
+          document.querySelector("main").prepend(one); }"""
+    )
+    assert mine.page.evaluate(SHIFT) > MOST_SHIFT  # what moves is seen

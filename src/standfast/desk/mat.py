@@ -21,7 +21,7 @@ from standfast.desk.standings import standings
 from standfast.engine.replaying import sheet_of, signature
 from standfast.model.account import Account, Device
 from standfast.model.base import KEY
-from standfast.model.mat import Begin, Record, Sign
+from standfast.model.mat import Begin, Record, Reopen, Sign
 from standfast.model.people import Person
 from standfast.model.rubric import (
     AttemptsCriterion,
@@ -105,15 +105,20 @@ class _Sheet:
     def __init__(self) -> None:
         self.kept: list[Kept] = []
         self.numbers: set[int] = set()
-        self.signed: int | None = None
-        """The number of the first signature."""
+        self.closing: dict[int, bool] = {}
+        """By number, whether the sheet was signed there, or opened again."""
 
     def add(self, one: Kept) -> None:
         n = one.record.n
         self.kept.append(one)
         self.numbers.add(n)
-        if isinstance(one.record.body, Sign):
-            self.signed = min(n, self.signed or n)
+        if isinstance(one.record.body, Sign | Reopen):
+            self.closing[n] = isinstance(one.record.body, Sign)
+
+    def closed_before(self, n: int) -> bool:
+        """Whether the sheet was signed before that number, and not opened again since."""
+        before = [number for number in self.closing if number < n]
+        return bool(before) and self.closing[max(before)]
 
 
 class _Batch:
@@ -198,8 +203,10 @@ def _why_not(  # noqa: PLR0911 - a reason each
         return "the sheet is another assessor's"
     if record.n in sheet.numbers:
         return f"number {record.n} of the sheet is another record"
-    if sheet.signed is not None and record.n > sheet.signed:
+    if sheet.closed_before(record.n) and not isinstance(record.body, Reopen):
         return "the sheet was signed before it"
+    if isinstance(record.body, Reopen) and desk.book.find_sheet(record.sheet) is not None:
+        return "the sheet is in the record book; what is wrong is corrected with a new one"
     if not isinstance(record.body, Begin):
         return ""
     if record.n != 1:
@@ -238,11 +245,13 @@ def state_of(desk: Desk, account: Account, sheet: str) -> SheetState:
 
 def _state(desk: Desk, kept: Sequence[Kept]) -> SheetState:
     """How the sheet of these records stands; as `state_of`."""
-    signs = [(one.record.n, one.record.body) for one in kept if isinstance(one.record.body, Sign)]
-    if not signs:
+    opened = max((r.n for r in _of(kept, Reopen)), default=0)
+    signs = [record for record in _of(kept, Sign) if record.n > opened]
+    first = min(signs, key=lambda record: record.n, default=None)
+    if first is None or not isinstance(first.body, Sign):
         return SheetState("open", len(kept))
-    n, sign = min(signs, key=lambda one: one[0])
-    told = signature([one.sent for one in kept], sign, n)
+    n = first.n
+    told = signature([one.sent for one in kept], first.body, n)
     if told.missing:
         return SheetState("incomplete", len(kept), problems=(f"missing: {told.missing[:20]}",))
     known = desk.book.find_sheet(kept[0].record.sheet)
@@ -254,6 +263,10 @@ def _state(desk: Desk, kept: Sequence[Kept]) -> SheetState:
     if desk.book.records.waits_for_confirmation(kept[0].record.sheet):
         return SheetState("to confirm", len(kept))
     return _taken(desk, kept, n)
+
+
+def _of(kept: Sequence[Kept], kind: type[Sign | Reopen]) -> Iterator[Record]:
+    return (one.record for one in kept if isinstance(one.record.body, kind))
 
 
 def account_of(desk: Desk, sheet: str) -> Account:

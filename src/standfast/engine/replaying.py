@@ -65,7 +65,9 @@ def in_effect(records: Iterable[mat.Record]) -> list[mat.Record]:
     ordered = sorted(records, key=lambda record: record.n)
     undone = {one.body.of for one in ordered if isinstance(one.body, mat.Undo)}
     return [
-        one for one in ordered if one.id not in undone or isinstance(one.body, mat.Begin | mat.Sign)
+        one
+        for one in ordered
+        if one.id not in undone or isinstance(one.body, mat.Begin | mat.Sign | mat.Reopen)
     ]
 
 

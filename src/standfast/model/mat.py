@@ -192,6 +192,12 @@ class Sign(AsWritten):
     sha256: Hash
 
 
+class Reopen(AsWritten):
+    """A signed sheet that the record book could not take is opened again, to be mended."""
+
+    kind: Literal["reopen"]
+
+
 Tap = Annotated[
     Begin
     | Mark
@@ -207,7 +213,8 @@ Tap = Annotated[
     | Resume
     | End
     | Reason
-    | Sign,
+    | Sign
+    | Reopen,
     Field(discriminator="kind"),
 ]
 

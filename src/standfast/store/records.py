@@ -159,12 +159,12 @@ class Records:
     # --- sent for somebody else -------------------------------------------------------------
 
     def wait_for_confirmation(self, sheet: str, sender: str, now: datetime) -> None:
-        """Keeps that a shared device or the office sent the signature; the first time counts."""
+        """Keeps that a shared device or the office sent the signature; each waits anew."""
         with self._writing() as writing:
-            same = select(confirmations.c.sheet).where(confirmations.c.sheet == sheet)
-            if writing.conn.scalar(same) is None:
-                row = (sheet, sender, instant(now), None)
-                writing.conn.execute(insert(confirmations).values(row))
+            of = confirmations.c.sheet == sheet
+            told = {"sender": sender, "got": instant(now), "confirmed": None}
+            if not writing.conn.execute(update(confirmations).where(of).values(told)).rowcount:
+                writing.conn.execute(insert(confirmations).values({"sheet": sheet, **told}))
 
     def confirm(self, sheet: str, now: datetime) -> None:
         """Keeps that whoever signed the sheet showed who she is."""

@@ -42,7 +42,7 @@ const TAKES = {
   look(state, body) { state.looks[body.look] ??= body; },
   rating(state, body) { state.ratings[body.criterion] = body; },
   incident(state, body) { state.incidents.push(body); },
-  note(state, body) { state.notes.push(body); },
+  note(state, body, { id }) { state.notes.push({ ...body, id }); },
   stop(state, body) {
     state.stops.push({ ...body, until: null });
     if (body.criterion) state.incidents.push(body);
@@ -51,6 +51,7 @@ const TAKES = {
   end(state, body) { state.ended = body.t; },
   reason(state, body) { state.reason = body.text; },
   sign(state, body) { state.signed = body; },
+  reopen(state) { state.signed = null; },
 };
 
 // Looks are due every so many seconds from the start instant, none while the lesson is stopped.

@@ -78,7 +78,7 @@ function drawCounts() {
   const events = [
     ...state.stops.map(s => `Stop at ${clock(s.t)}${s.until === null ? "" : `, went on at ${clock(s.until)}`}`),
     ...state.incidents.map(i => inWords(kit, { ...i, kind: "incident" })),
-    ...state.notes.map(n => inWords(kit, n)),
+    ...state.notes.map(n => el("span", {}, inWords(kit, n), " ", !state.signed && button("Take back", () => add({ kind: "undo", of: n.id })))),
   ];
   fillList($("events"), events.length ? events : ["No stop, no incident, no note."]);
 }
@@ -107,10 +107,11 @@ async function drawSigned() {
 
 const STATES = {
   signed: "The office has the sheet.", "to confirm": "Signed, to be confirmed with your PIN.", incomplete: "The server waits for records that are missing.",
-  open: "To be confirmed: the server has no signature yet.", refused: "The office must look: the sheet was not taken.",
+  open: "To be confirmed: the server has no signature yet.", refused: "The record book did not take the sheet.",
 };
 function said({ state: how, entry, problems }) {
   $("confirm").hidden = how !== "to confirm";
+  $("reopen").hidden = how !== "refused";
   return [STATES[how] ?? how, entry != null && `Entry ${entry}.`, ...(problems ?? [])].filter(Boolean).join(" ");
 }
 
@@ -148,6 +149,7 @@ async function start() {
   $("copy").onclick = () => saveCopy(sheet);
   $("sign").onsubmit = sign;
   $("confirm").onsubmit = confirmed;
+  $("reopen").onclick = () => add({ kind: "reopen" });
   addEventListener("outbox", () => state.signed && drawSigned());
   draw();
   begun();
