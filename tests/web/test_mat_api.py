@@ -290,7 +290,7 @@ def test_a_refused_sheet_is_opened_again_mended_and_signed(
     assert refused["state"] == "refused"
     assert "leilani-kahananui" in " ".join(refused["problems"])
     assert post(hana, late) == ["held"]
-    more = [record(len(taps) + 1, number=4002, kind="reopen")]
+    more = [record(len(taps) + 1, number=4002, kind="reopened")]
     more.append(record(len(taps) + 2, number=4003, kind="undo", of=note))
     assert post(hana, *more) == ["stored", "stored"]
     assert hana.get(address).json()["state"] == "open"
@@ -309,7 +309,7 @@ def test_what_the_record_book_has_is_never_opened_again(hana: httpx.Client, cand
     post(hana, *taps, sign(taps))
     n = len(taps) + 2
 
-    assert post(hana, record(n, number=4002, kind="reopen")) == ["held"]
+    assert post(hana, record(n, number=4002, kind="reopened")) == ["held"]
     assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "signed"
 
 
@@ -317,7 +317,7 @@ def test_a_wrong_signature_is_made_anew(hana: httpx.Client, candidate: str) -> N
     taps = lesson(hana, candidate)
     taps.append(sign(taps))
     taps[-1]["body"]["sha256"] = "0" * 64
-    taps.append(record(len(taps) + 1, number=4002, kind="reopen"))
+    taps.append(record(len(taps) + 1, number=4002, kind="reopened"))
     post(hana, *taps)
     assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "open"
     right = record(len(taps) + 1, number=4003, kind="sign", count=len(taps), sha256=digest(taps))

@@ -170,7 +170,7 @@ def test_a_sheet_that_the_book_refused_is_opened_again_and_mended(mine: Mat) -> 
     sign(mine)
     page.get_by_text("The office has the sheet.").wait_for()
 
-    assert mine.kinds()[-5:] == ["sign", "reopen", "undo", "reason", "sign"]
+    assert mine.kinds()[-5:] == ["sign", "reopened", "undo", "reason", "sign"]
     assert state_of(mine)["state"] == "signed"
     assert page.is_hidden("#reopen")
 

@@ -195,7 +195,7 @@ class Sign(AsWritten):
 class Reopen(AsWritten):
     """A signed sheet that the record book could not take is opened again, to be mended."""
 
-    kind: Literal["reopen"]
+    kind: Literal["reopened"]
 
 
 Tap = Annotated[

@@ -51,7 +51,7 @@ const TAKES = {
   end(state, body) { state.ended = body.t; },
   reason(state, body) { state.reason = body.text; },
   sign(state, body) { state.signed = body; },
-  reopen(state) { state.signed = null; },
+  reopened(state) { state.signed = null; },
 };
 
 // Looks are due every so many seconds from the start instant, none while the lesson is stopped.

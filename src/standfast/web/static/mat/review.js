@@ -149,7 +149,7 @@ async function start() {
   $("copy").onclick = () => saveCopy(sheet);
   $("sign").onsubmit = sign;
   $("confirm").onsubmit = confirmed;
-  $("reopen").onclick = () => add({ kind: "reopen" });
+  $("reopen").onclick = () => add({ kind: "reopened" });
   addEventListener("outbox", () => state.signed && drawSigned());
   draw();
   begun();

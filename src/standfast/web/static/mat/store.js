@@ -87,14 +87,14 @@ export class Sheet {
     return this.unsaved.length > 0;
   }
 
-  // Signed, and not opened again since.
+  // The last of the two counts.
   get signed() {
-    return this.records.findLast(r => ["sign", "reopen"].includes(r.body.kind))?.body.kind === "sign";
+    return this.records.findLast(r => /^(sign|reopened)$/.test(r.body.kind))?.body.kind === "sign";
   }
 
   // What one tap gives.  In memory at once, so that the next tap sees it; true when kept.
   async add(...bodies) {
-    if (this.signed && bodies[0].kind !== "reopen") return false;
+    if (this.signed && bodies[0].kind !== "reopened") return false;
     const now = Math.max(Date.now(), this.last + 1);
     const at = instant(now);
     this.last = now;

@@ -25,7 +25,6 @@ const SAYS = {
   stop: (_, b) => `stopped at ${clock(b.t)}`,
   resume: (_, b) => `went on at ${clock(b.t)}`,
   end: (_, b) => `ended at ${clock(b.t)}`,
-  reopen: () => "opened again",
   reason: (_, b) => `left open because: ${b.text}`,
 };
 
