@@ -9,6 +9,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 from tests.web.browser import DESK, PHONE, Size, browser, sign_in
 from tests.web.conftest import Served
+from tests.web.mat import ready
 from tests.web.records import post, record
 
 # WCAG 2.2 AAA: text stands out 7 to 1, since it is read in the sun and at arm's length.
@@ -50,6 +51,8 @@ def test_everybody_can_use_the_pages(
         sign_in(page, reading_house, "all")
         for address in PAGES:
             page.goto(f"{reading_house.address}{address}")
+            if address == "/mat":
+                ready(page)
 
             assert unusable(page) == [], address
             assert small_targets(page) == [], address
