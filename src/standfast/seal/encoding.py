@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import binascii
 import json
+import re
 from typing import Any
 
 MOST_BYTES = 1 << 20
@@ -94,19 +95,18 @@ def read_json(content: bytes) -> Any:  # noqa: ANN401 - any JSON value
     return found
 
 
+_BRACKETS = re.compile(r'"(?:[^"\\]|\\.)*"|([\[{])|([\]}])', re.DOTALL)
+
+
 def _deeper_than(levels: int, text: str) -> bool:
-    depth, quoted, escaped = 0, False, False
-    for letter in text:
-        if quoted:
-            quoted = escaped or letter != '"'
-            escaped = letter == "\\" and not escaped
-        elif letter == '"':
-            quoted = True
-        elif letter in "[{":
+    """Whether brackets, outside of text, stand in each other in more levels than that."""
+    depth = 0
+    for found in _BRACKETS.finditer(text):
+        if found.lastindex == 1:
             depth += 1
             if depth > levels:
                 return True
-        elif letter in "]}":
+        elif found.lastindex:
             depth -= 1
     return False
 

@@ -19,9 +19,6 @@ PUBLIC, SECRET = b"\xed\x01", b"\x80\x26"
 """Multicodec prefixes of an Ed25519 key, its public and its secret half."""
 LENGTH = 32
 
-COST, BLOCK, PARALLEL = 1 << 14, 8, 5
-"""scrypt: what OpenSSL 3.0 reads without being asked to allow more memory; about half a second."""
-
 
 @dataclass(frozen=True)
 class PublicKey:
@@ -121,53 +118,19 @@ def _decoded(multikey: str, prefix: bytes) -> bytes:
 
 
 def to_pem(key: SecretKey, passphrase: str, random: Callable[[int], bytes]) -> bytes:
-    """The key as a file that only the passphrase opens: PKCS#8, PBES2 with scrypt, AES-256-CBC.
+    """The key as a file that only the passphrase opens; see `pkcs8`.
 
-    `random` gives so many random bytes, for the salt and the first block.
+    `random` gives so many random bytes.
     """
-    from asn1crypto import algos, core, keys, pem
-    from cryptography.hazmat.primitives.ciphers import Cipher, algorithms, modes
-    from cryptography.hazmat.primitives.padding import PKCS7
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+    from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
 
-    salt, first = random(16), random(16)
-    inner = keys.PrivateKeyInfo(
-        {
-            "version": 0,
-            "private_key_algorithm": {"algorithm": "ed25519"},
-            "private_key": core.OctetString(key.seed),
-        }
+    from standfast.seal.pkcs8 import locked
+
+    whole = Ed25519PrivateKey.from_private_bytes(key.seed).private_bytes(
+        Encoding.DER, PrivateFormat.PKCS8, NoEncryption()
     )
-    padder = PKCS7(128).padder()
-    padded = padder.update(inner.dump()) + padder.finalize()
-    aes = Cipher(algorithms.AES(_stretched(passphrase, salt)), modes.CBC(first)).encryptor()
-    scheme = {
-        "key_derivation_func": {
-            "algorithm": "scrypt",
-            "parameters": algos.ScryptParams(
-                {
-                    "salt": salt,
-                    "cost_parameter": COST,
-                    "block_size": BLOCK,
-                    "parallelization_parameter": PARALLEL,
-                }
-            ),
-        },
-        "encryption_scheme": {"algorithm": "aes256_cbc", "parameters": first},
-    }
-    outer = keys.EncryptedPrivateKeyInfo(
-        {
-            "encryption_algorithm": {"algorithm": "pbes2", "parameters": scheme},
-            "encrypted_data": aes.update(padded) + aes.finalize(),
-        }
-    )
-    written: bytes = pem.armor("ENCRYPTED PRIVATE KEY", outer.dump())
-    return written
-
-
-def _stretched(passphrase: str, salt: bytes) -> bytes:
-    from cryptography.hazmat.primitives.kdf.scrypt import Scrypt
-
-    return Scrypt(salt=salt, length=32, n=COST, r=BLOCK, p=PARALLEL).derive(passphrase.encode())
+    return locked(whole, passphrase, random(16), random(16))
 
 
 def from_pem(content: bytes, passphrase: str) -> SecretKey:

@@ -46,7 +46,7 @@ def verify(
 ) -> tuple[Finding, ...]:
     """What can be said of a credential on that day, in the order in which a person asks.
 
-    Nothing after a broken shape is looked at: whoever made it may mean anything by it.
+    Nothing is looked at after a broken shape or signature: whoever made it may mean anything by it.
     """
     try:
         document = read_json(content)
@@ -59,9 +59,9 @@ def verify(
         return (Finding("shape", "no", "; ".join(faults[:5])),)
     signature, key = _signature(document)
     found = [Finding("shape", "yes", "a certificate, and nothing beside it"), signature]
-    if signature.answer == "yes" and key is not None:
-        found.append(_trusted(document, key, trusted))
-    found.append(_dates(document, now))
+    if key is None:
+        return tuple(found)
+    found += [_trusted(document, key, trusted), _dates(document, now)]
     if "credentialStatus" in document:
         found.append(_status(document, trusted, lists, now))
     return tuple(found)
