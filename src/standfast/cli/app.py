@@ -19,6 +19,7 @@ from standfast.cli import (
     definitions,
     demo,
     forecast,
+    keys,
     options,
     outside,
     planning,
@@ -54,6 +55,7 @@ for module in (
 app.add_typer(printing.app, name="print")
 app.add_typer(book.app, name="book")
 app.add_typer(accounts.app, name="account")
+app.add_typer(keys.app, name="keys")
 
 
 def _version(*, wanted: bool) -> None:
