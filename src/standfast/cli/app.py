@@ -27,6 +27,7 @@ from standfast.cli import (
     printing,
     rulings,
     running,
+    sealing,
     serving,
     show,
     standings,
@@ -49,7 +50,7 @@ app = typer.Typer(
 
 for module in (
     *(definitions, practicals, awards, standings, rulings, appeals, outside, assessors),
-    *(calibrating, comparing, planning, forecast, serving, demo),
+    *(calibrating, comparing, planning, forecast, sealing, serving, demo),
 ):
     module.add_to(app)
 app.add_typer(printing.app, name="print")

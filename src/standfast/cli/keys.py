@@ -48,7 +48,7 @@ def make(
     from standfast.desk import keyring
 
     with options.desk(folder) as desk:
-        made = keyring.make(desk, issuer, _passphrase(from_stdin=passphrase_stdin, new=True))
+        made = keyring.make(desk, issuer, passphrase(from_stdin=passphrase_stdin, new=True))
         ring = keyring.keyring(desk)
     text = [
         *(_said(one) for one in made),
@@ -99,7 +99,7 @@ def rotate(
     from standfast.desk import keyring
 
     with options.desk(folder) as desk:
-        made = keyring.rotate(desk, _passphrase(from_stdin=passphrase_stdin))
+        made = keyring.rotate(desk, passphrase(from_stdin=passphrase_stdin))
     text = [_said(made), "publish trust.json anew: those who import it believe the new key"]
     show.answer(text, _value(made), as_json=as_json)
 
@@ -122,8 +122,8 @@ def lost(
     from standfast.desk import keyring
 
     with options.desk(folder) as desk:
-        passphrase = _passphrase(from_stdin=passphrase_stdin)
-        made = keyring.replace_lost(desk, passphrase, stolen=stolen)
+        words = passphrase(from_stdin=passphrase_stdin)
+        made = keyring.replace_lost(desk, words, stolen=stolen)
     text = [
         *(_said(one) for one in made),
         "publish trust.json anew, and sign the status list again",
@@ -143,7 +143,7 @@ def paper(
     from standfast.desk.keyring import paper_copy
 
     with options.desk(folder) as desk:
-        secret = paper_copy(desk, _passphrase(from_stdin=passphrase_stdin), standby=standby)
+        secret = paper_copy(desk, passphrase(from_stdin=passphrase_stdin), standby=standby)
     spaced = " ".join(secret[at : at + 8] for at in range(0, len(secret), 8))
     show.answer(
         [spaced, "Write it down, read it back, and clear the screen."], secret, as_json=as_json
@@ -169,12 +169,13 @@ def bring(
     else:
         secret = str(typer.prompt("The text on the paper", hide_input=True, err=True))
     with options.desk(folder) as desk:
-        passphrase = _passphrase(from_stdin=passphrase_stdin, new=True)
-        made = keyring.bring(desk, secret, passphrase)
+        words = passphrase(from_stdin=passphrase_stdin, new=True)
+        made = keyring.bring(desk, secret, words)
     show.answer(_said(made), _value(made), as_json=as_json)
 
 
-def _passphrase(*, from_stdin: bool, new: bool = False) -> str:
+def passphrase(*, from_stdin: bool, new: bool = False) -> str:
+    """The passphrase, from standard input or asked for without showing it."""
     if from_stdin:
         return sys.stdin.readline().rstrip("\r\n")
     return str(typer.prompt("Passphrase", hide_input=True, confirmation_prompt=new, err=True))

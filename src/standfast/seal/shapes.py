@@ -196,13 +196,15 @@ class Proof(Shape):
     context: Annotated[tuple[Address, ...] | None, Field(alias="@context")] = None
 
 
-class _Signed(Shape):
+class Signed(Shape):
+    """What carries proofs, under contexts that are known."""
+
     context: Annotated[tuple[Address, ...], Field(alias="@context")]
     proof: Annotated[tuple[Proof, ...], Field(min_length=1, max_length=4)] | None = None
     contexts: ClassVar[tuple[str, ...]] = ()
 
 
-class BadgeCredential(_Signed):
+class BadgeCredential(Signed):
     """A certificate."""
 
     contexts: ClassVar[tuple[str, ...]] = (CREDENTIALS, BADGES)
@@ -229,7 +231,7 @@ class StatusList(Shape):
     encodedList: Annotated[str, StringConstraints(pattern=r"^u[A-Za-z0-9_-]+$")]  # noqa: N815
 
 
-class StatusListCredential(_Signed):
+class StatusListCredential(Signed):
     """Which certificates were taken back, as of a day."""
 
     contexts: ClassVar[tuple[str, ...]] = (CREDENTIALS,)
@@ -245,7 +247,7 @@ class StatusListCredential(_Signed):
 # --- checks -----------------------------------------------------------------------------------
 
 
-def faults(document: object, kind: type[_Signed] = BadgeCredential) -> list[str]:
+def faults(document: object, kind: type[Signed] = BadgeCredential) -> list[str]:
     """Why the document is no credential of that kind; empty when it is one."""
     if not isinstance(document, dict):
         return ["no object"]

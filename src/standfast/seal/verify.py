@@ -6,7 +6,7 @@ is missing or stale is not known, and never a yes.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
@@ -21,7 +21,7 @@ from standfast.seal.trust import TrustFile
 JSON: TypeAlias = dict[str, Any]
 Answer = Literal["yes", "no", "not known"]
 Question = Literal[
-    "shape", "signature", "key", "dates", "revocation", "suspension", "printed", "book"
+    "shape", "signature", "key", "dates", "revocation", "suspension", "holder", "book"
 ]
 
 
@@ -62,9 +62,18 @@ def verify(
     if key is None:
         return tuple(found)
     found += [_trusted(document, key, trusted), _dates(document, now)]
-    if "credentialStatus" in document:
-        found.append(_status(document, trusted, lists, now))
+    found += [_status(document, entry, trusted, lists, now) for entry in _entries(document)]
     return tuple(found)
+
+
+def holder(document: JSON, name: str) -> Finding:
+    """Whether it is hers who has that name, as she spells it."""
+    for one in document["credentialSubject"].get("identifier", ()):
+        salted = sha256((name + one.get("salt", "")).encode()).hexdigest()
+        told = f"sha256${salted}" if one["hashed"] else name
+        if one["identityType"] == "name" and one["identityHash"] == told:
+            return Finding("holder", "yes", f"it is that of {name}")
+    return Finding("holder", "no", f"it is not that of '{name}', so spelt")
 
 
 def digest(document: JSON) -> str:
@@ -124,14 +133,31 @@ def _dates(document: JSON, now: datetime) -> Finding:
 # --- taken back? --------------------------------------------------------------------------------
 
 
-def _status(document: JSON, trusted: Sequence[TrustFile], lists: Lists, now: datetime) -> Finding:
-    entry = document["credentialStatus"]
+REVOKED, SUSPENDED = "/status/revocation-", "/status/suspension-"
+"""Open Badges has room for one list; in ours a certificate has the same place in a second one."""
+
+
+def _entries(document: JSON) -> Iterator[JSON]:
+    """The list that the certificate names, and the one that goes with it."""
+    entry = document.get("credentialStatus")
+    if entry is None:
+        return
+    yield entry
+    address = entry["statusListCredential"]
+    if entry["statusPurpose"] == "revocation" and REVOKED in address:
+        other = address.replace(REVOKED, SUSPENDED)
+        yield entry | {"statusPurpose": "suspension", "statusListCredential": other}
+
+
+def _status(
+    document: JSON, entry: JSON, trusted: Sequence[TrustFile], lists: Lists, now: datetime
+) -> Finding:
     purpose: Question = entry["statusPurpose"]
     why = "no list of the school is at hand"
     for content in lists.files:
         try:
             found = read_json(content)
-            fault = _list_fault(found, document, trusted, now)
+            fault = _list_fault(found, document, entry, trusted, now)
             if fault:
                 why = fault
                 continue
@@ -147,12 +173,14 @@ def _status(document: JSON, trusted: Sequence[TrustFile], lists: Lists, now: dat
     return Finding(purpose, "not known", why)
 
 
-def _list_fault(found: object, document: JSON, trusted: Sequence[TrustFile], now: datetime) -> str:
+def _list_fault(
+    found: object, document: JSON, entry: JSON, trusted: Sequence[TrustFile], now: datetime
+) -> str:
     """Why a list says nothing of this certificate on this day; empty when it does."""
     faults = shapes.faults(found, shapes.StatusListCredential)
     if faults or not isinstance(found, dict) or "proof" not in found:
         return f"the list is none: {'; '.join(faults[:2]) or 'not signed'}"
-    entry, subject = document["credentialStatus"], found["credentialSubject"]
+    subject = found["credentialSubject"]
     if found["id"] != entry["statusListCredential"] or issuer_of(found) != issuer_of(document):
         return "the list is another one"
     if subject["statusPurpose"] != entry["statusPurpose"]:

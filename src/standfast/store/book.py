@@ -64,6 +64,7 @@ from standfast.model.approval import ReferenceScore
 from standfast.model.award import Award, Ruling
 from standfast.model.base import Reference
 from standfast.model.decision import Decision
+from standfast.model.issued import Issued
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.school import School
@@ -76,6 +77,7 @@ from standfast.store import (
     decisions,
     due,
     heads,
+    issued,
     people,
     ratings,
     references,
@@ -359,6 +361,26 @@ class Book:
         """What was ruled in that entry, or None."""
         with self._reading() as reading:
             return awards.find_ruling(reading, entry)
+
+    def put_issued(self, what: Issued, stamp: Stamp) -> Entry:
+        """Enters that a signed certificate was given out."""
+        with self._writing() as writing:
+            return issued.put_issued(writing, what, stamp)
+
+    def issued(self, award: str | None = None) -> tuple[Issued, ...]:
+        """The signed certificates of an award, or all, as they were entered."""
+        with self._reading() as reading:
+            return issued.find_issued(reading, award)
+
+    def places(self) -> dict[str, int]:
+        """For each award with a signed certificate its place in the status lists."""
+        with self._reading() as reading:
+            return issued.places(reading)
+
+    def salt_for(self, person: str, purpose: str) -> str:
+        """A salt of that person for one purpose; gone for ever with her name."""
+        with self._reading() as reading:
+            return issued.salt_for(reading, person, purpose)
 
     def put_appeal(self, appeal: Appeal, stamp: Stamp) -> Entry:
         """Enters an appeal or a complaint."""
