@@ -206,6 +206,25 @@ def test_what_it_says_is_what_was_awarded(typed: Run, standfast: Run) -> None:
     assert "qualified rigger" in told["description"]
 
 
+def covered(description: str) -> set[str]:
+    """Titles of skills, as the description lists them."""
+    return set(description.removeprefix("Covers: ").partition(". ")[0].split("; "))
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_reduced_scope_is_signed_as_reduced(typed: Run, standfast: Run) -> None:
+    typed("sign", NUMBER, "--out", "out")
+    whole = credential()["description"]
+    reduced = ("reduce", NUMBER, "--without", "knee-hang-rise", "--certifier", MARIT)
+    assert standfast(*reduced, "--because", "a spot needs both arms").code == 0
+    typed("sign", NUMBER, "--out", "out")
+    left = credential()["description"]
+
+    assert len(covered(whole) - covered(left)) == 1
+    assert covered(left) < covered(whole)
+    assert "stays on the ground" in left
+
+
 @pytest.mark.usefixtures("keyed")
 def test_her_name_stands_in_it_only_when_she_agreed(typed: Run, standfast: Run) -> None:
     typed("sign", NUMBER, "--out", "out", "--named")

@@ -9,13 +9,15 @@ from hashlib import sha256
 from typing import TYPE_CHECKING, Any, TypeAlias
 from zoneinfo import ZoneInfo
 
-from standfast.desk.awards import find_award, how_it_stands
+from standfast.desk.awards import find_award, how_it_stands, titles_of
 from standfast.desk.certificates import no_certificate
 from standfast.desk.definitions import Texts, kept
 from standfast.desk.keyring import keyring, signing_key
 from standfast.desk.opening import Desk
+from standfast.desk.outside import in_grace
 from standfast.desk.people import person
-from standfast.model.award import Award
+from standfast.engine.scope import permitted
+from standfast.model.award import Award, Standing
 from standfast.model.canonical import canonical
 from standfast.model.decision import Decision
 from standfast.model.issued import Issued
@@ -122,10 +124,10 @@ def _document(desk: Desk, award: Award, number: str, place: int, *, named: bool)
         "id": f"urn:uuid:{number}",
         "type": ["VerifiableCredential", "OpenBadgeCredential"],
         "name": award.scope.title,
-        "description": f"{award.scope.words} {CAUTION}"[:4000],
+        "description": _covers(desk, award, standing),
         "issuer": {"id": issuer, "type": ["Profile"], "name": desk.school.name},
         "validFrom": _at(desk, award.dates.first_day, time()),
-        "validUntil": _at(desk, standing.ends, time(23, 59, 59)),
+        "validUntil": _at(desk, standing.counts_until or standing.ends, time(23, 59, 59)),
         "awardedDate": _at(desk, award.granted, time()),
         "credentialSubject": {
             "type": ["AchievementSubject"],
@@ -142,6 +144,19 @@ def _document(desk: Desk, award: Award, number: str, place: int, *, named: bool)
             "statusListCredential": _list_address(issuer, REVOKED),
         },
     }
+
+
+def _covers(desk: Desk, award: Award, standing: Standing) -> str:
+    """What it covers on this day, under which conditions, and the caution: as on paper."""
+    skills = permitted(award, desk.book.rulings(award.id), desk.today)
+    parts = [
+        f"Covers: {'; '.join(titles_of(desk, award, skills))}.",
+        *award.conditions,
+        *in_grace(standing),
+        CAUTION,
+        desk.school.caution or "",
+    ]
+    return " ".join(filter(None, parts))
 
 
 def _at(desk: Desk, day: date, when: time) -> str:
@@ -198,7 +213,7 @@ def _achievement(issuer: str, award: Award, texts: Texts) -> JSON:
         "type": ["Achievement"],
         "achievementType": "Certification",
         "name": award.scope.title,
-        "description": "; ".join([award.scope.words, *award.conditions])[:4000],
+        "description": award.scope.words,
         "criteria": {"narrative": narrative},
         "humanCode": rubric.id,
         "version": str(rubric.version),
