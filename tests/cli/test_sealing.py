@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import io
 import json
+import shutil
 import stat
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,7 @@ import pytest
 from freezegun import freeze_time
 from tests.cli.conftest import INES, MARIT, ON, RUBRIC, Ran, Run
 
+from standfast.seal.receipts import Extension, extended, read
 from standfast.store.connect import open_book
 
 NUMBER = "LT1-2026-0001"
@@ -285,6 +287,95 @@ def test_erasing_the_holder_takes_the_salt_and_no_certificate_is_signed_any_more
     assert (refused.code, "erased" in refused.err) == (1, True)
     assert standfast("book", "audit").code == 0
     assert found(standfast("verify", FILE, "--school", ".", "--json"))["book"] == "yes"
+
+
+# In the record book
+
+
+def signed_entry(typed: Run) -> str:
+    return str(typed("sign", NUMBER, "--out", "out", "--json").json["entry"])
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_receipt_shows_that_a_certificate_stands_in_the_book_and_no_other_entry(
+    typed: Run, standfast: Run
+) -> None:
+    shown = typed("prove", signed_entry(typed), "--out", "out", "--json").json["file"]
+    believed(standfast)
+    told = standfast("verify", FILE, "--receipt", shown, "--json")
+
+    assert found(told)["book"] == "yes"
+    text = Path(shown).read_text("utf-8")
+    assert NAME not in text
+    assert INES not in text
+    assert text.count("credential-issued") == 1
+    assert "sheet-taken" not in text
+
+
+@pytest.mark.usefixtures("keyed")
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda told: told["path"].pop(),
+        lambda told: told["path"].reverse(),
+        lambda told: told.update(index=told["index"] - 1),
+        lambda told: told.update(entry=told["entry"].replace('"place":', '"place":1')),
+        lambda told: told["head"].update(size=told["head"]["size"] + 1),
+        lambda told: told["head"].update(root="0" * 64),
+        lambda told: told["head"].update(at="2020-01-01T00:00:00Z"),
+        lambda told: told["head"].update(issuer="https://elsewhere.example/issuer"),
+    ],
+)
+def test_a_changed_receipt_shows_nothing(
+    typed: Run, standfast: Run, change: Callable[[dict[str, Any]], object]
+) -> None:
+    file = Path(typed("prove", signed_entry(typed), "--out", "out", "--json").json["file"])
+    believed(standfast)
+    told = json.loads(file.read_text("utf-8"))
+    change(told)
+    file.write_text(json.dumps(told), "utf-8")
+
+    assert found(standfast("verify", FILE, "--receipt", file, "--json"))["book"] == "no"
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_receipt_of_another_certificate_shows_nothing(typed: Run, standfast: Run) -> None:
+    shown = typed("prove", signed_entry(typed), "--out", "out", "--json").json["file"]
+    signed_entry(typed)  # another file lies there now
+    believed(standfast)
+
+    assert found(standfast("verify", FILE, "--receipt", shown, "--json"))["book"] == "no"
+
+
+@pytest.mark.usefixtures("keyed")
+def test_whoever_kept_a_head_sees_that_the_book_only_grew(typed: Run) -> None:
+    kept = typed("head", "--out", "out", "--json").json["file"]
+    signed_entry(typed)
+    grown = typed("prove", "--since", kept, "--out", "out", "--json")
+    found_there = read(Path(grown.json["file"]).read_bytes(), Extension)
+
+    assert grown.code == 0
+    assert found_there.second.size == found_there.first.size + 1
+    assert extended(found_there)
+    longer = found_there.model_copy(update={"path": (*found_there.path, "0" * 64)})
+    assert not extended(longer)
+
+
+def test_a_book_that_was_written_anew_is_not_the_one_of_the_head(
+    keyed: Path, typed: Run, tmp_path: Path
+) -> None:
+    shutil.copyfile(keyed / "standfast.db", tmp_path / "before.db")
+    signed_entry(typed)
+    kept = typed("head", "--out", "out", "--json").json["file"]
+    for file in keyed.glob("standfast.db*"):
+        file.unlink()
+    shutil.copyfile(tmp_path / "before.db", keyed / "standfast.db")
+    shorter = typed("prove", "--since", kept, "--out", "out")
+    signed_entry(typed)  # as many entries, and another one at the end
+    refused = typed("prove", "--since", kept, "--out", "out")
+
+    assert (shorter.code, refused.code) == (1, 1)
+    assert "rewritten" in refused.err
 
 
 # Whose keys are believed

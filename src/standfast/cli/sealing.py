@@ -1,4 +1,4 @@
-"""Commands about signed certificates: sign, status-list, trust, verify."""
+"""Commands about what is signed: sign, status-list, trust, verify, head, prove."""
 
 from __future__ import annotations
 
@@ -37,6 +37,10 @@ def add_to(app: typer.Typer) -> None:
     app.command(
         epilog=options.example("standfast trust keys/trust.json --fingerprint FINGERPRINT")
     )(trust)
+    app.command(epilog=options.example("standfast head --out ."))(head)
+    app.command(epilog=options.example("standfast prove --since head-2026-11-24.json --out ."))(
+        prove
+    )
     app.command(
         epilog=options.example("standfast verify certificate-LT1-2026-0016.json --school .")
     )(verify)
@@ -137,6 +141,12 @@ def verify(
     name: Annotated[
         str | None, typer.Option(help="Whose it is said to be, as she spells it.")
     ] = None,
+    receipt: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="A receipt that it stands in the record book ('standfast prove')."
+        ),
+    ] = None,
     trust_folder: Trust = None,
     folder: Annotated[
         Path | None,
@@ -157,7 +167,7 @@ def verify(
         trusted = [one.file for one in trusted_in(trust_folder or _own_folder())]
         if desk is not None:
             trusted += [one.file for one in trusted_in(desk.root / "keys")]
-        against = With(trusted, lists or (), name, desk)
+        against = With(trusted, lists or (), name, desk, receipt)
         told = check(file, against, options.moment().now)
     text = [
         *([f"certificate {told.number}: {told.scope}"] if told.number else []),
@@ -180,6 +190,62 @@ def verify(
     }
     show.answer(text, value, as_json=as_json)
     raise typer.Exit(show.YES if told.holds else show.NO)
+
+
+def head(
+    out: Annotated[Path, typer.Option("--out", "-o", metavar="FOLDER", help="Where it goes.")],
+    passphrase_stdin: Stdin = False,
+    folder: options.Folder = options.HERE,
+    as_json: options.Json = False,
+) -> None:
+    """Sign the record book as a whole, in one hash, for others to keep.
+
+    On each day on which certificates are given out: whoever keeps a copy can ask any time later
+    whether anything before it was changed ('standfast prove --since').
+    """
+    from standfast.desk import proving
+    from standfast.desk.press import save
+
+    with options.desk(folder) as desk:
+        made = proving.head(desk, passphrase(from_stdin=passphrase_stdin))
+        file = save(out, f"head-{desk.calendar_day}.json", made.content)
+    show.answer(f"{file}: {made.says}", {"file": str(file), "says": made.says}, as_json=as_json)
+
+
+def prove(
+    out: Annotated[Path, typer.Option("--out", "-o", metavar="FOLDER", help="Where it goes.")],
+    entry: Annotated[
+        str | None,
+        typer.Argument(metavar="ENTRY", help="The entry's id, as 'sign' and 'history' tell it."),
+    ] = None,
+    since: Annotated[
+        Path | None,
+        typer.Option(metavar="HEAD", help="Instead: that nothing before this head was changed."),
+    ] = None,
+    passphrase_stdin: Stdin = False,
+    folder: options.Folder = options.HERE,
+    as_json: options.Json = False,
+) -> None:
+    """Show an outsider that an entry stands in the record book, or that the book only grew.
+
+    The file holds the entry, people as opaque ids, and its way up the tree to a signed head; it
+    shows no other entry.
+    """
+    from standfast.desk import proving
+    from standfast.desk.press import save
+    from standfast.problems import StandfastError
+
+    if (entry is None) is (since is None):
+        raise StandfastError("name an entry, or a head with --since, and not both")
+    with options.desk(folder) as desk:
+        words = passphrase(from_stdin=passphrase_stdin)
+        if since is not None:
+            made, name = proving.prove_growth(desk, since, words), f"growth-{since.stem}.json"
+        else:
+            made = proving.prove_entry(desk, str(entry), words)
+            name = f"receipt-{str(entry)[-12:]}.json"
+        file = save(out, name, made.content)
+    show.answer(f"{file}: {made.says}", {"file": str(file), "says": made.says}, as_json=as_json)
 
 
 @contextmanager

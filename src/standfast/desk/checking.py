@@ -12,6 +12,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from standfast.desk.proving import check_receipt
 from standfast.model.canonical import canonical
 from standfast.problems import StandfastError
 
@@ -86,6 +87,8 @@ class With:
     """Whose it is said to be."""
     desk: Desk | None = None
     """The school whose record book is asked too."""
+    receipt: Path | None = None
+    """That it stands in the record book, shown by a file."""
 
 
 def check(file: Path, against: With, now: datetime) -> Checked:
@@ -107,6 +110,9 @@ def check(file: Path, against: With, now: datetime) -> Checked:
         found.append(verify.holder(document, against.name))
     if against.desk is not None:
         found.append(_in_the_book(against.desk, document))
+    if against.receipt is not None:
+        shown = _content(against.receipt)
+        found.append(check_receipt(shown, document, list(against.trusted)))
     subject = document["credentialSubject"]
     return Checked(tuple(found), subject.get("licenseNumber", ""), subject["achievement"]["name"])
 

@@ -70,6 +70,7 @@ from standfast.model.rubric import Rubric
 from standfast.model.school import School
 from standfast.model.sheet import Correction, Sheet
 from standfast.model.syllabus import Syllabus
+from standfast.problems import NotFound
 from standfast.store import (
     appeals,
     audit,
@@ -95,7 +96,7 @@ from standfast.store.bodies import Body, DecisionInputs
 from standfast.store.decisions import KeptDecision
 from standfast.store.due import Days, HeldAward
 from standfast.store.heads import Head, Inclusion
-from standfast.store.journal import Draft, Entry, Stamp, instant
+from standfast.store.journal import Draft, Entry, Stamp, canonical_entry, instant
 from standfast.store.past import as_it_stood
 from standfast.store.ratings import KeptRatings
 from standfast.store.records import Records
@@ -476,6 +477,18 @@ class Book:
         """The proof that an entry is among the first `size`; among all when not given."""
         with self._reading() as reading:
             return heads.inclusion(reading, entry, size)
+
+    def entry_content(self, entry: str) -> bytes:
+        """The entry in the form of which its leaf is the hash; people are opaque ids in it.
+
+        Raises:
+            NotFound: there is no such entry.
+        """
+        with self._reading() as reading:
+            row = reading.conn.execute(select(journal).where(journal.c.id == entry)).one_or_none()
+        if row is None:
+            raise NotFound("entry of the record book", entry, ())
+        return canonical_entry(*Entry(*row)[:-1])
 
     def consistency(self, first: int) -> tuple[bytes, ...]:
         """The proof that the journal begins with the tree of its first so many entries."""
