@@ -204,6 +204,18 @@ NOT_TYPED = {
     "standfast account add": "it asks for a password; tests/cli/test_accounts.py types one",
     "standfast account change": "there is no such account yet; test_accounts.py makes one",
     "standfast account close": "likewise",
+    **dict.fromkeys(
+        (
+            *("standfast keys make", "standfast keys rotate", "standfast keys lost"),
+            *("standfast keys paper", "standfast keys bring", "standfast sign"),
+            *("standfast status-list", "standfast head", "standfast prove"),
+        ),
+        "it asks for a passphrase; tests/cli/test_sealing.py types one",
+    ),
+    **dict.fromkeys(
+        ("standfast keys show", "standfast trust", "standfast verify"),
+        "there are no keys yet; tests/cli/test_sealing.py makes them",
+    ),
     "standfast serve": "it serves until Ctrl-C; tests/web/test_serve.py ends it",
 }
 """Commands whose example is not run, and why."""

@@ -19,6 +19,7 @@ from standfast.cli import (
     definitions,
     demo,
     forecast,
+    keys,
     options,
     outside,
     planning,
@@ -26,6 +27,7 @@ from standfast.cli import (
     printing,
     rulings,
     running,
+    sealing,
     serving,
     show,
     standings,
@@ -48,12 +50,13 @@ app = typer.Typer(
 
 for module in (
     *(definitions, practicals, awards, standings, rulings, appeals, outside, assessors),
-    *(calibrating, comparing, planning, forecast, serving, demo),
+    *(calibrating, comparing, planning, forecast, sealing, serving, demo),
 ):
     module.add_to(app)
 app.add_typer(printing.app, name="print")
 app.add_typer(book.app, name="book")
 app.add_typer(accounts.app, name="account")
+app.add_typer(keys.app, name="keys")
 
 
 def _version(*, wanted: bool) -> None:

@@ -41,7 +41,7 @@ def print_certificate(desk: Desk, wanted: str, out: Path) -> Path:
     """
     award = find_award(desk, wanted)
     told = how_it_stands(desk, award)
-    if why := _no_certificate(desk, award, told):
+    if why := no_certificate(desk, award, told):
         raise Refused(why, ["no certificate is printed; 'standfast print record' tells its story"])
     view = _certificate(desk, award, told)
     return save(out, _certificate_file(award), printer(desk).print("certificate", view))
@@ -70,13 +70,13 @@ def certificate_jobs(desk: Desk, out: Path) -> list[Job]:
     jobs = []
     for one in desk.book.awards(on=desk.today):
         told = how_it_stands(desk, one.award)
-        if not _no_certificate(desk, one.award, told):
+        if not no_certificate(desk, one.award, told):
             view = _certificate(desk, one.award, told)
             jobs.append(Job("certificate", view, out / _certificate_file(one.award)))
     return jobs
 
 
-def _no_certificate(desk: Desk, award: Award, told: Standing) -> str:
+def no_certificate(desk: Desk, award: Award, told: Standing) -> str:
     """Why no certificate of that day is given out; empty when one may be.
 
     What was ruled later counts too: nobody is to show a paper of an earlier day.

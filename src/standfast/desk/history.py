@@ -100,7 +100,7 @@ def _covered(focus: Focus | None) -> str:
     return f"; the {focus.kind} covered {each}"
 
 
-def _says(desk: Desk, body: Body) -> str:  # noqa: C901, PLR0911 - one way out for each kind of entry
+def _says(desk: Desk, body: Body) -> str:  # noqa: C901, PLR0911, PLR0912 - one way out for each
     from standfast.store import bodies
 
     match body:
@@ -128,6 +128,8 @@ def _says(desk: Desk, body: Body) -> str:  # noqa: C901, PLR0911 - one way out f
             return _answered(desk, given)
         case bodies.ReferenceScored(score=score):
             return _reference(desk, score)
+        case bodies.CredentialIssued(issued=what):
+            return f"signed certificate given out, place {what.place} of the status lists"
         case bodies.Erased():
             return "name and contact erased"
         case bodies.SchoolSet():

@@ -16,6 +16,7 @@ from standfast.model.award import Award, Ruling
 from standfast.model.base import Day, Hash, Key, Noun, PersonId, Reference, Text
 from standfast.model.decision import Decision
 from standfast.model.focus import Focus
+from standfast.model.issued import Issued
 from standfast.model.people import (
     Approval,
     Conflict,
@@ -194,6 +195,12 @@ class ReferenceScored(Body):
     score: ReferenceScore
 
 
+class CredentialIssued(Body):
+    """A signed certificate was given out."""
+
+    issued: Issued
+
+
 KINDS: dict[str, type[Body]] = {
     "school-set": SchoolSet,
     "person-set": PersonSet,
@@ -206,6 +213,7 @@ KINDS: dict[str, type[Body]] = {
     "appeal-filed": AppealFiled,
     "appeal-answered": AppealAnswered,
     "reference-scored": ReferenceScored,
+    "credential-issued": CredentialIssued,
 }
 
 KIND_OF: dict[type[Body], str] = {body: kind for kind, body in KINDS.items()}

@@ -64,11 +64,13 @@ from standfast.model.approval import ReferenceScore
 from standfast.model.award import Award, Ruling
 from standfast.model.base import Reference
 from standfast.model.decision import Decision
+from standfast.model.issued import Issued
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.school import School
 from standfast.model.sheet import Correction, Sheet
 from standfast.model.syllabus import Syllabus
+from standfast.problems import NotFound
 from standfast.store import (
     appeals,
     audit,
@@ -76,6 +78,7 @@ from standfast.store import (
     decisions,
     due,
     heads,
+    issued,
     people,
     ratings,
     references,
@@ -93,7 +96,7 @@ from standfast.store.bodies import Body, DecisionInputs
 from standfast.store.decisions import KeptDecision
 from standfast.store.due import Days, HeldAward
 from standfast.store.heads import Head, Inclusion
-from standfast.store.journal import Draft, Entry, Stamp, instant
+from standfast.store.journal import Draft, Entry, Stamp, canonical_entry, instant
 from standfast.store.past import as_it_stood
 from standfast.store.ratings import KeptRatings
 from standfast.store.records import Records
@@ -360,6 +363,26 @@ class Book:
         with self._reading() as reading:
             return awards.find_ruling(reading, entry)
 
+    def put_issued(self, what: Issued, stamp: Stamp) -> Entry:
+        """Enters that a signed certificate was given out."""
+        with self._writing() as writing:
+            return issued.put_issued(writing, what, stamp)
+
+    def issued(self, award: str | None = None) -> tuple[Issued, ...]:
+        """The signed certificates of an award, or all, as they were entered."""
+        with self._reading() as reading:
+            return issued.find_issued(reading, award)
+
+    def places(self) -> dict[str, int]:
+        """For each award with a signed certificate its place in the status lists."""
+        with self._reading() as reading:
+            return issued.places(reading)
+
+    def salt_for(self, person: str, purpose: str) -> str:
+        """A salt of that person for one purpose; gone for ever with her name."""
+        with self._reading() as reading:
+            return issued.salt_for(reading, person, purpose)
+
     def put_appeal(self, appeal: Appeal, stamp: Stamp) -> Entry:
         """Enters an appeal or a complaint."""
         with self._writing() as writing:
@@ -454,6 +477,18 @@ class Book:
         """The proof that an entry is among the first `size`; among all when not given."""
         with self._reading() as reading:
             return heads.inclusion(reading, entry, size)
+
+    def entry_content(self, entry: str) -> bytes:
+        """The entry in the form of which its leaf is the hash; people are opaque ids in it.
+
+        Raises:
+            NotFound: there is no such entry.
+        """
+        with self._reading() as reading:
+            row = reading.conn.execute(select(journal).where(journal.c.id == entry)).one_or_none()
+        if row is None:
+            raise NotFound("entry of the record book", entry, ())
+        return canonical_entry(*Entry(*row)[:-1])
 
     def consistency(self, first: int) -> tuple[bytes, ...]:
         """The proof that the journal begins with the tree of its first so many entries."""

@@ -19,6 +19,7 @@ from standfast.store.tables import (
     awards,
     decisions,
     documents,
+    issued,
     people,
     ratings,
     reference_scores,
@@ -262,6 +263,11 @@ def _reference(batch: Batch, seq: int, id: str, body: JSON) -> None:  # noqa: A0
     batch.put(reference_scores, (id, seq, body["score"]["assessor"]))
 
 
+def _issued(batch: Batch, seq: int, _id: str, body: JSON) -> None:
+    what = body["issued"]
+    batch.put(issued, (what["credential"], seq, what["award"], what.get("place", 0)))
+
+
 _DERIVE: dict[str, Callable[[Batch, int, str, JSON], None]] = {
     "school-set": _school,
     "person-set": _person,
@@ -274,4 +280,5 @@ _DERIVE: dict[str, Callable[[Batch, int, str, JSON], None]] = {
     "appeal-filed": _appeal,
     "appeal-answered": _answer,
     "reference-scored": _reference,
+    "credential-issued": _issued,
 }

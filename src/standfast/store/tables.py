@@ -32,7 +32,7 @@ from sqlalchemy import (
     text,
 )
 
-FORMAT = 5
+FORMAT = 6
 """Of the record book.  A book of an earlier format gets its derived tables anew when it is opened;
 one of a later format is refused."""
 
@@ -224,6 +224,15 @@ rulings = _table(
     Index("rulings_award", "award", "seq"),
 )
 
+issued = _table(
+    "issued",
+    _text("credential", primary_key=True),
+    _entry_number(),
+    _text("award", ForeignKey("awards.id")),
+    Column("place", Integer, nullable=False),
+    Index("issued_award", "award", "seq"),
+)
+
 appeals = _table(
     "appeals",
     _text("id", primary_key=True),
@@ -328,7 +337,7 @@ confirmations = _table(
 )
 
 DERIVED = (
-    *(schools, people, documents, approvals, texts, sheets, decisions, awards, rulings),
+    *(schools, people, documents, approvals, texts, sheets, decisions, awards, rulings, issued),
     *(appeals, reference_scores, ratings),
 )
 """In the order in which rows can be put in; each has its key as the first column."""

@@ -1,0 +1,264 @@
+"""Commands about what is signed: sign, status-list, trust, verify, head, prove."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from standfast.cli import options, show
+from standfast.cli.keys import Stdin, passphrase
+from standfast.cli.words import CAUTION, wrapped
+
+if TYPE_CHECKING:
+    from standfast.desk.opening import Desk
+
+SIGNS = {"yes": "+", "no": "x", "not known": "?"}
+
+Trust = Annotated[
+    Path | None,
+    typer.Option(
+        "--trust-folder",
+        metavar="FOLDER",
+        help="Where imported trust files are kept; a folder of your own when left out.",
+        envvar="STANDFAST_TRUST",
+    ),
+]
+
+
+def add_to(app: typer.Typer) -> None:
+    """Adds these commands."""
+    app.command(epilog=options.example("standfast sign LT1-2026-0016 --out ."))(sign)
+    app.command("status-list", epilog=options.example("standfast status-list --out ."))(status_list)
+    app.command(
+        epilog=options.example("standfast trust keys/trust.json --fingerprint FINGERPRINT")
+    )(trust)
+    app.command(epilog=options.example("standfast head --out ."))(head)
+    app.command(epilog=options.example("standfast prove --since head-2026-11-24.json --out ."))(
+        prove
+    )
+    app.command(
+        epilog=options.example("standfast verify certificate-LT1-2026-0016.json --school .")
+    )(verify)
+
+
+def sign(
+    wanted: Annotated[
+        str, typer.Argument(metavar="NUMBER", help="The certificate's number, or who holds it.")
+    ],
+    out: Annotated[Path, typer.Option("--out", "-o", metavar="FOLDER", help="Where it goes.")],
+    named: Annotated[
+        bool,
+        typer.Option(
+            "--named", help="The holder agreed that her name stands in it, and not only a hash."
+        ),
+    ] = False,
+    passphrase_stdin: Stdin = False,
+    folder: options.Folder = options.HERE,
+    on: options.On = None,
+    by: options.By = None,
+    as_json: options.Json = False,
+) -> None:
+    """Sign a certificate that anybody can check for years without asking.
+
+    As a W3C Verifiable Credential with Open Badges 3.0; that it was given out is entered in the
+    record book.
+    """
+    from standfast.desk.issuing import issue
+    from standfast.desk.press import in_a_name, save
+
+    with options.desk(folder, on, by) as desk:
+        made = issue(desk, wanted, passphrase(from_stdin=passphrase_stdin), named=named)
+        name = f"certificate-{in_a_name(made.award.number)}.json"
+        file = save(out, name, made.content)
+    text = [
+        f"{file}: {made.award.scope.title}, certificate {made.award.number}",
+        f"  entered in the record book as {made.entry}, place {made.issued.place} of the lists",
+        "",
+        *wrapped(CAUTION),
+    ]
+    value = {
+        "file": str(file),
+        "entry": made.entry,
+        "issued": made.issued.model_dump(mode="json"),
+        "caution": CAUTION,
+    }
+    show.answer(text, value, as_json=as_json)
+
+
+def status_list(
+    out: Annotated[Path, typer.Option("--out", "-o", metavar="FOLDER", help="Where they go.")],
+    passphrase_stdin: Stdin = False,
+    folder: options.Folder = options.HERE,
+    on: options.On = None,
+    as_json: options.Json = False,
+) -> None:
+    """Sign the lists of what was taken back: good for 31 days, so make them anew every month.
+
+    They tell no number and no name. Publish them where the certificates say that they are.
+    """
+    from standfast.desk.issuing import REVOKED, SUSPENDED, status_lists
+    from standfast.desk.press import save
+
+    with options.desk(folder, on) as desk:
+        made = status_lists(desk, passphrase(from_stdin=passphrase_stdin), (REVOKED, SUSPENDED))
+        files = [save(out, f"{purpose}-1.json", content) for purpose, content in made.items()]
+    show.answer([str(file) for file in files], [str(file) for file in files], as_json=as_json)
+
+
+def trust(
+    file: Annotated[Path, typer.Argument(help="The school's trust.json.")],
+    fingerprint: Annotated[
+        str | None,
+        typer.Option(help="The fingerprint that the school printed or told; for its first file."),
+    ] = None,
+    trust_folder: Trust = None,
+    as_json: options.Json = False,
+) -> None:
+    """Believe a school's keys from now on.
+
+    Compare the fingerprint with the one on paper or on the school's own site: a key that comes
+    only with a certificate proves nothing about who made it.
+    """
+    from standfast.desk.checking import import_trust
+
+    found = import_trust(file, trust_folder or _own_folder(), fingerprint)
+    text = f"{found.file.name}, {found.file.issuer}: {show.counted(len(found.file.keys), 'key')}"
+    value = {"issuer": found.file.issuer, "name": found.file.name, "by": found.by.thumbprint}
+    show.answer(text, value, as_json=as_json)
+
+
+def verify(
+    file: Annotated[Path, typer.Argument(help="The certificate's file.")],
+    lists: Annotated[
+        list[Path] | None,
+        typer.Option("--list", metavar="FILE", help="A status list; may be given again."),
+    ] = None,
+    name: Annotated[
+        str | None, typer.Option(help="Whose it is said to be, as she spells it.")
+    ] = None,
+    receipt: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="A receipt that it stands in the record book ('standfast prove')."
+        ),
+    ] = None,
+    trust_folder: Trust = None,
+    folder: Annotated[
+        Path | None,
+        typer.Option(
+            "--school", "-s", metavar="FOLDER", help="Ask this school's record book and keys too."
+        ),
+    ] = None,
+    as_json: options.Json = False,
+) -> None:
+    """Say what can be said of a signed certificate: findings, not one word.
+
+    Exit 0 when every question is answered with yes, 1 when one is answered with no or is not
+    known. Without a list of the school's it is not known whether it was taken back.
+    """
+    from standfast.desk.checking import With, check, trusted_in
+
+    with _maybe(folder) as desk:
+        trusted = [one.file for one in trusted_in(trust_folder or _own_folder())]
+        if desk is not None:
+            trusted += [one.file for one in trusted_in(desk.root / "keys")]
+        against = With(trusted, lists or (), name, desk, receipt)
+        told = check(file, against, options.moment().now)
+    text = [
+        *([f"certificate {told.number}: {told.scope}"] if told.number else []),
+        *(
+            line
+            for one in told.findings
+            for line in wrapped(one.says, "      ", f"  {SIGNS[one.answer]} {one.question}: ")
+        ),
+        "",
+        *wrapped(CAUTION),
+    ]
+    value = {
+        "holds": told.holds,
+        "number": told.number,
+        "findings": [
+            {"question": one.question, "answer": one.answer, "says": one.says}
+            for one in told.findings
+        ],
+        "caution": CAUTION,
+    }
+    show.answer(text, value, as_json=as_json)
+    raise typer.Exit(show.YES if told.holds else show.NO)
+
+
+def head(
+    out: Annotated[Path, typer.Option("--out", "-o", metavar="FOLDER", help="Where it goes.")],
+    passphrase_stdin: Stdin = False,
+    folder: options.Folder = options.HERE,
+    as_json: options.Json = False,
+) -> None:
+    """Sign the record book as a whole, in one hash, for others to keep.
+
+    On each day on which certificates are given out: whoever keeps a copy can ask any time later
+    whether anything before it was changed ('standfast prove --since').
+    """
+    from standfast.desk import proving
+    from standfast.desk.press import save
+
+    with options.desk(folder) as desk:
+        made = proving.head(desk, passphrase(from_stdin=passphrase_stdin))
+        file = save(out, f"head-{desk.calendar_day}.json", made.content)
+    show.answer(f"{file}: {made.says}", {"file": str(file), "says": made.says}, as_json=as_json)
+
+
+def prove(
+    out: Annotated[Path, typer.Option("--out", "-o", metavar="FOLDER", help="Where it goes.")],
+    entry: Annotated[
+        str | None,
+        typer.Argument(metavar="ENTRY", help="The entry's id, as 'sign' and 'history' tell it."),
+    ] = None,
+    since: Annotated[
+        Path | None,
+        typer.Option(metavar="HEAD", help="Instead: that nothing before this head was changed."),
+    ] = None,
+    passphrase_stdin: Stdin = False,
+    folder: options.Folder = options.HERE,
+    as_json: options.Json = False,
+) -> None:
+    """Show an outsider that an entry stands in the record book, or that the book only grew.
+
+    The file holds the entry, people as opaque ids, and its way up the tree to a signed head; it
+    shows no other entry.
+    """
+    from standfast.desk import proving
+    from standfast.desk.press import save
+    from standfast.problems import StandfastError
+
+    if (entry is None) is (since is None):
+        raise StandfastError("name an entry, or a head with --since, and not both")
+    with options.desk(folder) as desk:
+        words = passphrase(from_stdin=passphrase_stdin)
+        if since is not None:
+            made, name = proving.prove_growth(desk, since, words), f"growth-{since.stem}.json"
+        else:
+            made = proving.prove_entry(desk, str(entry), words)
+            name = f"receipt-{str(entry)[-12:]}.json"
+        file = save(out, name, made.content)
+    show.answer(f"{file}: {made.says}", {"file": str(file), "says": made.says}, as_json=as_json)
+
+
+@contextmanager
+def _maybe(folder: Path | None) -> Iterator[Desk | None]:
+    """The desk of that school, if one is named."""
+    if folder is None:
+        yield None
+        return
+    with options.desk(folder) as desk:
+        yield desk
+
+
+def _own_folder() -> Path:
+    """Where trust files are kept by default, as the XDG Base Directory Specification says."""
+    config = os.environ.get("XDG_CONFIG_HOME")
+    return (Path(config) if config else Path.home() / ".config") / "standfast" / "trust"

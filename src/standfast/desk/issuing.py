@@ -1,0 +1,345 @@
+"""Signed certificates: what they say, and which were taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from hashlib import sha256
+from typing import TYPE_CHECKING, Any, TypeAlias
+from zoneinfo import ZoneInfo
+
+from standfast.desk.awards import find_award, how_it_stands, titles_of
+from standfast.desk.certificates import no_certificate
+from standfast.desk.definitions import Texts, kept
+from standfast.desk.keyring import keyring, signing_key
+from standfast.desk.opening import Desk
+from standfast.desk.outside import in_grace
+from standfast.desk.people import person
+from standfast.engine.scope import permitted
+from standfast.model.award import Award, Standing
+from standfast.model.canonical import canonical
+from standfast.model.decision import Decision
+from standfast.model.issued import Issued
+from standfast.model.rubric import Competency, RatingCriterion
+from standfast.problems import NotFound, Refused, StandfastError
+
+if TYPE_CHECKING:
+    from standfast.seal.keys import SecretKey
+    from standfast.seal.shapes import Signed
+
+JSON: TypeAlias = dict[str, Any]
+
+REVOKED, SUSPENDED = "revocation", "suspension"
+LIST_DAYS = 31
+"""For how many days a status list is good; ours, no source."""
+CAUTION = (
+    "This records what was seen on certain days. It is no licence, no medical clearance and no"
+    " approval of rigging, mats or a venue. Local law, the equipment maker's limits, the insurer's"
+    " terms and a qualified rigger's judgement come first. When in doubt, the student stays on the"
+    " ground."
+)
+
+
+@dataclass(frozen=True)
+class Credential:
+    """A signed certificate that is in the record book."""
+
+    award: Award
+    content: bytes
+    """In canonical form, as it was signed."""
+    issued: Issued
+    entry: str
+
+
+def issue(desk: Desk, wanted: str, passphrase: str, *, named: bool = False) -> Credential:
+    """Signs a certificate and enters that it was given out; `named` when the holder agreed to it.
+
+    Raises:
+        NotFound: no such award.
+        Refused: none is given out for it on this day, or another passphrase.
+        StandfastError: the school has no key, or the certificate would not be one.
+    """
+    award = find_award(desk, wanted)
+    if why := no_certificate(desk, award, how_it_stands(desk, award)):
+        raise Refused(why, ["no certificate is signed; 'standfast print record' tells its story"])
+    key = signing_key(desk, passphrase)
+    from standfast.seal.shapes import BadgeCredential
+
+    with desk.book.together():
+        place = _place(desk, award)
+        number = desk.new_key()
+        document = _document(desk, award, number, place, named=named)
+        signed = _signed(desk, document, key, BadgeCredential)
+        content = canonical(signed)
+        told = Issued(
+            credential=number,
+            award=award.id,
+            place=place,
+            digest=sha256(content).hexdigest(),
+            key=key.public.multikey,
+            named=named,
+        )
+        entry = desk.book.put_issued(told, desk.stamp())
+    return Credential(award, content, told, entry.id)
+
+
+def _place(desk: Desk, award: Award) -> int:
+    """The place of the award in the lists: that of its first certificate, else a free one."""
+    from standfast.seal.status import free_place
+
+    taken = desk.book.places()
+    if award.id in taken:
+        return taken[award.id]
+    return free_place(set(taken.values()), desk.moment.random)
+
+
+def _signed(desk: Desk, document: JSON, key: SecretKey, kind: type[Signed]) -> JSON:
+    """With a proof over every byte, and one over the statements for readers that expect it."""
+    from standfast.seal import proofs, shapes
+
+    faults = shapes.faults(document, kind)
+    if faults:
+        raise StandfastError(f"what would be signed is not what it should be: {'; '.join(faults)}")
+    method = f"{keyring(desk).signed.file.issuer}#{key.public.multikey}"
+    made = [proofs.proof(document, suite, key, method, desk.moment.now) for suite in proofs.SUITES]
+    return document | {"proof": made}
+
+
+# --- what it says -----------------------------------------------------------------------------
+
+
+def _document(desk: Desk, award: Award, number: str, place: int, *, named: bool) -> JSON:
+    from standfast.seal.terms import BADGES, CREDENTIALS
+
+    decision = desk.book.find_decision(award.decision)
+    if decision is None:
+        raise NotFound("decision", award.decision, [])
+    made = decision.decision
+    texts = kept(desk, made.rubric.hash, made.syllabus.hash)
+    issuer = keyring(desk).signed.file.issuer
+    standing = how_it_stands(desk, award)
+    return {
+        "@context": [CREDENTIALS, BADGES],
+        "id": f"urn:uuid:{number}",
+        "type": ["VerifiableCredential", "OpenBadgeCredential"],
+        "name": award.scope.title,
+        "description": _covers(desk, award, standing),
+        "issuer": {"id": issuer, "type": ["Profile"], "name": desk.school.name},
+        "validFrom": _at(desk, award.dates.first_day, time()),
+        "validUntil": _at(desk, standing.counts_until or standing.ends, time(23, 59, 59)),
+        "awardedDate": _at(desk, award.granted, time()),
+        "credentialSubject": {
+            "type": ["AchievementSubject"],
+            "identifier": [_holder(desk, award, number, named=named)],
+            "licenseNumber": award.number,
+            "achievement": _achievement(issuer, award, texts),
+            "result": list(_results(issuer, made, texts)),
+        },
+        "credentialStatus": {
+            "id": f"{_list_address(issuer, REVOKED)}#{place}",
+            "type": "BitstringStatusListEntry",
+            "statusPurpose": REVOKED,
+            "statusListIndex": str(place),
+            "statusListCredential": _list_address(issuer, REVOKED),
+        },
+    }
+
+
+def _covers(desk: Desk, award: Award, standing: Standing) -> str:
+    """What it covers on this day, under which conditions, and the caution: as on paper."""
+    skills = permitted(award, desk.book.rulings(award.id), desk.today)
+    parts = [
+        f"Covers: {'; '.join(titles_of(desk, award, skills))}.",
+        *award.conditions,
+        *in_grace(standing),
+        CAUTION,
+        desk.school.caution or "",
+    ]
+    return " ".join(filter(None, parts))
+
+
+def _at(desk: Desk, day: date, when: time) -> str:
+    """That time of the day where the school is, with its offset: the last second is within."""
+    return datetime.combine(day, when, ZoneInfo(desk.school.zone)).isoformat()
+
+
+def _holder(desk: Desk, award: Award, number: str, *, named: bool) -> JSON:
+    """Her name, or a hash of it under a salt that is erased with it.
+
+    Source: Open Badges 3.0, IdentityHash.
+    """
+    name = person(desk, award.candidate).name
+    if named:
+        return {
+            "type": "IdentityObject",
+            "hashed": False,
+            "identityHash": name,
+            "identityType": "name",
+        }
+    salt = desk.book.salt_for(award.candidate, f"credential {number}")
+    return {
+        "type": "IdentityObject",
+        "hashed": True,
+        "identityHash": f"sha256${sha256((name + salt).encode()).hexdigest()}",
+        "identityType": "name",
+        "salt": salt,
+    }
+
+
+def _base(issuer: str) -> str:
+    return issuer.rsplit("/", 1)[0] if issuer.startswith("https://") else issuer
+
+
+def _list_address(issuer: str, purpose: str) -> str:
+    return f"{_base(issuer)}/status/{purpose}-1"
+
+
+def _text_address(issuer: str, texts: Texts) -> str:
+    return f"{_base(issuer)}/achievements/{texts.rubric.id}/v{texts.rubric.version}"
+
+
+def _achievement(issuer: str, award: Award, texts: Texts) -> JSON:
+    rubric, address = texts.rubric, _text_address(issuer, texts)
+    rule = rubric.decision
+    narrative = (
+        f"Rubric {rubric.id}, version {rubric.version}: {rule.practicals} practicals or more with"
+        f" real students, {rule.assessors} assessors or more; every critical criterion met, of"
+        " each competency its least share of points, and"
+        f" {rule.overall_share * 100:.0f} % of all points."
+    )
+    return {
+        "id": address,
+        "type": ["Achievement"],
+        "achievementType": "Certification",
+        "name": award.scope.title,
+        "description": award.scope.words,
+        "criteria": {"narrative": narrative},
+        "humanCode": rubric.id,
+        "version": str(rubric.version),
+        "inLanguage": rubric.language,
+        "resultDescription": [
+            *(_competency(address, one) for one in rubric.competencies),
+            *(
+                _rating(address, one)
+                for one in rubric.criteria()
+                if isinstance(one, RatingCriterion)
+            ),
+            _decided(address),
+        ],
+    }
+
+
+def _competency(address: str, one: Competency) -> JSON:
+    return {
+        "id": f"{address}#competency-{one.id}",
+        "type": ["ResultDescription"],
+        "name": f"{one.title}: points met",
+        "resultType": "Percent",
+        "requiredValue": f"{one.least_share * 100:.0f}",
+        "valueMin": "0",
+        "valueMax": "100",
+    }
+
+
+def _rating(address: str, one: RatingCriterion) -> JSON:
+    return {
+        "id": f"{address}#{one.id}",
+        "type": ["ResultDescription"],
+        "name": one.title,
+        "resultType": "RubricCriterionLevel",
+        "requiredLevel": f"{address}#{one.id}-{one.standard.least}",
+        "rubricCriterionLevel": [
+            {
+                "id": f"{address}#{one.id}-{level.level}",
+                "type": ["RubricCriterionLevel"],
+                "name": level.title,
+                "description": level.words,
+                "level": str(level.level),
+            }
+            for level in one.levels
+        ],
+    }
+
+
+def _decided(address: str) -> JSON:
+    return {
+        "id": f"{address}#decision",
+        "type": ["ResultDescription"],
+        "name": "Decision by the rubric's rule",
+        "resultType": "Status",
+    }
+
+
+def _results(issuer: str, decision: Decision, texts: Texts) -> Iterator[JSON]:
+    """What was found, in the order of the rubric; nothing of what was not seen."""
+    address = _text_address(issuer, texts)
+    for competency in texts.rubric.competencies:
+        found = [one for one in decision.findings if one.competency == competency.id]
+        whole = sum(one.points for one in found)
+        if whole:
+            met = sum(one.points for one in found if one.state == "met")
+            yield _result(f"{address}#competency-{competency.id}", value=f"{100 * met // whole}")
+    for one in decision.findings:
+        if one.kind == "rating" and one.figure.value is not None:
+            at = f"{address}#{one.criterion}"
+            yield _result(at, achievedLevel=f"{at}-{int(one.figure.value)}")
+    yield _result(f"{address}#decision", status="Completed")
+
+
+def _result(described: str, **told: str) -> JSON:
+    return {"type": ["Result"], "resultDescription": described, **told}
+
+
+# --- which were taken back ---------------------------------------------------------------------
+
+
+def status_lists(desk: Desk, passphrase: str, purposes: Sequence[str]) -> dict[str, bytes]:
+    """For each purpose the signed list of what was taken back, good for some days from now on.
+
+    Revoked are certificates whose award was withdrawn, or was corrected; suspended those whose
+    award is suspended on the desk's day.  A renewed one simply ends.
+
+    Raises:
+        Refused: another passphrase.
+        StandfastError: the school has no key.
+    """
+    key = signing_key(desk, passphrase)
+    return {purpose: _status_list(desk, key, purpose) for purpose in purposes}
+
+
+def _status_list(desk: Desk, key: SecretKey, purpose: str) -> bytes:
+    from standfast.seal.shapes import StatusListCredential
+    from standfast.seal.status import encoded
+    from standfast.seal.terms import CREDENTIALS
+
+    issuer, now = keyring(desk).signed.file.issuer, desk.moment.now
+    address = _list_address(issuer, purpose)
+    until = now + timedelta(days=LIST_DAYS)
+    document: JSON = {
+        "@context": [CREDENTIALS],
+        "id": address,
+        "type": ["VerifiableCredential", "BitstringStatusListCredential"],
+        "issuer": issuer,
+        "validFrom": now.strftime("%Y-%m-%dT%H:%M:%SZ"),
+        "validUntil": until.strftime("%Y-%m-%dT%H:%M:%SZ"),
+        "credentialSubject": {
+            "id": f"{address}#list",
+            "type": "BitstringStatusList",
+            "statusPurpose": purpose,
+            "encodedList": encoded(_taken_back(desk, purpose)),
+        },
+    }
+    return canonical(_signed(desk, document, key, StatusListCredential))
+
+
+def _taken_back(desk: Desk, purpose: str) -> Iterator[int]:
+    """The places of the awards that do not count any more, for that reason."""
+    for award, place in desk.book.places().items():
+        found = desk.book.find_award(award)
+        if found is None:
+            continue
+        state = how_it_stands(desk, found.award).state
+        withdrawn = state == "withdrawn" or found.superseded_by is not None
+        if withdrawn if purpose == REVOKED else state == "suspended":
+            yield place

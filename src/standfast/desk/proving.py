@@ -1,0 +1,121 @@
+"""Showing an outsider that an entry stands in the record book, and that the book only grew."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeAlias
+
+from standfast.desk.keyring import keyring, signing_key
+from standfast.desk.opening import Desk
+from standfast.model.canonical import canonical
+from standfast.problems import Refused, StandfastError
+
+if TYPE_CHECKING:
+    from standfast.seal.keys import SecretKey
+    from standfast.seal.trust import TrustFile
+    from standfast.seal.verify import Finding
+
+JSON: TypeAlias = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Proven:
+    """A file for whoever asks, and what it shows in words."""
+
+    content: bytes
+    says: str
+
+
+def head(desk: Desk, passphrase: str) -> Proven:
+    """The head of the whole book, signed, and remembered by the book.
+
+    Raises:
+        Refused: another passphrase.
+        RecordBookError: the book is not that of an earlier head.
+    """
+    made = _head(desk, signing_key(desk, passphrase))
+    return Proven(canonical(made), f"{made['size']} entries, root {made['root']}")
+
+
+def _head(desk: Desk, key: SecretKey) -> JSON:
+    from standfast.seal.receipts import signed_head
+
+    found, issuer = desk.book.remember_head(desk.moment.now), keyring(desk).signed.file.issuer
+    return signed_head(issuer, found.size, found.root, key, desk.moment.now)
+
+
+def prove_entry(desk: Desk, entry: str, passphrase: str) -> Proven:
+    """A receipt: that the entry stands in the book under a head that is signed now.
+
+    Raises:
+        NotFound: no such entry.
+        Refused: another passphrase.
+    """
+    from standfast.seal.receipts import receipt
+
+    key = signing_key(desk, passphrase)
+    content = desk.book.entry_content(entry)
+    made = _head(desk, key)
+    shown = desk.book.inclusion(entry, made["size"])
+    says = f"entry {shown.index + 1} of {shown.size}, {len(shown.path)} hashes to the root"
+    return Proven(receipt(content, shown.index, shown.path, made), says)
+
+
+def prove_growth(desk: Desk, since: Path, passphrase: str) -> Proven:
+    """That the book still begins with what an earlier signed head stood for.
+
+    Raises:
+        StandfastError: the file is no signed head.
+        Refused: the book does not begin with it, or another passphrase.
+    """
+    from standfast.seal.encoding import Unreadable, read_json
+    from standfast.seal.receipts import Extension, Head, extended, extension, read, signer
+
+    try:
+        content = since.read_bytes()
+        old = read(content, Head)
+        signer(old)
+    except OSError as error:
+        raise StandfastError(f"{since}: {error.strerror}; name another file") from None
+    except Unreadable as error:
+        raise StandfastError(f"{since}: {error}") from None
+    made = _head(desk, signing_key(desk, passphrase))
+    if old.size > made["size"]:
+        raise Refused(f"{since} stands for {old.size} entries, and the book has {made['size']}")
+    steps = desk.book.consistency(old.size)
+    shown = extension(read_json(content), made, steps)
+    if not extended(read(shown, Extension)):
+        raise Refused(
+            f"the first {old.size} entries of the book are not those that {since} was signed for",
+            ["the book was rewritten; take the last good copy, and keep both"],
+        )
+    return Proven(shown, f"nothing of the first {old.size} entries was changed until today")
+
+
+def check_receipt(content: bytes, document: JSON, trusted: list[TrustFile]) -> Finding:
+    """Whether a receipt shows that this credential stands in a book under a trusted head."""
+    import json
+    from hashlib import sha256
+
+    from standfast.seal.encoding import Unreadable
+    from standfast.seal.receipts import Receipt, included, read, signer
+    from standfast.seal.verify import Finding, issuer_of
+
+    try:
+        found = read(content, Receipt)
+        key = signer(found.head)
+    except Unreadable as error:
+        return Finding("book", "no", f"the receipt: {error}")
+    files = [one for one in trusted if one.issuer == found.head.issuer == issuer_of(document)]
+    listed = next(filter(None, (one.find(key.multikey) for one in files)), None)
+    if listed is None or listed.revoked is not None:
+        return Finding("book", "not known", "the receipt's head is signed with a key not believed")
+    if not included(found):
+        return Finding("book", "no", "the receipt's entry does not lead to its head")
+    told = json.loads(found.entry).get("body", {}).get("issued", {})
+    if told.get("digest") != sha256(canonical(document)).hexdigest():
+        return Finding("book", "no", "the receipt is of another certificate")
+    return Finding(
+        "book", "yes", f"stood in the record book under the head of {found.head.at[:10]}"
+    )

@@ -1,0 +1,1 @@
+"""From nouns to bytes that anybody can check years later: keys, credentials, proofs."""

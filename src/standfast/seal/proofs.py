@@ -1,0 +1,147 @@
+"""Proofs on a document: made, and checked.
+
+Two ways of saying what was signed: `eddsa-jcs-2022` signs every byte (RFC 8785), `eddsa-rdfc-2022`
+the statements that the document makes (RDFC-1.0), for readers that expect that.  Under the second
+neither the order of lists nor a term without a meaning is signed, so it never stands alone in what
+we make, and terms without a meaning are refused.
+
+Source: W3C Data Integrity EdDSA Cryptosuites 1.0 (2025).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from datetime import datetime
+from hashlib import sha256
+from typing import Any, Literal, TypeAlias
+
+from standfast.model.canonical import canonical
+from standfast.seal.encoding import Unreadable, base58btc, from_base58btc
+from standfast.seal.keys import PublicKey, SecretKey
+from standfast.seal.terms import CONTEXTS
+
+JSON: TypeAlias = dict[str, Any]
+Suite = Literal["eddsa-jcs-2022", "eddsa-rdfc-2022"]
+SUITES: tuple[Suite, ...] = ("eddsa-jcs-2022", "eddsa-rdfc-2022")
+SIGNATURE_BYTES = 64
+
+
+class DataLoss(ValueError):  # noqa: N818 - the standard's word
+    """A part of the document says nothing under its contexts, so nothing would sign it."""
+
+
+def proof(document: JSON, suite: Suite, key: SecretKey, method: str, created: datetime) -> JSON:
+    """A proof for the document, which has none; `method` is the address of the key.
+
+    Raises:
+        DataLoss: a term has no meaning.
+    """
+    options: JSON = {
+        "type": "DataIntegrityProof",
+        "cryptosuite": suite,
+        "created": created.strftime("%Y-%m-%dT%H:%M:%SZ"),
+        "verificationMethod": method,
+        "proofPurpose": "assertionMethod",
+    }
+    if suite == "eddsa-jcs-2022" and "@context" in document:
+        options["@context"] = document["@context"]
+    signed = key.sign(hashed(document, options))
+    return options | {"proofValue": base58btc(signed)}
+
+
+def holds(document: JSON, one: JSON, key: PublicKey) -> bool:
+    """Whether the proof, one of the document's, was made for all of it with that key.
+
+    Raises:
+        Unreadable: it is no proof of a kind that is known.
+        DataLoss: a term has no meaning.
+    """
+    if one.get("type") != "DataIntegrityProof" or one.get("cryptosuite") not in SUITES:
+        raise Unreadable("a proof of another kind")
+    if one.get("proofPurpose") != "assertionMethod":
+        raise Unreadable("a proof for another purpose")
+    signature = from_base58btc(str(one.get("proofValue", "")))
+    if len(signature) != SIGNATURE_BYTES:
+        raise Unreadable(f"a signature has {SIGNATURE_BYTES} bytes")
+    options = {name: value for name, value in one.items() if name != "proofValue"}
+    return key.verifies(signature, hashed(without_proof(document), options))
+
+
+def without_proof(document: JSON) -> JSON:
+    """The document as it was before it was signed."""
+    return {name: value for name, value in document.items() if name != "proof"}
+
+
+def hashed(document: JSON, options: JSON) -> bytes:
+    """64 bytes that are signed: the hash of how it is signed, then that of the document."""
+    if options["cryptosuite"] == "eddsa-jcs-2022":
+        begins = options.get("@context")
+        if begins is not None and not _begins_with(document.get("@context"), begins):
+            raise Unreadable("the proof was made under other contexts")
+        parts = (canonical(options), canonical(document | ({"@context": begins} if begins else {})))
+    else:
+        own = {name: value for name, value in options.items() if name != "@context"}
+        context = document.get("@context")
+        parts = (statements({"@context": context, **own}), statements(document))
+    return b"".join(sha256(part).digest() for part in parts)
+
+
+def _begins_with(whole: object, first: object) -> bool:
+    if isinstance(whole, list) and isinstance(first, list):
+        return whole[: len(first)] == first
+    return whole == first
+
+
+def statements(
+    document: JSON, contexts: Mapping[str, JSON] = CONTEXTS, *, strict: bool = True
+) -> bytes:
+    """What the document says, as sorted N-Quads with blank nodes named by RDFC-1.0.
+
+    Raises:
+        DataLoss: when strict, a term that says nothing; always a context that is not known.
+    """
+    from pyld import jsonld
+
+    lost: set[str] = set()
+    settings = {"documentLoader": _only(contexts), "base": None}
+    try:
+        expanded = jsonld.expand(document, settings, lambda name: lost.add(str(name)))
+        lost |= set(_without_a_meaning(expanded))
+        if strict and lost:
+            raise DataLoss(f"says nothing under its contexts: {', '.join(sorted(lost))}")
+        text = jsonld.normalize(
+            expanded, {**settings, "algorithm": "URDNA2015", "format": "application/n-quads"}
+        )
+    except jsonld.JsonLdError as error:
+        raise DataLoss(f"cannot be read as statements: {error.type}") from None
+    return str(text).encode()
+
+
+def _without_a_meaning(value: object) -> Iterator[str]:
+    """Types and names that are no address: a reader would drop them without a word."""
+    if isinstance(value, dict):
+        names = [*value.get("@type", ()), value.get("@id")] if "@value" not in value else []
+        yield from (name for name in names if isinstance(name, str) and ":" not in name)
+        for part in value.values():
+            yield from _without_a_meaning(part)
+    elif isinstance(value, list):
+        for part in value:
+            yield from _without_a_meaning(part)
+
+
+def _only(contexts: Mapping[str, JSON]) -> Callable[[str, object], JSON]:
+    """A loader that knows these contexts, and fetches nothing."""
+
+    def load(address: str, _: object) -> JSON:
+        from pyld import jsonld
+
+        if address not in contexts:
+            raise jsonld.JsonLdError(f"{address} is not known", "jsonld.LoadDocumentError")
+        return {
+            "contentType": "application/ld+json",
+            "contextUrl": None,
+            "documentUrl": address,
+            "document": contexts[address],
+        }
+
+    return load

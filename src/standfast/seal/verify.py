@@ -1,0 +1,199 @@
+"""What can be said of a certificate: findings, not one word.
+
+Each finding is a question of its own, with an answer of three: yes, no, or not known.  A list that
+is missing or stale is not known, and never a yes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from hashlib import sha256
+from typing import Any, Literal, TypeAlias
+
+from standfast.model.canonical import canonical
+from standfast.seal import proofs, shapes, status
+from standfast.seal.encoding import Unreadable, base64url, read_json
+from standfast.seal.keys import PublicKey
+from standfast.seal.trust import TrustFile
+
+JSON: TypeAlias = dict[str, Any]
+Answer = Literal["yes", "no", "not known"]
+Question = Literal[
+    "shape", "signature", "key", "dates", "revocation", "suspension", "holder", "book"
+]
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One question, and what can be said."""
+
+    question: Question
+    answer: Answer
+    says: str
+
+
+@dataclass(frozen=True)
+class Lists:
+    """The status lists at hand, as bytes; those of other purposes or schools are passed over."""
+
+    files: tuple[bytes, ...] = ()
+
+
+def verify(
+    content: bytes, trusted: Sequence[TrustFile], lists: Lists, now: datetime
+) -> tuple[Finding, ...]:
+    """What can be said of a credential on that day, in the order in which a person asks.
+
+    Nothing is looked at after a broken shape or signature: whoever made it may mean anything by it.
+    """
+    try:
+        document = read_json(content)
+    except Unreadable as error:
+        return (Finding("shape", "no", str(error)),)
+    faults = shapes.faults(document)
+    if not faults and "proof" not in document:
+        faults = ["it is not signed"]
+    if faults:
+        return (Finding("shape", "no", "; ".join(faults[:5])),)
+    signature, key = _signature(document)
+    found = [Finding("shape", "yes", "a certificate, and nothing beside it"), signature]
+    if key is None:
+        return tuple(found)
+    found += [_trusted(document, key, trusted), _dates(document, now)]
+    found += [_status(document, entry, trusted, lists, now) for entry in _entries(document)]
+    return tuple(found)
+
+
+def holder(document: JSON, name: str) -> Finding:
+    """Whether it is hers who has that name, as she spells it."""
+    for one in document["credentialSubject"].get("identifier", ()):
+        salted = sha256((name + one.get("salt", "")).encode()).hexdigest()
+        told = f"sha256${salted}" if one["hashed"] else name
+        if one["identityType"] == "name" and one["identityHash"] == told:
+            return Finding("holder", "yes", f"it is that of {name}")
+    return Finding("holder", "no", f"it is not that of '{name}', so spelt")
+
+
+def digest(document: JSON) -> str:
+    """SHA-256 of the whole credential in canonical form, base64url; the code on paper names it."""
+    return base64url(sha256(canonical(document)).digest())
+
+
+def issuer_of(document: JSON) -> str:
+    """The school's address."""
+    issuer = document["issuer"]
+    return str(issuer["id"] if isinstance(issuer, dict) else issuer)
+
+
+def _signature(document: JSON) -> tuple[Finding, PublicKey | None]:
+    """Whether every proof holds with one and the same key of the issuer that it names."""
+    methods = {one["verificationMethod"] for one in document["proof"]}
+    if len(methods) != 1:
+        return Finding("signature", "no", "its proofs name several keys"), None
+    issuer, _, multikey = methods.pop().partition("#")
+    if issuer != issuer_of(document):
+        return Finding("signature", "no", "its proof names a key of somebody else"), None
+    try:
+        key = PublicKey.of(multikey)
+        for one in document["proof"]:
+            if not proofs.holds(document, one, key):
+                return Finding("signature", "no", "it was changed after it was signed"), None
+    except (Unreadable, proofs.DataLoss) as error:
+        return Finding("signature", "no", str(error)), None
+    return Finding("signature", "yes", "unchanged since it was signed"), key
+
+
+def _trusted(document: JSON, key: PublicKey, trusted: Sequence[TrustFile]) -> Finding:
+    issuer = issuer_of(document)
+    files = [one for one in trusted if one.issuer == issuer]
+    if not files:
+        return Finding("key", "not known", f"{issuer} is in no trust file that was imported")
+    listed = next(filter(None, (one.find(key.multikey) for one in files)), None)
+    if listed is None:
+        return Finding("key", "no", f"the key is none of {files[0].name}")
+    if listed.revoked is not None:
+        return Finding(
+            "key", "not known", f"the key was revoked on {listed.revoked}: ask the record book"
+        )
+    return Finding("key", "yes", f"a key of {files[0].name}")
+
+
+def _dates(document: JSON, now: datetime) -> Finding:
+    first = datetime.fromisoformat(document["validFrom"])
+    last = document.get("validUntil")
+    if now < first:
+        return Finding("dates", "no", f"begins on {document['validFrom'][:10]}")
+    if last is not None and now > datetime.fromisoformat(last):
+        return Finding("dates", "no", f"ended; its last day was {last[:10]}")
+    return Finding("dates", "yes", f"last day {last[:10]}, included" if last else "without an end")
+
+
+# --- taken back? --------------------------------------------------------------------------------
+
+
+REVOKED, SUSPENDED = "/status/revocation-", "/status/suspension-"
+"""Open Badges has room for one list; in ours a certificate has the same place in a second one."""
+
+
+def _entries(document: JSON) -> Iterator[JSON]:
+    """The list that the certificate names, and the one that goes with it."""
+    entry = document.get("credentialStatus")
+    if entry is None:
+        return
+    yield entry
+    address = entry["statusListCredential"]
+    if entry["statusPurpose"] == "revocation" and REVOKED in address:
+        other = address.replace(REVOKED, SUSPENDED)
+        yield entry | {"statusPurpose": "suspension", "statusListCredential": other}
+
+
+def _status(
+    document: JSON, entry: JSON, trusted: Sequence[TrustFile], lists: Lists, now: datetime
+) -> Finding:
+    purpose: Question = entry["statusPurpose"]
+    why = "no list of the school is at hand"
+    for content in lists.files:
+        try:
+            found = read_json(content)
+            fault = _list_fault(found, document, entry, trusted, now)
+            if fault:
+                why = fault
+                continue
+            place = int(entry["statusListIndex"])
+            taken = status.is_set(found["credentialSubject"]["encodedList"], place)
+        except (Unreadable, proofs.DataLoss) as error:
+            why = str(error)
+            continue
+        until = found["validUntil"][:10]
+        if taken:
+            return Finding(purpose, "no", f"taken back ({purpose}), by the list good until {until}")
+        return Finding(purpose, "yes", f"not taken back, by the list good until {until}")
+    return Finding(purpose, "not known", why)
+
+
+def _list_fault(
+    found: object, document: JSON, entry: JSON, trusted: Sequence[TrustFile], now: datetime
+) -> str:
+    """Why a list says nothing of this certificate on this day; empty when it does."""
+    faults = shapes.faults(found, shapes.StatusListCredential)
+    if faults or not isinstance(found, dict) or "proof" not in found:
+        return f"the list is none: {'; '.join(faults[:2]) or 'not signed'}"
+    subject = found["credentialSubject"]
+    if found["id"] != entry["statusListCredential"] or issuer_of(found) != issuer_of(document):
+        return "the list is another one"
+    if subject["statusPurpose"] != entry["statusPurpose"]:
+        return "the list is for another purpose"
+    return _not_to_be_believed(found, trusted, now)
+
+
+def _not_to_be_believed(found: JSON, trusted: Sequence[TrustFile], now: datetime) -> str:
+    signature, key = _signature(found)
+    if signature.answer != "yes" or key is None:
+        return f"the list: {signature.says}"
+    if _trusted(found, key, trusted).answer != "yes":
+        return "the list is signed with a key that is not trusted"
+    if _dates(found, now).answer != "yes":
+        return f"the list is stale: it was good until {found['validUntil'][:10]}"
+    return ""

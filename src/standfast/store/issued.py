@@ -1,0 +1,57 @@
+"""Signed certificates in the record book: which were given out, and their places in the lists."""
+
+from __future__ import annotations
+
+import hmac
+
+from sqlalchemy import select
+
+from standfast.model.issued import Issued
+from standfast.problems import NotFound, RecordBookError
+from standfast.store import names
+from standfast.store.bodies import CredentialIssued
+from standfast.store.journal import Entry, Stamp
+from standfast.store.tables import awards, issued, journal
+from standfast.store.writing import Reading, Writing
+
+
+def put_issued(writing: Writing, what: Issued, stamp: Stamp) -> Entry:
+    """Enters that a certificate was given out.
+
+    Raises:
+        NotFound: no such award.
+    """
+    found = writing.conn.execute(
+        select(awards.c.id, awards.c.candidate).where(awards.c.id == what.award)
+    ).one_or_none()
+    if found is None:
+        raise NotFound("award", what.award, ())
+    return writing.write(stamp, CredentialIssued(issued=what), about=found.candidate)
+
+
+def find_issued(reading: Reading, award: str | None = None) -> tuple[Issued, ...]:
+    """Those of an award, or all, as they were entered."""
+    query = select(journal.c.body).join(issued, issued.c.seq == journal.c.seq)
+    if award is not None:
+        query = query.where(issued.c.award == award)
+    rows = reading.conn.scalars(query.order_by(issued.c.seq))
+    return tuple(CredentialIssued.model_validate_json(body).issued for body in rows)
+
+
+def places(reading: Reading) -> dict[str, int]:
+    """For each award with a signed certificate its place in the status lists."""
+    rows = reading.conn.execute(select(issued.c.award, issued.c.place))
+    return {row.award: row.place for row in rows}
+
+
+def salt_for(reading: Reading, person: str, purpose: str) -> str:
+    """A salt of that person for one purpose, hexadecimal; gone for ever with her name.
+
+    Raises:
+        NotFound: nobody of that slug is in the book.
+        RecordBookError: her name was erased.
+    """
+    row = names.find(reading.conn, reading.names.ref(person))
+    if row is None:
+        raise RecordBookError(f"{person}: the name was erased, and the salt with it")
+    return hmac.digest(row.salt, purpose.encode(), "sha256").hex()[:32]

@@ -1,0 +1,444 @@
+"""Keys, signed certificates, lists of what was taken back, and checking: at the command line."""
+
+from __future__ import annotations
+
+import io
+import json
+import shutil
+import stat
+import subprocess
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from freezegun import freeze_time
+from tests.cli.conftest import INES, MARIT, ON, RUBRIC, Ran, Run
+
+from standfast.seal.receipts import Extension, extended, read
+from standfast.store.connect import open_book
+
+NUMBER = "LT1-2026-0001"
+NAME = "Inês Carvalho Teles"
+ISSUER = "https://sandhof.example/issuer"
+PASSPHRASE = "four plain words here"  # noqa: S105 - of keys that are made up
+FILE = Path("out/certificate-LT1-2026-0001.json")
+LISTS = ("--list", "out/revocation-1.json", "--list", "out/suspension-1.json")
+
+
+@pytest.fixture
+def today() -> Iterator[None]:
+    with freeze_time("2026-11-24 10:00:00", ignore=["pydantic"]):
+        yield
+
+
+@pytest.fixture
+def typed(standfast: Run, monkeypatch: pytest.MonkeyPatch) -> Run:
+    """Runs a command that asks for a passphrase, which is typed."""
+
+    def ran(*arguments: object, words: str = PASSPHRASE) -> Ran:
+        monkeypatch.setattr("sys.stdin", io.StringIO(f"{words}\n"))
+        return standfast(*arguments, "--passphrase-stdin")
+
+    return ran
+
+
+@pytest.fixture
+def keyed(
+    today: None,
+    scored: Path,
+    standfast: Run,
+    typed: Run,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> Path:
+    """The school with an award and keys."""
+    del today
+    monkeypatch.setenv("STANDFAST_TRUST", str(tmp_path / "trust"))
+    assert standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON).code == 0
+    assert typed("keys", "make", "--issuer", ISSUER).code == 0
+    return scored
+
+
+def fingerprint(standfast: Run, stands: str = "signs") -> str:
+    keys = standfast("keys", "show", "--json").json["keys"]
+    return str(next(one["fingerprint"] for one in keys if one["stands"] == stands))
+
+
+def believed(standfast: Run) -> Ran:
+    return standfast("trust", "keys/trust.json", "--fingerprint", fingerprint(standfast))
+
+
+def found(ran: Ran) -> dict[str, str]:
+    return {one["question"]: one["answer"] for one in ran.json["findings"]}
+
+
+# Keys
+
+
+def test_keys_lie_beside_the_book_and_nobody_else_reads_them(keyed: Path) -> None:
+    secret = list((keyed / "keys").glob("*.pem"))
+
+    assert len(secret) == 2
+    assert [stat.S_IMODE(one.stat().st_mode) for one in secret] == [0o600, 0o600]
+    assert stat.S_IMODE((keyed / "keys").stat().st_mode) == 0o700
+    for file in secret:
+        told = subprocess.run(
+            ["openssl", "pkey", "-in", str(file), "-passin", f"pass:{PASSPHRASE}", "-noout"],
+            capture_output=True,
+            check=False,
+        )
+        assert told.returncode == 0, told.stderr
+
+
+def test_no_secret_is_in_the_record_book(keyed: Path, typed: Run) -> None:
+    typed("sign", NUMBER, "--out", "out")
+    secret = typed("keys", "paper").out.splitlines()[0].replace(" ", "")
+    book = b"".join(one.read_bytes() for one in keyed.glob("standfast.db*"))
+
+    assert secret.startswith("z3u2")
+    assert secret.encode() not in book
+    assert PASSPHRASE.encode() not in book
+
+
+def test_a_wrong_passphrase_is_one_clear_line(keyed: Path, typed: Run) -> None:
+    del keyed
+    for command in (("sign", NUMBER, "--out", "out"), ("keys", "rotate"), ("keys", "paper")):
+        refused = typed(*command, words="some other words")
+
+        assert refused.code == 1
+        assert refused.err.splitlines() == [
+            "this passphrase does not open the key; mind capital letters"
+        ]
+    assert not FILE.exists()
+
+
+@pytest.mark.usefixtures("keyed")
+def test_keys_are_made_once(typed: Run) -> None:
+    refused = typed("keys", "make")
+
+    assert (refused.code, "has keys already" in refused.err) == (1, True)
+
+
+@pytest.mark.usefixtures("today")
+@pytest.mark.parametrize(
+    ("more", "words", "says"),
+    [
+        (("--issuer", "http://sandhof.example"), PASSPHRASE, "write https://"),
+        (("--issuer", "sandhof"), PASSPHRASE, "write https://"),
+        ((), "short", "12 characters or more"),
+    ],
+)
+def test_keys_that_would_not_do_are_not_made(
+    scored: Path, typed: Run, more: tuple[str, ...], words: str, says: str
+) -> None:
+    refused = typed("keys", "make", *more, words=words)
+
+    assert refused.code in {1, 2}
+    assert says in refused.err
+    assert not list(scored.glob("keys/*"))
+
+
+def test_a_key_comes_back_from_paper(keyed: Path, standfast: Run, typed: Run) -> None:
+    paper = typed("keys", "paper", "--standby").out.splitlines()[0]
+    (file,) = (
+        keyed / "keys" / f"{one['key'][-12:]}.pem"
+        for one in standfast("keys", "show", "--json").json["keys"]
+        if one["standby"]
+    )
+    file.unlink()
+    assert typed("keys", "lost").code == 2  # the standby is not here
+    wrong = typed("keys", "bring", words=f"{paper[:-1]}x\nanother passphrase")
+    stranger = typed(
+        "keys", "bring", words=f"z3u2en7t5LR2WtQH5PfFqMqwVHBeXouLzo6haApm8XHqvjxq\n{PASSPHRASE}"
+    )
+    back = typed("keys", "bring", words=f"{paper}\n{PASSPHRASE}")
+
+    assert (wrong.code, stranger.code, back.code) == (1, 1, 0)
+    assert "none of this school's" in stranger.err
+    assert typed("keys", "lost").code == 0
+
+
+# Signing, and checking
+
+
+def test_a_signed_certificate_is_checked_by_whoever_believes_the_school(
+    keyed: Path, standfast: Run, typed: Run
+) -> None:
+    assert typed("sign", NUMBER, "--out", "out").code == 0
+    unknown = standfast("verify", FILE, "--json")
+    assert believed(standfast).code == 0
+    without = standfast("verify", FILE, "--json")
+    typed("status-list", "--out", "out")
+    whole = standfast("verify", FILE, *LISTS, "--name", NAME, "--school", ".", "--json")
+
+    assert (unknown.code, found(unknown)["key"]) == (1, "not known")
+    assert (without.code, found(without)["revocation"]) == (1, "not known")
+    assert whole.code == 0
+    asked = ("shape", "signature", "key", "dates", "revocation", "suspension", "holder", "book")
+    assert found(whole) == dict.fromkeys(asked, "yes")
+    assert "stays on the ground" in whole.json["caution"]
+    with open_book(keyed) as book:
+        (kept,) = book.issued()
+    assert not kept.named
+
+
+def credential() -> dict[str, Any]:
+    told: dict[str, Any] = json.loads(FILE.read_text("utf-8"))
+    return told
+
+
+@pytest.mark.usefixtures("keyed")
+def test_what_it_says_is_what_was_awarded(typed: Run, standfast: Run) -> None:
+    typed("sign", NUMBER, "--out", "out")
+    told = credential()
+    subject = told["credentialSubject"]
+    standing = standfast("standing", INES, "--on", "2026-11-24", "--json").json
+    ends = json.dumps(standing)
+
+    assert subject["licenseNumber"] == NUMBER
+    assert told["validFrom"] == "2026-11-20T00:00:00+01:00"
+    assert told["validUntil"].endswith("T23:59:59+02:00")
+    assert told["validUntil"][:10] in ends
+    assert NAME not in FILE.read_text("utf-8")
+    results = {one["resultDescription"].partition("#")[2]: one for one in subject["result"]}
+    assert results["decision"]["status"] == "Completed"
+    assert results["five-looks"]["achievedLevel"].endswith(("#five-looks-3", "#five-looks-4"))
+    assert 60 <= int(results["competency-look-over"]["value"]) <= 100
+    assert "qualified rigger" in told["description"]
+
+
+def covered(description: str) -> set[str]:
+    """Titles of skills, as the description lists them."""
+    return set(description.removeprefix("Covers: ").partition(". ")[0].split("; "))
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_reduced_scope_is_signed_as_reduced(typed: Run, standfast: Run) -> None:
+    typed("sign", NUMBER, "--out", "out")
+    whole = credential()["description"]
+    reduced = ("reduce", NUMBER, "--without", "knee-hang-rise", "--certifier", MARIT)
+    assert standfast(*reduced, "--because", "a spot needs both arms").code == 0
+    typed("sign", NUMBER, "--out", "out")
+    left = credential()["description"]
+
+    assert len(covered(whole) - covered(left)) == 1
+    assert covered(left) < covered(whole)
+    assert "stays on the ground" in left
+
+
+@pytest.mark.usefixtures("keyed")
+def test_her_name_stands_in_it_only_when_she_agreed(typed: Run, standfast: Run) -> None:
+    typed("sign", NUMBER, "--out", "out", "--named")
+
+    assert credential()["credentialSubject"]["identifier"][0]["identityHash"] == NAME
+    assert found(standfast("verify", FILE, "--name", NAME, "--json"))["holder"] == "yes"
+    assert found(standfast("verify", FILE, "--name", "Ines", "--json"))["holder"] == "no"
+
+
+@pytest.mark.usefixtures("keyed")
+def test_what_was_ruled_later_is_found_by_the_list_and_by_nothing_else(
+    typed: Run, standfast: Run
+) -> None:
+    typed("sign", NUMBER, "--out", "out")
+    believed(standfast)
+    for command, question in (("suspend", "suspension"), ("withdraw", "revocation")):
+        ruled = (command, NUMBER, "--certifier", MARIT, "--because", "as the holder asked")
+        assert standfast(*ruled).code == 0
+        typed("status-list", "--out", "out")
+        told = standfast("verify", FILE, *LISTS, "--json")
+        other = {"suspension": "revocation", "revocation": "suspension"}[question]
+
+        assert (told.code, found(told)[question]) == (1, "no")
+        assert found(told)[other] == "yes"
+        assert found(told)["signature"] == "yes"
+    refused = typed("sign", NUMBER, "--out", "out")
+    assert (refused.code, "withdrawn" in refused.err) == (1, True)
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_list_says_nothing_once_its_days_are_over(typed: Run, standfast: Run) -> None:
+    typed("sign", NUMBER, "--out", "out")
+    believed(standfast)
+    typed("status-list", "--out", "out")
+    with freeze_time("2026-12-26 10:00:00", ignore=["pydantic"]):
+        told = standfast("verify", FILE, *LISTS, "--json")
+
+    assert (told.code, found(told)["revocation"]) == (1, "not known")
+
+
+@pytest.mark.usefixtures("keyed")
+def test_all_certificates_of_an_award_have_one_place(typed: Run) -> None:
+    places = set()
+    for _ in range(3):
+        places.add(typed("sign", NUMBER, "--out", "out", "--json").json["issued"]["place"])
+
+    assert len(places) == 1
+
+
+@pytest.mark.usefixtures("keyed")
+def test_erasing_the_holder_takes_the_salt_and_no_certificate_is_signed_any_more(
+    typed: Run, standfast: Run
+) -> None:
+    typed("sign", NUMBER, "--out", "out")
+    assert standfast("book", "forget", INES, "--yes").code == 0
+    refused = typed("sign", NUMBER, "--out", "out")
+
+    assert (refused.code, "erased" in refused.err) == (1, True)
+    assert standfast("book", "audit").code == 0
+    assert found(standfast("verify", FILE, "--school", ".", "--json"))["book"] == "yes"
+
+
+# In the record book
+
+
+def signed_entry(typed: Run) -> str:
+    return str(typed("sign", NUMBER, "--out", "out", "--json").json["entry"])
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_receipt_shows_that_a_certificate_stands_in_the_book_and_no_other_entry(
+    typed: Run, standfast: Run
+) -> None:
+    shown = typed("prove", signed_entry(typed), "--out", "out", "--json").json["file"]
+    believed(standfast)
+    told = standfast("verify", FILE, "--receipt", shown, "--json")
+
+    assert found(told)["book"] == "yes"
+    text = Path(shown).read_text("utf-8")
+    assert NAME not in text
+    assert INES not in text
+    assert text.count("credential-issued") == 1
+    assert "sheet-taken" not in text
+
+
+@pytest.mark.usefixtures("keyed")
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda told: told["path"].pop(),
+        lambda told: told["path"].reverse(),
+        lambda told: told.update(index=told["index"] - 1),
+        lambda told: told.update(entry=told["entry"].replace('"place":', '"place":1')),
+        lambda told: told["head"].update(size=told["head"]["size"] + 1),
+        lambda told: told["head"].update(root="0" * 64),
+        lambda told: told["head"].update(at="2020-01-01T00:00:00Z"),
+        lambda told: told["head"].update(issuer="https://elsewhere.example/issuer"),
+    ],
+)
+def test_a_changed_receipt_shows_nothing(
+    typed: Run, standfast: Run, change: Callable[[dict[str, Any]], object]
+) -> None:
+    file = Path(typed("prove", signed_entry(typed), "--out", "out", "--json").json["file"])
+    believed(standfast)
+    told = json.loads(file.read_text("utf-8"))
+    change(told)
+    file.write_text(json.dumps(told), "utf-8")
+
+    assert found(standfast("verify", FILE, "--receipt", file, "--json"))["book"] == "no"
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_receipt_of_another_certificate_shows_nothing(typed: Run, standfast: Run) -> None:
+    shown = typed("prove", signed_entry(typed), "--out", "out", "--json").json["file"]
+    signed_entry(typed)  # another file lies there now
+    believed(standfast)
+
+    assert found(standfast("verify", FILE, "--receipt", shown, "--json"))["book"] == "no"
+
+
+@pytest.mark.usefixtures("keyed")
+def test_whoever_kept_a_head_sees_that_the_book_only_grew(typed: Run) -> None:
+    kept = typed("head", "--out", "out", "--json").json["file"]
+    signed_entry(typed)
+    grown = typed("prove", "--since", kept, "--out", "out", "--json")
+    found_there = read(Path(grown.json["file"]).read_bytes(), Extension)
+
+    assert grown.code == 0
+    assert found_there.second.size == found_there.first.size + 1
+    assert extended(found_there)
+    longer = found_there.model_copy(update={"path": (*found_there.path, "0" * 64)})
+    assert not extended(longer)
+
+
+def test_a_book_that_was_written_anew_is_not_the_one_of_the_head(
+    keyed: Path, typed: Run, tmp_path: Path
+) -> None:
+    shutil.copyfile(keyed / "standfast.db", tmp_path / "before.db")
+    signed_entry(typed)
+    kept = typed("head", "--out", "out", "--json").json["file"]
+    for file in keyed.glob("standfast.db*"):
+        file.unlink()
+    shutil.copyfile(tmp_path / "before.db", keyed / "standfast.db")
+    shorter = typed("prove", "--since", kept, "--out", "out")
+    signed_entry(typed)  # as many entries, and another one at the end
+    refused = typed("prove", "--since", kept, "--out", "out")
+
+    assert (shorter.code, refused.code) == (1, 1)
+    assert "rewritten" in refused.err
+
+
+# Whose keys are believed
+
+
+@pytest.mark.usefixtures("keyed")
+def test_the_first_trust_file_needs_its_fingerprint_and_a_later_one_a_key_that_is_known(
+    typed: Run, standfast: Run
+) -> None:
+    typed("sign", NUMBER, "--out", "out")
+    assert standfast("trust", "keys/trust.json").code == 1
+    assert standfast("trust", "keys/trust.json", "--fingerprint", "x" * 43).code == 1
+    assert believed(standfast).code == 0
+    assert typed("keys", "rotate").code == 0
+    assert standfast("trust", "keys/trust.json").code == 0
+    before = found(standfast("verify", FILE, "--json"))
+    assert typed("sign", NUMBER, "--out", "out").code == 0
+
+    assert before["key"] == "yes"  # what the old key signed stays good
+    assert found(standfast("verify", FILE, "--json"))["key"] == "yes"
+
+
+@pytest.mark.usefixtures("keyed")
+def test_what_a_stolen_key_signed_is_not_known_and_what_a_lost_one_signed_stays_good(
+    typed: Run, standfast: Run
+) -> None:
+    typed("sign", NUMBER, "--out", "out")
+    believed(standfast)
+    assert typed("keys", "lost").code == 0
+    assert standfast("trust", "keys/trust.json").code == 0
+    assert found(standfast("verify", FILE, "--json"))["key"] == "yes"
+    typed("sign", NUMBER, "--out", "out")
+    assert typed("keys", "lost", "--stolen").code == 0
+    assert standfast("trust", "keys/trust.json").code == 0
+    stolen = standfast("verify", FILE, "--school", ".", "--json")
+
+    assert (found(stolen)["key"], found(stolen)["book"]) == ("not known", "yes")
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_changed_trust_file_is_refused(standfast: Run) -> None:
+    known = fingerprint(standfast)
+    file = Path("keys/trust.json")
+    told = json.loads(file.read_text("utf-8"))
+    told["keys"][1]["standby"] = False
+    file.write_text(json.dumps(told), "utf-8")
+    refused = standfast("trust", file, "--fingerprint", known)
+
+    assert (refused.code, "was changed" in refused.err) == (2, True)
+
+
+@pytest.mark.parametrize(
+    ("content", "code"), [(None, 2), (b"", 1), (b"{}", 1), (b"\xff", 1), (b"[" * 9999, 1)]
+)
+@pytest.mark.usefixtures("keyed")
+def test_what_is_no_certificate_is_said_to_be_none(
+    standfast: Run, content: bytes | None, code: int
+) -> None:
+    file = Path("some.json")
+    if content is not None:
+        file.write_bytes(content)
+    told = standfast("verify", file, "--json")
+
+    assert told.code == code
+    if content is not None:
+        assert found(told) == {"shape": "no"}
