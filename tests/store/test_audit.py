@@ -13,6 +13,7 @@ from tests.store.school import BEGAN, ON, RUBRIC, SYLLABUS, School, people, refe
 from standfast.engine.decide import decide
 from standfast.model import tree
 from standfast.model.award import Ruling
+from standfast.model.issued import Issued
 from standfast.problems import NotFound
 from standfast.store.audit import Audit
 from standfast.store.bodies import DecisionInputs
@@ -207,10 +208,42 @@ def test_a_ruling_on_an_award_that_is_not_there_is_refused(filled: School) -> No
         filled.book.put_ruling(wrong, filled.stamp())
 
 
+def given_out(school: School) -> Issued:
+    """A signed certificate of the first award."""
+    return Issued(
+        credential=school.key(),
+        award=school.book.awards()[0].award.id,
+        place=94567,
+        digest="0" * 64,
+        key="z6MkehRgf7yJbgaGfYsdoAsKdBPE3dj2CYhowQdcjqSJgvVd",
+    )
+
+
+def test_a_signed_certificate_comes_back_with_its_place(filled: School) -> None:
+    told = given_out(filled)
+    entry = filled.book.put_issued(told, filled.stamp())
+
+    assert filled.book.issued() == filled.book.issued(told.award) == (told,)
+    assert filled.book.issued("another") == ()
+    assert filled.book.places() == {told.award: 94567}
+    assert leaf_of(entry) == tree.leaf_hash(filled.book.entry_content(entry.id)) == entry.leaf
+    assert filled.book.audit().clean
+
+
+def test_a_signed_certificate_of_no_award_is_refused(filled: School) -> None:
+    with pytest.raises(NotFound, match="award"):
+        filled.book.put_issued(
+            given_out(filled).model_copy(update={"award": filled.key()}), filled.stamp()
+        )
+    with pytest.raises(NotFound, match="entry"):
+        filled.book.entry_content("none")
+
+
 def test_a_rebuild_gives_the_same_rows(filled: School) -> None:
     rule(filled)
     filled.book.put_appeal(made.appeal(), filled.stamp())
     filled.book.put_reference(reference("bo"), filled.stamp("zoe"))
+    filled.book.put_issued(given_out(filled), filled.stamp())
     filled.book.erase("bo", filled.stamp())
     before = dump(filled)
     filled.book.rebuild()
