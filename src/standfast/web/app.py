@@ -75,7 +75,7 @@ def create_app(
     @asynccontextmanager
     async def lifespan(app: FastAPI) -> AsyncIterator[None]:
         with open_desk(root, Moment(now(), "web", random), cache_mib=CACHE_MIB) as desk:
-            house = House(root, desk.book, now, random, pages.environment(), on)
+            house = House(root, desk.book, now, random, on)
             forget_old_sessions(house.desk())
             app.state.house = house
             yield

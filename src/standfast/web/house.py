@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 from standfast.desk.opening import Desk, Moment
 
 if TYPE_CHECKING:
-    import jinja2
     from starlette.requests import Request
 
     from standfast.desk.comparing import Comparison
@@ -27,7 +26,6 @@ class House:
     book: Book
     now: Callable[[], datetime]
     random: Callable[[int], bytes]
-    templates: jinja2.Environment
     on: date | None = None
     """The day that counts as today; for the invented school, whose days are over."""
     hashing: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(2))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -44,6 +45,7 @@ CAUTION = (
 )
 
 
+@cache
 def environment() -> jinja2.Environment:
     """The templates of the web pages, and the charts of paper; an unknown variable is an error."""
     import jinja2
@@ -88,5 +90,5 @@ def page(
         "today": desk.today,
         "caution": CAUTION,
     }
-    text = house.templates.get_template(f"{name}.html").render(common | values)
+    text = environment().get_template(f"{name}.html").render(common | values)
     return HTMLResponse(text, status)

@@ -15,8 +15,7 @@ from fastapi import APIRouter, Depends
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
-from standfast.web.house import house_of
-from standfast.web.pages import CAUTION, HERE
+from standfast.web.pages import CAUTION, HERE, environment
 from standfast.web.visitor import Visitor, allowed
 
 router = APIRouter(include_in_schema=False)
@@ -49,7 +48,7 @@ def version() -> str:
 
 def _page(request: Request) -> Response:
     script, modules = PAGES[request.url.path]
-    template = house_of(request).templates.get_template(f"mat-{script}.html")
+    template = environment().get_template(f"mat-{script}.html")
     text = template.render(caution=CAUTION, script=script, modules=modules)
     return HTMLResponse(text, headers={"x-mat-version": version()})
 
