@@ -213,7 +213,7 @@ NOT_TYPED = {
         "it asks for a passphrase; tests/cli/test_sealing.py types one",
     ),
     **dict.fromkeys(
-        ("standfast keys show", "standfast trust", "standfast verify"),
+        ("standfast keys", "standfast keys show", "standfast trust", "standfast verify"),
         "there are no keys yet; tests/cli/test_sealing.py makes them",
     ),
     "standfast serve": "it serves until Ctrl-C; tests/web/test_serve.py ends it",
