@@ -183,6 +183,22 @@ def test_a_signed_certificate_is_checked_by_whoever_believes_the_school(
     assert not kept.named
 
 
+@pytest.mark.usefixtures("today")
+def test_a_school_without_a_site_is_known_by_its_key(
+    scored: Path, standfast: Run, typed: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("STANDFAST_TRUST", str(tmp_path / "trust"))
+    standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
+    assert typed("keys", "make").code == 0
+    typed("sign", NUMBER, "--out", "out")
+    typed("status-list", "--out", "out")
+    assert believed(standfast).code == 0
+    told = standfast("verify", FILE, *LISTS, "--school", scored, "--json")
+
+    assert told.code == 0, told.out
+    assert credential()["issuer"]["id"].startswith("did:key:z6Mk")
+
+
 def credential() -> dict[str, Any]:
     told: dict[str, Any] = json.loads(FILE.read_text("utf-8"))
     return told
@@ -206,6 +222,7 @@ def test_what_it_says_is_what_was_awarded(typed: Run, standfast: Run) -> None:
     assert results["five-looks"]["achievedLevel"].endswith(("#five-looks-3", "#five-looks-4"))
     assert 60 <= int(results["competency-look-over"]["value"]) <= 100
     assert "qualified rigger" in told["description"]
+    assert "stays on the ground" in told["description"]
 
 
 def covered(description: str) -> set[str]:

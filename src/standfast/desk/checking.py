@@ -120,14 +120,12 @@ def check(file: Path, against: With, now: datetime) -> Checked:
 def _in_the_book(desk: Desk, document: dict[str, object]) -> Finding:
     from standfast.seal.verify import Finding
 
-    number = str(document["id"]).removeprefix("urn:uuid:")
-    digest = sha256(canonical(document)).hexdigest()
-    for one in desk.book.issued():
-        if one.credential == number:
-            if one.digest == digest:
-                return Finding("book", "yes", "the record book has it, with this content")
-            return Finding("book", "no", "the record book has it with other content")
-    return Finding("book", "no", "the record book has none of this id")
+    found = desk.book.find_credential(str(document["id"]).removeprefix("urn:uuid:"))
+    if found is None:
+        return Finding("book", "no", "the record book has none of this id")
+    if found.digest != sha256(canonical(document)).hexdigest():
+        return Finding("book", "no", "the record book has it with other content")
+    return Finding("book", "yes", "the record book has it, with this content")
 
 
 def _content(file: Path) -> bytes:

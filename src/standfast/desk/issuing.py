@@ -33,12 +33,6 @@ JSON: TypeAlias = dict[str, Any]
 REVOKED, SUSPENDED = "revocation", "suspension"
 LIST_DAYS = 31
 """For how many days a status list is good; ours, no source."""
-CAUTION = (
-    "This records what was seen on certain days. It is no licence, no medical clearance and no"
-    " approval of rigging, mats or a venue. Local law, the equipment maker's limits, the insurer's"
-    " terms and a qualified rigger's judgement come first. When in doubt, the student stays on the"
-    " ground."
-)
 
 
 @dataclass(frozen=True)
@@ -148,15 +142,16 @@ def _document(desk: Desk, award: Award, number: str, place: int, *, named: bool)
 
 def _covers(desk: Desk, award: Award, standing: Standing) -> str:
     """What it covers on this day, under which conditions, and the caution: as on paper."""
+    from standfast.paper.view.words import cautions
+
     skills = permitted(award, desk.book.rulings(award.id), desk.today)
     parts = [
         f"Covers: {'; '.join(titles_of(desk, award, skills))}.",
         *award.conditions,
         *in_grace(standing),
-        CAUTION,
-        desk.school.caution or "",
+        *cautions(desk.school),
     ]
-    return " ".join(filter(None, parts))
+    return " ".join(parts)
 
 
 def _at(desk: Desk, day: date, when: time) -> str:

@@ -373,6 +373,11 @@ class Book:
         with self._reading() as reading:
             return issued.find_issued(reading, award)
 
+    def find_credential(self, credential: str) -> Issued | None:
+        """The signed certificate of that id, or None."""
+        with self._reading() as reading:
+            return issued.find_credential(reading, credential)
+
     def places(self) -> dict[str, int]:
         """For each award with a signed certificate its place in the status lists."""
         with self._reading() as reading:

@@ -38,6 +38,13 @@ def find_issued(reading: Reading, award: str | None = None) -> tuple[Issued, ...
     return tuple(CredentialIssued.model_validate_json(body).issued for body in rows)
 
 
+def find_credential(reading: Reading, credential: str) -> Issued | None:
+    """The one of that id, or None."""
+    query = select(journal.c.body).join(issued, issued.c.seq == journal.c.seq)
+    body = reading.conn.scalar(query.where(issued.c.credential == credential))
+    return None if body is None else CredentialIssued.model_validate_json(body).issued
+
+
 def places(reading: Reading) -> dict[str, int]:
     """For each award with a signed certificate its place in the status lists."""
     rows = reading.conn.execute(select(issued.c.award, issued.c.place))
