@@ -17,8 +17,9 @@ import pytest
 
 from standfast.model.canonical import canonical
 from standfast.seal import proofs
-from standfast.seal.encoding import from_base58btc
+from standfast.seal.encoding import Unreadable, from_base58btc
 from standfast.seal.keys import PublicKey, SecretKey
+from standfast.seal.shapes import BadgeCredential, StatusListCredential
 from standfast.seal.terms import CONTEXTS, CREDENTIALS
 
 EXAMPLES = "https://www.w3.org/ns/credentials/examples/v2"
@@ -78,6 +79,115 @@ def test_the_proof_over_the_statements() -> None:
     )
     assert made["proofValue"] == RDFC_PROOF
     assert proofs.holds(ALUMNI | {"proof": made}, made, KEY.public)
+
+
+CHAIN = [
+    {
+        "type": "DataIntegrityProof",
+        "id": "urn:uuid:26329423-bec9-4b2e-88cb-a7c7d9dc4544",
+        "cryptosuite": "eddsa-rdfc-2022",
+        "created": "2023-02-24T23:36:38Z",
+        "verificationMethod": "https://vc.example/issuers/56781"
+        "#z6MktgKTsu1QhX6QPbyqG6geXdw6FQCZBPq7uQpieWbiQiG7",
+        "proofPurpose": "assertionMethod",
+        "proofValue": "z5KTX5yikM4eUukZW9qh66LGT3KZEUCACGpWcT2t4Yd54NMoFRchGmH4778omyNFAD3weSt6sNk5"
+        "fuaMQmhhzNmEC",
+    },
+    {
+        "type": "DataIntegrityProof",
+        "id": "urn:uuid:8cc9022b-6b14-4cf3-8571-74972c5feb54",
+        "cryptosuite": "eddsa-rdfc-2022",
+        "created": "2023-02-24T23:36:38Z",
+        "verificationMethod": "https://vc.example/issuers/56782"
+        "#z6MkhWqdDBPojHA7cprTGTt5yHv5yUi1B8cnXn8ReLumkw6E",
+        "proofPurpose": "assertionMethod",
+        "proofValue": "z5KXNyXDcm822dHS37tmS6Xc7FFNo8c73AfeqmfHoywPxnXWNjWKYK3VQzt3CMUoK9uAqsboVHKJ"
+        "XxuYwbdnfxZeA",
+    },
+    {
+        "type": "DataIntegrityProof",
+        "id": "urn:uuid:d94f792a-c546-4d06-b38a-da070ab56c23",
+        "cryptosuite": "eddsa-rdfc-2022",
+        "created": "2023-02-26T22:06:38Z",
+        "verificationMethod": "https://vc.example/issuers/56783"
+        "#z6MkmEq87wkHCYnWnNZkigeDMGTN7oUw1upkhzd77KuXERS1",
+        "proofPurpose": "assertionMethod",
+        "previousProof": [
+            "urn:uuid:26329423-bec9-4b2e-88cb-a7c7d9dc4544",
+            "urn:uuid:8cc9022b-6b14-4cf3-8571-74972c5feb54",
+        ],
+        "proofValue": "z2hcFbMaj3BJufikuLZQ36gAXVT9J3ZiwB9rqN3j7VdqyT1GaQPbMTaF1Q2gn7h75ZcJ6JpV9pvN"
+        "oDumvcjtmSRAV",
+    },
+]
+"""The third was made upon the two before it.
+
+Source: W3C Data Integrity EdDSA Cryptosuites 1.0, appendix B, proof sets and chains, with its keys.
+"""
+
+
+@pytest.mark.usefixtures("examples")
+@pytest.mark.parametrize("which", [0, 1, 2])
+def test_a_proof_made_upon_others(which: int) -> None:
+    one = CHAIN[which]
+    key = PublicKey.of(str(one["verificationMethod"]).rpartition("#")[2])
+
+    assert proofs.holds(ALUMNI | {"proof": CHAIN}, one, key)
+
+
+@pytest.mark.usefixtures("examples")
+def test_a_proof_made_upon_others_covers_them() -> None:
+    last, key = CHAIN[2], PublicKey.of(str(CHAIN[2]["verificationMethod"]).rpartition("#")[2])
+    other = CHAIN[1] | {"created": "2023-02-24T23:36:39Z"}
+
+    assert not proofs.holds(ALUMNI | {"proof": [CHAIN[0], other, last]}, last, key)
+    for gone in ([CHAIN[0], last], [CHAIN[0], CHAIN[1], CHAIN[1], last]):
+        with pytest.raises(Unreadable, match="upon a proof"):
+            proofs.holds(ALUMNI | {"proof": gone}, last, key)
+
+
+@pytest.mark.usefixtures("examples")
+def test_both_proofs_of_what_we_sign_hold_and_the_last_covers_the_first() -> None:
+    made = proofs.both(ALUMNI, KEY, METHOD, CREATED)
+    statements, whole = made["proof"]
+
+    assert [one["cryptosuite"] for one in made["proof"]] == ["eddsa-rdfc-2022", "eddsa-jcs-2022"]
+    assert proofs.holds(made, statements, KEY.public)
+    assert proofs.holds(made, whole, KEY.public)
+    assert list(proofs.to_check(made)) == [whole]
+
+    changed = made | {"proof": [statements | {"proofValue": RDFC_PROOF}, whole]}
+    assert not proofs.holds(changed, whole, KEY.public)
+
+
+@pytest.mark.parametrize(
+    ("suites", "checked"),
+    [
+        (("eddsa-jcs-2022", "eddsa-jcs-2022"), [1]),
+        (("eddsa-jcs-2022", "eddsa-rdfc-2022"), [1, 0]),  # over statements: not every byte
+    ],
+)
+def test_proofs_that_name_each_other_are_not_all_passed_over(
+    suites: tuple[str, str], checked: list[int]
+) -> None:
+    one = {"id": "urn:a:1", "previousProof": "urn:a:2", "cryptosuite": suites[0]}
+    two = {"id": "urn:a:2", "previousProof": "urn:a:1", "cryptosuite": suites[1]}
+
+    assert list(proofs.to_check({"proof": [one, two]})) == [[one, two][at] for at in checked]
+
+
+def test_every_name_that_may_stand_in_a_credential_has_a_meaning() -> None:
+    """So that a closed shape refuses what the statements would drop without a word."""
+    known = set(CONTEXTS[CREDENTIALS]["@context"]) | {"@context"}
+    named: set[str] = set()
+    for kind in (BadgeCredential, StatusListCredential):
+        shape = kind.model_json_schema()
+        for one in (shape, *shape["$defs"].values()):
+            named |= set(one.get("properties", ()))
+
+    assert len(named) > 50
+    # What is said once for the whole, inside of a type that has it.
+    assert named - known == {"resultDescription"}
 
 
 def test_our_terms_say_of_a_badge_what_the_contexts_of_their_makers_say() -> None:

@@ -36,8 +36,13 @@ AHEAD = """(() => {
 
 
 def ready(page: Page) -> None:
-    """Waits until the page's script has drawn it."""
-    page.wait_for_selector("html[data-ready]", state="attached")
+    """Waits until the page's script has drawn it; says what is there instead."""
+    try:
+        page.wait_for_selector("html[data-ready]", state="attached")
+    except Error as error:
+        with suppress(Error):
+            error.add_note(f"{page.url}\n{page.content()[:2000]}")
+        raise
 
 
 def until(page: Page, holds: str, seconds: float = 8) -> None:

@@ -96,8 +96,7 @@ def _signed(desk: Desk, document: JSON, key: SecretKey, kind: type[Signed]) -> J
     if faults:
         raise StandfastError(f"what would be signed is not what it should be: {'; '.join(faults)}")
     method = f"{keyring(desk).signed.file.issuer}#{key.public.multikey}"
-    made = [proofs.proof(document, suite, key, method, desk.moment.now) for suite in proofs.SUITES]
-    return document | {"proof": made}
+    return proofs.both(document, key, method, desk.moment.now)
 
 
 # --- what it says -----------------------------------------------------------------------------

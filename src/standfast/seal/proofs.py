@@ -3,9 +3,11 @@
 Two ways of saying what was signed: `eddsa-jcs-2022` signs every byte (RFC 8785), `eddsa-rdfc-2022`
 the statements that the document makes (RDFC-1.0), for readers that expect that.  Under the second
 neither the order of lists nor a term without a meaning is signed, so it never stands alone in what
-we make, and terms without a meaning are refused.
+we make, and terms without a meaning are refused.  The proof over every byte is made upon the other
+one and covers it too: whoever has checked that one has checked the whole file.
 
-Source: W3C Data Integrity EdDSA Cryptosuites 1.0 (2025).
+Source: W3C Data Integrity EdDSA Cryptosuites 1.0 (2025); chains of proofs by W3C Verifiable
+Credential Data Integrity 1.0 (2025), section 2.1.2.
 """
 
 from __future__ import annotations
@@ -30,13 +32,24 @@ class DataLoss(ValueError):  # noqa: N818 - the standard's word
     """A part of the document says nothing under its contexts, so nothing would sign it."""
 
 
-def proof(document: JSON, suite: Suite, key: SecretKey, method: str, created: datetime) -> JSON:
-    """A proof for the document, which has none; `method` is the address of the key.
+def proof(  # noqa: PLR0913 - what a proof says of itself
+    document: JSON,
+    suite: Suite,
+    key: SecretKey,
+    method: str,
+    created: datetime,
+    **more: str,
+) -> JSON:
+    """A proof for the document; `method` is the address of the key.
+
+    `more` may name the proof itself (`id`), and the one of the document's proofs upon which it is
+    made (`previousProof`).
 
     Raises:
         DataLoss: a term has no meaning.
     """
     options: JSON = {
+        **more,
         "type": "DataIntegrityProof",
         "cryptosuite": suite,
         "created": created.strftime("%Y-%m-%dT%H:%M:%SZ"),
@@ -45,7 +58,7 @@ def proof(document: JSON, suite: Suite, key: SecretKey, method: str, created: da
     }
     if suite == "eddsa-jcs-2022" and "@context" in document:
         options["@context"] = document["@context"]
-    signed = key.sign(hashed(document, options))
+    signed = key.sign(hashed(_covered(document, options), options))
     return options | {"proofValue": base58btc(signed)}
 
 
@@ -53,7 +66,7 @@ def holds(document: JSON, one: JSON, key: PublicKey) -> bool:
     """Whether the proof, one of the document's, was made for all of it with that key.
 
     Raises:
-        Unreadable: it is no proof of a kind that is known.
+        Unreadable: it is no proof of a kind that is known, or made upon one that is not there.
         DataLoss: a term has no meaning.
     """
     if one.get("type") != "DataIntegrityProof" or one.get("cryptosuite") not in SUITES:
@@ -64,7 +77,48 @@ def holds(document: JSON, one: JSON, key: PublicKey) -> bool:
     if len(signature) != SIGNATURE_BYTES:
         raise Unreadable(f"a signature has {SIGNATURE_BYTES} bytes")
     options = {name: value for name, value in one.items() if name != "proofValue"}
-    return key.verifies(signature, hashed(without_proof(document), options))
+    return key.verifies(signature, hashed(_covered(document, options), options))
+
+
+def both(document: JSON, key: SecretKey, method: str, created: datetime) -> JSON:
+    """The document with a proof over its statements, and upon that one over every byte.
+
+    Raises:
+        DataLoss: a term has no meaning.
+    """
+    name = f"{document['id']}#statements"
+    first = proof(document, "eddsa-rdfc-2022", key, method, created, id=name)
+    whole = document | {"proof": [first]}
+    second = proof(whole, "eddsa-jcs-2022", key, method, created, previousProof=name)
+    return document | {"proof": [first, second]}
+
+
+def to_check(document: JSON) -> Iterator[JSON]:
+    """The document's proofs, last to first, without those that a later one over bytes covers."""
+    covered: set[str] = set()
+    for one in reversed(document["proof"]):
+        if one.get("id") in covered:
+            continue
+        yield one
+        if one["cryptosuite"] == "eddsa-jcs-2022":
+            covered |= set(_upon(one))
+
+
+def _upon(options: JSON) -> list[str]:
+    """The names of the proofs upon which one is made."""
+    told = options.get("previousProof", [])
+    return [told] if isinstance(told, str) else told
+
+
+def _covered(document: JSON, options: JSON) -> JSON:
+    """What a proof signs: the document with the proofs upon which it is made, and no other."""
+    wanted = _upon(options)
+    if not wanted:
+        return without_proof(document)
+    before = [one for one in document["proof"] if one.get("id") in wanted]
+    if sorted(str(one["id"]) for one in before) != sorted(wanted):
+        raise Unreadable("made upon a proof that is not there, or there twice")
+    return document | {"proof": before}
 
 
 def without_proof(document: JSON) -> JSON:

@@ -185,8 +185,10 @@ class StatusEntry(Shape):
 
 
 class Proof(Shape):
-    """Who signed, how and when."""
+    """Who signed, how and when; and upon which other proof."""
 
+    id: Address | None = None
+    previousProof: Address | None = None  # noqa: N815
     type: Literal["DataIntegrityProof"]
     cryptosuite: Literal["eddsa-jcs-2022", "eddsa-rdfc-2022"]
     created: Instant
@@ -259,6 +261,9 @@ def faults(document: object, kind: type[Signed] = BadgeCredential) -> list[str]:
         return found + [_in_words(one) for one in error.errors()]
     if read.context != kind.contexts:
         found.append(f"@context: must be {', '.join(kind.contexts)}, in this order")
+    names = [one.id for one in read.proof or () if one.id]
+    if len(set(names)) < len(names):
+        found.append("proof: two of one name")
     found += _between(getattr(read, "validFrom"), getattr(read, "validUntil"))  # noqa: B009
     if isinstance(read, BadgeCredential):
         found += _of_badge(read)

@@ -66,7 +66,7 @@ WORDS = {
 LINKS = {
     VC: ("credentialSchema", "credentialStatus", "credentialSubject", "evidence", "issuer"),
     STATUS: ("statusListCredential",),
-    SECURITY: ("verificationMethod",),
+    SECURITY: ("previousProof", "verificationMethod"),
 }
 """Terms whose value is the name of a thing, or a thing."""
 
@@ -114,6 +114,7 @@ def _map() -> dict[str, Any]:
         "resultDescription": {"@id": described, "@type": f"{XSD_OF_BADGES}anyURI"}
     }
     found["proofPurpose"]["@context"] = PURPOSES
+    found["proof"] = {"@id": f"{SECURITY}proof", "@type": "@id", "@container": "@graph"}
     return found
 
 

@@ -88,7 +88,10 @@ def issuer_of(document: JSON) -> str:
 
 
 def _signature(document: JSON) -> tuple[Finding, PublicKey | None]:
-    """Whether every proof holds with one and the same key of the issuer that it names."""
+    """Whether every proof holds with one and the same key of the issuer that it names.
+
+    One that a later proof over every byte covers holds when that one does.
+    """
     methods = {one["verificationMethod"] for one in document["proof"]}
     if len(methods) != 1:
         return Finding("signature", "no", "its proofs name several keys"), None
@@ -97,7 +100,7 @@ def _signature(document: JSON) -> tuple[Finding, PublicKey | None]:
         return Finding("signature", "no", "its proof names a key of somebody else"), None
     try:
         key = PublicKey.of(multikey)
-        for one in document["proof"]:
+        for one in proofs.to_check(document):
             if not proofs.holds(document, one, key):
                 return Finding("signature", "no", "it was changed after it was signed"), None
     except (Unreadable, proofs.DataLoss) as error:
