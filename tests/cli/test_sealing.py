@@ -11,8 +11,11 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import pikepdf
 import pytest
+import zxingcpp
 from freezegun import freeze_time
+from PIL import Image
 from tests.cli.conftest import INES, MARIT, ON, RUBRIC, Ran, Run
 
 from standfast.seal.receipts import Extension, extended, read
@@ -22,7 +25,8 @@ NUMBER = "LT1-2026-0001"
 NAME = "Inês Carvalho Teles"
 ISSUER = "https://sandhof.example/issuer"
 PASSPHRASE = "four plain words here"  # noqa: S105 - of keys that are made up
-FILE = Path("out/certificate-LT1-2026-0001.json")
+FILE = Path("out/signed-LT1-2026-0001.json")
+PAPER = FILE.with_suffix(".pdf")
 LISTS = ("--list", "out/revocation-1.json", "--list", "out/suspension-1.json")
 
 
@@ -67,6 +71,12 @@ def fingerprint(standfast: Run, stands: str = "signs") -> str:
 
 def believed(standfast: Run) -> Ran:
     return standfast("trust", "keys/trust.json", "--fingerprint", fingerprint(standfast))
+
+
+def only(ran: Ran) -> dict[str, Any]:
+    """The one certificate that was signed."""
+    (one,) = ran.json["certificates"]
+    return dict(one)
 
 
 def found(ran: Ran) -> dict[str, str]:
@@ -285,12 +295,216 @@ def test_a_list_says_nothing_once_its_days_are_over(typed: Run, standfast: Run) 
 
 
 @pytest.mark.usefixtures("keyed")
-def test_all_certificates_of_an_award_have_one_place(typed: Run) -> None:
-    places = set()
-    for _ in range(3):
-        places.add(typed("sign", NUMBER, "--out", "out", "--json").json["issued"]["place"])
+def test_each_certificate_has_a_place_of_its_own(typed: Run) -> None:
+    given = [only(typed("sign", NUMBER, "--out", "out", "--json")) for _ in range(3)]
 
-    assert len(places) == 1
+    assert len({one["issued"]["place"] for one in given}) == 3
+
+
+def lessened(standfast: Run) -> Ran:
+    """A skill is taken from the award."""
+    reduced = ("reduce", NUMBER, "--without", "knee-hang-rise", "--certifier", MARIT)
+    return standfast(*reduced, "--because", "a spot needs both arms")
+
+
+def shortened(standfast: Run) -> Ran:
+    """A document without which the award does not count ends before the award does."""
+    file = Path("candidates/people.yaml")
+    told = file.read_text("utf-8")
+    papers = "last_day: 2027-08-31, reference: IN-INV-0201"
+    assert told.count(papers) == 1
+    file.write_text(told.replace(papers, papers.replace("2027-08-31", "2027-03-01")), "utf-8")
+    return standfast("people")
+
+
+@pytest.mark.usefixtures("keyed")
+@pytest.mark.parametrize("happens", [lessened, shortened])
+def test_one_that_says_more_than_holds_since_is_taken_back_and_the_next_is_good(
+    typed: Run, standfast: Run, happens: Callable[[Run], Ran]
+) -> None:
+    believed(standfast)
+    typed("sign", NUMBER, "--out", "out")
+    earlier = FILE.rename("out/earlier.json")
+    assert happens(standfast).code == 0
+    typed("sign", NUMBER, "--out", "out")
+    typed("status-list", "--out", "out")
+
+    assert found(standfast("verify", earlier, *LISTS, "--json"))["revocation"] == "no"
+    assert found(standfast("verify", FILE, *LISTS, "--json"))["revocation"] == "yes"
+
+
+@pytest.mark.usefixtures("keyed")
+def test_all_at_once_are_those_that_have_none(typed: Run, standfast: Run) -> None:
+    every = ("sign", "--all", "--out", "out")
+    first, again = typed(*every, "--json"), typed(*every, "--json")
+
+    assert [one["paper"] for one in first.json["certificates"]] == [str(PAPER)]
+    assert (again.code, again.json["certificates"]) == (0, [])
+
+    typed("keys", "lost", "--stolen")
+    anew = typed(*every, "--json").json["certificates"]
+    believed(standfast)
+    assert len(anew) == 1
+    assert found(standfast("verify", FILE, "--json"))["key"] == "yes"
+
+
+@pytest.mark.usefixtures("keyed")
+@pytest.mark.parametrize(
+    "asked",
+    [("--out", "out"), (NUMBER, "--all", "--out", "out"), ("--all", "--named", "--out", ".")],
+)
+def test_one_or_all(typed: Run, asked: tuple[str, ...]) -> None:
+    assert typed("sign", *asked).code == 2
+
+
+@pytest.mark.usefixtures("keyed")
+def test_nothing_is_signed_when_the_paper_cannot_be_drawn(typed: Run, standfast: Run) -> None:
+    before = standfast("history", INES, "--json").json
+    Path("templates").mkdir(exist_ok=True)
+    Path("templates/certificate.html").write_text("<p>{{ nothing_of_that_name }}</p>", "utf-8")
+    told = typed("sign", NUMBER, "--out", "out")
+
+    assert (told.code, "nothing_of_that_name" in told.err) == (2, True)
+    assert standfast("history", INES, "--json").json == before
+    assert not Path("out").exists()
+
+
+# On paper
+
+
+def scanned(paper: Path, dots: int = 150) -> str:
+    """What a phone reads, by a library that did not write it."""
+    there = str(paper.with_suffix(""))
+    made = ["pdftoppm", "-r", str(dots), "-png", "-singlefile", str(paper), there]
+    subprocess.run(made, check=True)
+    with Image.open(paper.with_suffix(".png")) as picture:
+        (one,) = zxingcpp.read_barcodes(picture)
+    return str(one.text)
+
+
+def believing(standfast: Run, typed: Run) -> None:
+    believed(standfast)
+    typed("sign", NUMBER, "--out", "out")
+    typed("status-list", "--out", "out")
+
+
+@pytest.mark.usefixtures("keyed")
+def test_the_paper_carries_its_certificate_and_both_are_found_good(
+    typed: Run, standfast: Run
+) -> None:
+    believing(standfast, typed)
+    told = standfast("verify", PAPER, *LISTS, "--name", NAME, "--json")
+
+    assert (told.code, told.json["holds"], told.json["number"]) == (0, True, NUMBER)
+    assert found(told)["paper"] == found(told)["book"] == "yes"
+    assert "knee" in told.json["says"]
+    with pikepdf.open(PAPER) as pdf:
+        assert pdf.attachments["credential.json"].get_file().read_bytes() == FILE.read_bytes()
+
+
+@pytest.mark.usefixtures("keyed")
+def test_the_code_on_the_paper_is_checked_alone_and_with_the_file(
+    typed: Run, standfast: Run
+) -> None:
+    believing(standfast, typed)
+    code = scanned(PAPER)
+    alone = standfast("verify", code, *LISTS, "--name", NAME, "--school", ".", "--json")
+    address, _, token = code.partition("#")
+
+    assert address == "https://sandhof.example/v"
+    assert (alone.code, alone.json["number"]) == (0, NUMBER)
+    assert found(alone)["book"] == found(alone)["suspension"] == "yes"
+    assert NAME in alone.json["says"]
+    assert "stays on the ground" in alone.json["caution"]
+    assert found(standfast("verify", token, *LISTS, "--json"))["signature"] == "yes"
+    assert found(standfast("verify", FILE, "--code", code, "--json"))["paper"] == "yes"
+
+    typed("sign", NUMBER, "--out", "out")
+    assert found(standfast("verify", FILE, "--code", code, "--json"))["paper"] == "no"
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_code_tells_nothing_without_the_schools_keys_and_not_when_it_is_changed(
+    typed: Run, standfast: Run
+) -> None:
+    typed("sign", NUMBER, "--out", "out")
+    code = scanned(PAPER)
+    unknown = standfast("verify", code, "--json")
+    believed(standfast)
+    changed = code[:-2] + ("AA" if code[-2:] != "AA" else "BA")
+
+    assert (unknown.code, found(unknown)["signature"]) == (1, "not known")
+    assert found(standfast("verify", code, "--json"))["revocation"] == "not known"
+    assert found(standfast("verify", changed, "--json"))["signature"] == "no"
+    assert standfast("verify", "no-such-file.json").code == 2
+    assert standfast("verify", code, "--code", code).code == 2
+
+
+@pytest.mark.usefixtures("keyed")
+def test_the_code_of_one_that_was_taken_back(typed: Run, standfast: Run) -> None:
+    believing(standfast, typed)
+    ruled = ("withdraw", NUMBER, "--certifier", MARIT, "--because", "as the holder asked")
+    assert standfast(*ruled).code == 0
+    typed("status-list", "--out", "out")
+
+    assert found(standfast("verify", scanned(PAPER), *LISTS, "--json"))["revocation"] == "no"
+
+
+def another_name(text: str) -> str:
+    return text.replace(">{{ name }}<", ">Somebody Else<")
+
+
+def another_day(text: str) -> str:
+    return text.replace("{{ last_day }}", "31 December 2099")
+
+
+def another_number(text: str) -> str:
+    return text.replace("{{ number }}", "LT1-2026-9999")
+
+
+def another_scope(text: str) -> str:
+    return text.replace("{{ scope }}", "May teach everything")
+
+
+@pytest.mark.usefixtures("keyed")
+@pytest.mark.parametrize("change", [another_name, another_day, another_number, another_scope])
+def test_a_page_that_says_something_else_than_what_is_signed(
+    typed: Run, standfast: Run, change: Callable[[str], str]
+) -> None:
+    shipped = (Path(__file__).parents[2] / "templates" / "certificate.html").read_text("utf-8")
+    Path("templates").mkdir(exist_ok=True)
+    Path("templates/certificate.html").write_text(change(shipped), "utf-8")
+    believing(standfast, typed)
+    told = standfast("verify", PAPER, *LISTS, "--json")
+
+    assert change(shipped) != shipped
+    assert (told.code, found(told)["paper"], found(told)["signature"]) == (1, "no", "yes")
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_page_around_another_certificate(typed: Run, standfast: Run) -> None:
+    believing(standfast, typed)
+    with pikepdf.open(PAPER, allow_overwriting_input=True) as pdf:
+        changed = json.loads(FILE.read_bytes())
+        changed["credentialSubject"]["licenseNumber"] = "LT1-2026-9999"
+        inside = pdf.attachments["credential.json"].obj.EF.F
+        inside.write(json.dumps(changed).encode())
+        pdf.save(PAPER)
+
+    assert found(standfast("verify", PAPER, *LISTS, "--json"))["signature"] == "no"
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_pdf_without_a_certificate_and_what_is_no_pdf(typed: Run, standfast: Run) -> None:
+    believing(standfast, typed)
+    standfast("print", "certificate", NUMBER, "--out", "plain")
+    plain = standfast("verify", "plain/certificate-LT1-2026-0001.pdf")
+    whole = PAPER.read_bytes()
+    PAPER.write_bytes(whole[: len(whole) // 2])
+    half = standfast("verify", PAPER)
+
+    assert (plain.code, "no signed certificate" in plain.err) == (2, True)
+    assert (half.code, "ask for" in half.err) == (2, True)
 
 
 @pytest.mark.usefixtures("keyed")
@@ -310,7 +524,7 @@ def test_erasing_the_holder_takes_the_salt_and_no_certificate_is_signed_any_more
 
 
 def signed_entry(typed: Run) -> str:
-    return str(typed("sign", NUMBER, "--out", "out", "--json").json["entry"])
+    return str(only(typed("sign", NUMBER, "--out", "out", "--json"))["entry"])
 
 
 @pytest.mark.usefixtures("keyed")

@@ -81,7 +81,7 @@ def test_the_proof_over_the_statements() -> None:
     assert proofs.holds(ALUMNI | {"proof": made}, made, KEY.public)
 
 
-CHAIN = [
+CHAIN: list[dict[str, Any]] = [
     {
         "type": "DataIntegrityProof",
         "id": "urn:uuid:26329423-bec9-4b2e-88cb-a7c7d9dc4544",
@@ -130,14 +130,14 @@ Source: W3C Data Integrity EdDSA Cryptosuites 1.0, appendix B, proof sets and ch
 @pytest.mark.parametrize("which", [0, 1, 2])
 def test_a_proof_made_upon_others(which: int) -> None:
     one = CHAIN[which]
-    key = PublicKey.of(str(one["verificationMethod"]).rpartition("#")[2])
+    key = PublicKey.of(one["verificationMethod"].rpartition("#")[2])
 
     assert proofs.holds(ALUMNI | {"proof": CHAIN}, one, key)
 
 
 @pytest.mark.usefixtures("examples")
 def test_a_proof_made_upon_others_covers_them() -> None:
-    last, key = CHAIN[2], PublicKey.of(str(CHAIN[2]["verificationMethod"]).rpartition("#")[2])
+    last, key = CHAIN[2], PublicKey.of(CHAIN[2]["verificationMethod"].rpartition("#")[2])
     other = CHAIN[1] | {"created": "2023-02-24T23:36:39Z"}
 
     assert not proofs.holds(ALUMNI | {"proof": [CHAIN[0], other, last]}, last, key)

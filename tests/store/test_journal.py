@@ -217,7 +217,7 @@ def test_an_entry_is_proved_to_whoever_kept_a_head(filled: School) -> None:
     filled.book.put_people([made.person("dot")], filled.stamp)
     late = filled.book.head(BEGAN)
     entry = filled.book.history()[4]
-    shown = filled.book.inclusion(entry.id, early.size)
+    (shown,) = filled.book.inclusions([entry.id], early.size)
     proof = filled.book.consistency(early.size)
 
     assert filled.book.heads() == (early,)
@@ -228,7 +228,7 @@ def test_an_entry_is_proved_to_whoever_kept_a_head(filled: School) -> None:
 def test_an_entry_that_is_not_there_yet_has_no_proof(filled: School) -> None:
     last = filled.book.history()[-1]
     with pytest.raises(NotFound):
-        filled.book.inclusion(last.id, last.seq - 1)
+        filled.book.inclusions([last.id], last.seq - 1)
     with pytest.raises(NotFound):
         filled.book.consistency(last.seq + 1)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Iterator
 from contextlib import contextmanager
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -15,6 +16,8 @@ from standfast.cli.keys import Stdin, passphrase
 from standfast.cli.words import CAUTION, wrapped
 
 if TYPE_CHECKING:
+    from standfast.desk.checking import Checked, With
+    from standfast.desk.giving import GivenOut
     from standfast.desk.opening import Desk
 
 SIGNS = {"yes": "+", "no": "x", "not known": "?"}
@@ -41,16 +44,21 @@ def add_to(app: typer.Typer) -> None:
     app.command(epilog=options.example("standfast prove --since head-2026-11-24.json --out ."))(
         prove
     )
-    app.command(
-        epilog=options.example("standfast verify certificate-LT1-2026-0016.json --school .")
-    )(verify)
+    app.command(epilog=options.example("standfast verify signed-LT1-2026-0016.pdf --school ."))(
+        verify
+    )
 
 
-def sign(
+def sign(  # noqa: PLR0913, PLR0917 - options, all named when typed
+    out: Annotated[Path, typer.Option("--out", "-o", metavar="FOLDER", help="Where they go.")],
     wanted: Annotated[
-        str, typer.Argument(metavar="NUMBER", help="The certificate's number, or who holds it.")
-    ],
-    out: Annotated[Path, typer.Option("--out", "-o", metavar="FOLDER", help="Where it goes.")],
+        str | None,
+        typer.Argument(metavar="NUMBER", help="The certificate's number, or who holds it."),
+    ] = None,
+    everything: Annotated[
+        bool,
+        typer.Option("--all", help="Every award that has not lapsed and has none that is signed."),
+    ] = False,
     named: Annotated[
         bool,
         typer.Option(
@@ -65,29 +73,42 @@ def sign(
 ) -> None:
     """Sign a certificate that anybody can check for years without asking.
 
-    As a W3C Verifiable Credential with Open Badges 3.0; that it was given out is entered in the
-    record book.
+    Writes the certificate as JSON (W3C Verifiable Credential with Open Badges 3.0), and as PDF with
+    that file and a receipt of the record book inside and a code to scan. That it was given out is
+    entered in the record book.
     """
-    from standfast.desk.issuing import issue
-    from standfast.desk.press import in_a_name, save
+    from standfast.desk.giving import give_out, give_out_all
+    from standfast.problems import StandfastError
 
+    if (wanted is None) is not everything or (everything and named):
+        raise StandfastError("name one certificate, or say --all; --named goes with one alone")
     with options.desk(folder, on, by) as desk:
-        made = issue(desk, wanted, passphrase(from_stdin=passphrase_stdin), named=named)
-        name = f"certificate-{in_a_name(made.award.number)}.json"
-        file = save(out, name, made.content)
-    text = [
-        f"{file}: {made.award.scope.title}, certificate {made.award.number}",
-        f"  entered in the record book as {made.entry}, place {made.issued.place} of the lists",
-        "",
-        *wrapped(CAUTION),
-    ]
+        words = passphrase(from_stdin=passphrase_stdin)
+        if everything:
+            made = give_out_all(desk, words, out, show.progress("certificates"))
+        else:
+            made = (give_out(desk, str(wanted), words, out, named=named),)
+    text = [line for one in made for line in _given(one)] or ["every award has a signed one"]
     value = {
-        "file": str(file),
-        "entry": made.entry,
-        "issued": made.issued.model_dump(mode="json"),
+        "certificates": [
+            {
+                "file": str(one.file),
+                "paper": str(one.paper),
+                "entry": one.credential.entry,
+                "issued": one.credential.issued.model_dump(mode="json"),
+            }
+            for one in made
+        ],
         "caution": CAUTION,
     }
-    show.answer(text, value, as_json=as_json)
+    show.answer([*text, "", *wrapped(CAUTION)], value, as_json=as_json)
+
+
+def _given(one: GivenOut) -> Iterator[str]:
+    made = one.credential
+    yield f"{one.paper}: {made.award.scope.title}, certificate {made.award.number}"
+    yield f"  inside of it, and alone: {one.file}"
+    yield f"  entered in the record book as {made.entry}, place {made.issued.place} of the lists"
 
 
 def status_list(
@@ -133,7 +154,13 @@ def trust(
 
 
 def verify(
-    file: Annotated[Path, typer.Argument(help="The certificate's file.")],
+    wanted: Annotated[
+        str,
+        typer.Argument(
+            metavar="FILE|CODE",
+            help="The certificate as JSON or PDF; or what the code on a paper says when scanned.",
+        ),
+    ],
     lists: Annotated[
         list[Path] | None,
         typer.Option("--list", metavar="FILE", help="A status list; may be given again."),
@@ -145,6 +172,12 @@ def verify(
         Path | None,
         typer.Option(
             metavar="FILE", help="A receipt that it stands in the record book ('standfast prove')."
+        ),
+    ] = None,
+    code: Annotated[
+        str | None,
+        typer.Option(
+            help="What the code on the paper says when scanned: whether it is of this file."
         ),
     ] = None,
     trust_folder: Trust = None,
@@ -161,16 +194,17 @@ def verify(
     Exit 0 when every question is answered with yes, 1 when one is answered with no or is not
     known. Without a list of the school's it is not known whether it was taken back.
     """
-    from standfast.desk.checking import With, check, trusted_in
+    from standfast.desk.checking import With, trusted_in
 
     with _maybe(folder) as desk:
         trusted = [one.file for one in trusted_in(trust_folder or _own_folder())]
         if desk is not None:
             trusted += [one.file for one in trusted_in(desk.root / "keys")]
-        against = With(trusted, lists or (), name, desk, receipt)
-        told = check(file, against, options.moment().now)
+        against = With(trusted, lists or (), name, desk, receipt, code)
+        told = _checked(wanted, against, options.moment().now)
     text = [
         *([f"certificate {told.number}: {told.scope}"] if told.number else []),
+        *(wrapped(told.says, "  ") if told.says else []),
         *(
             line
             for one in told.findings
@@ -182,6 +216,7 @@ def verify(
     value = {
         "holds": told.holds,
         "number": told.number,
+        "says": told.says,
         "findings": [
             {"question": one.question, "answer": one.answer, "says": one.says}
             for one in told.findings
@@ -190,6 +225,18 @@ def verify(
     }
     show.answer(text, value, as_json=as_json)
     raise typer.Exit(show.YES if told.holds else show.NO)
+
+
+def _checked(wanted: str, against: With, now: datetime) -> Checked:
+    """What can be said of a code, if it is one, else of the file of that name."""
+    from standfast.desk.checking import check, check_code, is_code
+    from standfast.problems import StandfastError
+
+    if not is_code(wanted):
+        return check(Path(wanted), against, now)
+    if against.code is not None or against.receipt is not None:
+        raise StandfastError("--code and --receipt go with the file of a certificate")
+    return check_code(wanted, against, now)
 
 
 def head(

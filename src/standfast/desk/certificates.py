@@ -43,7 +43,7 @@ def print_certificate(desk: Desk, wanted: str, out: Path) -> Path:
     told = how_it_stands(desk, award)
     if why := no_certificate(desk, award, told):
         raise Refused(why, ["no certificate is printed; 'standfast print record' tells its story"])
-    view = _certificate(desk, award, told)
+    view = certificate_of(desk, award, told)
     return save(out, _certificate_file(award), printer(desk).print("certificate", view))
 
 
@@ -71,7 +71,7 @@ def certificate_jobs(desk: Desk, out: Path) -> list[Job]:
     for one in desk.book.awards(on=desk.today):
         told = how_it_stands(desk, one.award)
         if not no_certificate(desk, one.award, told):
-            view = _certificate(desk, one.award, told)
+            view = certificate_of(desk, one.award, told)
             jobs.append(Job("certificate", view, out / _certificate_file(one.award)))
     return jobs
 
@@ -98,7 +98,8 @@ def _certificate_file(award: Award) -> str:
     return f"certificate-{in_a_name(award.number)}.pdf"
 
 
-def _certificate(desk: Desk, award: Award, told: Standing) -> CertificateView:
+def certificate_of(desk: Desk, award: Award, told: Standing) -> CertificateView:
+    """What the certificate of that award says on the desk's day."""
     from standfast.paper.view.certificate import certificate_view
 
     decision = desk.book.find_decision(award.decision)

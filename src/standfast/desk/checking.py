@@ -5,21 +5,24 @@ No school is needed for it: whoever checks keeps a folder with the trust files t
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from standfast.desk.proving import check_receipt
 from standfast.model.canonical import canonical
-from standfast.problems import StandfastError
+from standfast.problems import PaperError, StandfastError
 
 if TYPE_CHECKING:
     from standfast.desk.opening import Desk
+    from standfast.paper.opened import Opened
+    from standfast.seal.token import Told
     from standfast.seal.trust import Signed, TrustFile
-    from standfast.seal.verify import Finding
+    from standfast.seal.verify import Finding, Lists
 
 
 @dataclass(frozen=True)
@@ -27,9 +30,11 @@ class Checked:
     """What can be said of a certificate."""
 
     findings: tuple[Finding, ...]
-    number: str
+    number: str = ""
     """As printed; empty when it cannot be read."""
-    scope: str
+    scope: str = ""
+    says: str = ""
+    """What it covers, and under which conditions; of a code, whose it is and until when."""
 
     @property
     def holds(self) -> bool:
@@ -89,35 +94,165 @@ class With:
     """The school whose record book is asked too."""
     receipt: Path | None = None
     """That it stands in the record book, shown by a file."""
+    code: str | None = None
+    """What the code on the paper says, as a phone scans it."""
 
 
 def check(file: Path, against: With, now: datetime) -> Checked:
-    """What can be said of the certificate in that file.
+    """What can be said of the certificate in that file: JSON, or a PDF that carries it.
 
     Raises:
         StandfastError: a file cannot be read.
     """
+    from standfast.desk.giving import CREDENTIAL, RECEIPT
+    from standfast.paper.opened import opened
+
+    content = _content(file)
+    if not content.startswith(b"%PDF"):
+        return _check(content, against, now)
+    try:
+        page = opened(content)
+    except PaperError as error:
+        raise StandfastError(f"{file}: {error}") from None
+    if CREDENTIAL not in page.attached:
+        raise StandfastError(
+            f"{file}: carries no signed certificate; ask for one that 'standfast sign' made"
+        )
+    return _check(page.attached[CREDENTIAL], against, now, page, page.attached.get(RECEIPT))
+
+
+def _check(
+    content: bytes,
+    against: With,
+    now: datetime,
+    page: Opened | None = None,
+    receipt: bytes | None = None,
+) -> Checked:
     from standfast.seal import verify
     from standfast.seal.encoding import read_json
 
-    content = _content(file)
-    lists = verify.Lists(tuple(_content(one) for one in against.lists))
-    found = list(verify.verify(content, against.trusted, lists, now))
+    found = list(verify.verify(content, against.trusted, _lists(against), now))
     if found[0].answer != "yes":
-        return Checked(tuple(found), "", "")
+        return Checked(tuple(found))
     document = read_json(content)
     if against.name is not None:
         found.append(verify.holder(document, against.name))
+    if page is not None:
+        found.append(_printed(document, page))
+    if against.code is not None:
+        found.append(_by_code(document, against, now))
     if against.desk is not None:
         found.append(_in_the_book(against.desk, document))
     if against.receipt is not None:
-        shown = _content(against.receipt)
-        found.append(check_receipt(shown, document, list(against.trusted)))
+        receipt = _content(against.receipt)
+    if receipt is not None:
+        found.append(check_receipt(receipt, document, list(against.trusted)))
     subject = document["credentialSubject"]
-    return Checked(tuple(found), subject.get("licenseNumber", ""), subject["achievement"]["name"])
+    return Checked(
+        tuple(found),
+        subject.get("licenseNumber", ""),
+        subject["achievement"]["name"],
+        document.get("description", ""),
+    )
 
 
-def _in_the_book(desk: Desk, document: dict[str, object]) -> Finding:
+def check_code(text: str, against: With, now: datetime) -> Checked:
+    """What can be said of a paper by the code on it; `text` as a phone scans it.
+
+    Raises:
+        StandfastError: a list cannot be read.
+    """
+    from standfast.seal.verify import Finding, verify_token
+
+    answers, told = verify_token(token_in(text), against.trusted, _lists(against), now)
+    found = list(answers)
+    if told is None:
+        return Checked(tuple(found))
+    if against.name is not None:
+        same = told.name == against.name
+        says = "it is" if same else "it is not"
+        found.append(Finding("holder", "yes" if same else "no", f"{says} that of {against.name}"))
+    if against.desk is not None:
+        found.append(_digest_in_the_book(against.desk, told))
+    last = f"last day {told.last_day}"
+    return Checked(tuple(found), told.number, told.achievement, f"{told.name}, {last}")
+
+
+_TOKEN = re.compile(r"[\w-]{20,}\.[\w-]{20,}\.[\w-]{20,}", re.ASCII)
+
+
+def is_code(text: str) -> bool:
+    """Whether it looks like what the code on a paper says, and not like the name of a file."""
+    return _TOKEN.fullmatch(token_in(text)) is not None
+
+
+def token_in(text: str) -> str:
+    """The token in what a phone scanned: after the # of an address, or alone."""
+    return text.strip().rpartition("#")[2]
+
+
+def _lists(against: With) -> Lists:
+    from standfast.seal.verify import Lists
+
+    return Lists(tuple(_content(one) for one in against.lists))
+
+
+def _printed(document: dict[str, Any], page: Opened) -> Finding:
+    """Whether the page says what the certificate inside of it says.
+
+    Its skills are not compared, since a school may set them in its own way; they are shown.
+    """
+    from standfast.paper.view.words import day
+    from standfast.seal.verify import Finding
+
+    subject = document["credentialSubject"]
+    last = document.get("validUntil", "")[:10]
+    wanted = {
+        "number": subject.get("licenseNumber", ""),
+        "scope": subject["achievement"]["name"],
+        "last day": day(date.fromisoformat(last)) if last else "",
+    }
+    text = page.text
+    other = [what for what, words in wanted.items() if words not in text]
+    if not _named_on(document, page.lines):
+        other.append("name")
+    if other:
+        return Finding(
+            "paper", "no", f"the page does not show the {', '.join(other)} that is signed"
+        )
+    return Finding("paper", "yes", "number, name, scope and last day on the page are those signed")
+
+
+LONGEST_NAME = 4
+"""Over how many pieces of text a name may go."""
+
+
+def _named_on(document: dict[str, Any], lines: Sequence[str]) -> bool:
+    """Whether a piece of the page, or some that follow each other, is the holder's name."""
+    from standfast.seal.verify import is_holder
+
+    runs = (
+        " ".join(lines[at : at + count])
+        for count in range(1, LONGEST_NAME + 1)
+        for at in range(len(lines) - count + 1)
+    )
+    return any(is_holder(document, run) for run in runs)
+
+
+def _by_code(document: dict[str, Any], against: With, now: datetime) -> Finding:
+    """Whether the code on the paper was made for this certificate, by the same school."""
+    from standfast.seal.verify import Finding, Lists, digest, issuer_of, verify_token
+
+    own = [one for one in against.trusted if one.issuer == issuer_of(document)]
+    answers, told = verify_token(token_in(str(against.code)), own, Lists(), now)
+    if told is None:
+        return Finding("paper", answers[-1].answer, f"the code: {answers[-1].says}")
+    if told.digest != digest(document):
+        return Finding("paper", "no", f"the code is of another certificate, {told.number}")
+    return Finding("paper", "yes", f"the code on the paper is of this certificate, {told.number}")
+
+
+def _in_the_book(desk: Desk, document: dict[str, Any]) -> Finding:
     from standfast.seal.verify import Finding
 
     found = desk.book.find_credential(str(document["id"]).removeprefix("urn:uuid:"))
@@ -126,6 +261,17 @@ def _in_the_book(desk: Desk, document: dict[str, object]) -> Finding:
     if found.digest != sha256(canonical(document)).hexdigest():
         return Finding("book", "no", "the record book has it with other content")
     return Finding("book", "yes", "the record book has it, with this content")
+
+
+def _digest_in_the_book(desk: Desk, told: Told) -> Finding:
+    from standfast.seal.encoding import from_base64url
+    from standfast.seal.verify import Finding
+
+    kept = desk.book.find_award(told.number)
+    digests = {one.digest for one in desk.book.issued(kept.award.id)} if kept else set()
+    if from_base64url(told.digest).hex() in digests:
+        return Finding("book", "yes", "the record book has the certificate that it was made for")
+    return Finding("book", "no", "the record book has no such certificate")
 
 
 def _content(file: Path) -> bytes:

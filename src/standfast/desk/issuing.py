@@ -57,35 +57,50 @@ def issue(desk: Desk, wanted: str, passphrase: str, *, named: bool = False) -> C
     award = find_award(desk, wanted)
     if why := no_certificate(desk, award, how_it_stands(desk, award)):
         raise Refused(why, ["no certificate is signed; 'standfast print record' tells its story"])
-    key = signing_key(desk, passphrase)
-    from standfast.seal.shapes import BadgeCredential
+    (made,) = issue_for(desk, [award], signing_key(desk, passphrase), named=named)
+    return made
 
+
+def issue_for(
+    desk: Desk, found: Sequence[Award], key: SecretKey, *, named: bool = False
+) -> tuple[Credential, ...]:
+    """Signs a certificate of each award, and enters them all or none.
+
+    Raises:
+        StandfastError: one of them would be none.
+    """
     with desk.book.together():
-        place = _place(desk, award)
-        number = desk.new_key()
-        document = _document(desk, award, number, place, named=named)
-        signed = _signed(desk, document, key, BadgeCredential)
-        content = canonical(signed)
-        told = Issued(
-            credential=number,
-            award=award.id,
-            place=place,
-            digest=sha256(content).hexdigest(),
-            key=key.public.multikey,
-            named=named,
-        )
-        entry = desk.book.put_issued(told, desk.stamp())
+        taken = set(desk.book.places())
+        return tuple(_issue(desk, award, key, taken, named=named) for award in found)
+
+
+def _issue(desk: Desk, award: Award, key: SecretKey, taken: set[int], *, named: bool) -> Credential:
+    from standfast.seal.shapes import BadgeCredential
+    from standfast.seal.status import free_place
+
+    place = free_place(taken, desk.moment.random)
+    taken.add(place)
+    number, standing = desk.new_key(), how_it_stands(desk, award)
+    document = _document(desk, award, standing, number, place, named=named)
+    signed = _signed(desk, document, key, BadgeCredential)
+    content = canonical(signed)
+    told = Issued(
+        credential=number,
+        award=award.id,
+        place=place,
+        digest=sha256(content).hexdigest(),
+        key=key.public.multikey,
+        covers=permitted(award, desk.book.rulings(award.id), desk.today),
+        until=_last_day(standing),
+        named=named,
+    )
+    entry = desk.book.put_issued(told, desk.stamp())
     return Credential(award, content, told, entry.id)
 
 
-def _place(desk: Desk, award: Award) -> int:
-    """The place of the award in the lists: that of its first certificate, else a free one."""
-    from standfast.seal.status import free_place
-
-    taken = desk.book.places()
-    if award.id in taken:
-        return taken[award.id]
-    return free_place(set(taken.values()), desk.moment.random)
+def _last_day(standing: Standing) -> date:
+    """Until when it counts if nothing more is done."""
+    return standing.counts_until or standing.ends
 
 
 def _signed(desk: Desk, document: JSON, key: SecretKey, kind: type[Signed]) -> JSON:
@@ -102,7 +117,9 @@ def _signed(desk: Desk, document: JSON, key: SecretKey, kind: type[Signed]) -> J
 # --- what it says -----------------------------------------------------------------------------
 
 
-def _document(desk: Desk, award: Award, number: str, place: int, *, named: bool) -> JSON:
+def _document(
+    desk: Desk, award: Award, standing: Standing, number: str, place: int, *, named: bool
+) -> JSON:
     from standfast.seal.terms import BADGES, CREDENTIALS
 
     decision = desk.book.find_decision(award.decision)
@@ -111,7 +128,6 @@ def _document(desk: Desk, award: Award, number: str, place: int, *, named: bool)
     made = decision.decision
     texts = kept(desk, made.rubric.hash, made.syllabus.hash)
     issuer = keyring(desk).signed.file.issuer
-    standing = how_it_stands(desk, award)
     return {
         "@context": [CREDENTIALS, BADGES],
         "id": f"urn:uuid:{number}",
@@ -120,7 +136,7 @@ def _document(desk: Desk, award: Award, number: str, place: int, *, named: bool)
         "description": _covers(desk, award, standing),
         "issuer": {"id": issuer, "type": ["Profile"], "name": desk.school.name},
         "validFrom": _at(desk, award.dates.first_day, time()),
-        "validUntil": _at(desk, standing.counts_until or standing.ends, time(23, 59, 59)),
+        "validUntil": _at(desk, _last_day(standing), time(23, 59, 59)),
         "awardedDate": _at(desk, award.granted, time()),
         "credentialSubject": {
             "type": ["AchievementSubject"],
@@ -147,10 +163,17 @@ def _covers(desk: Desk, award: Award, standing: Standing) -> str:
     parts = [
         f"Covers: {'; '.join(titles_of(desk, award, skills))}.",
         *award.conditions,
+        *_refresher(award),
         *in_grace(standing),
         *cautions(desk.school),
     ]
     return " ".join(parts)
+
+
+def _refresher(award: Award) -> Iterator[str]:
+    due = award.dates.refresher_due
+    if due and due < award.dates.last_day:
+        yield f"A refresher is due by {due}; after that day ask the school how it stands."
 
 
 def _at(desk: Desk, day: date, when: time) -> str:
@@ -181,16 +204,28 @@ def _holder(desk: Desk, award: Award, number: str, *, named: bool) -> JSON:
     }
 
 
-def _base(issuer: str) -> str:
-    return issuer.rsplit("/", 1)[0] if issuer.startswith("https://") else issuer
+def page_of(desk: Desk) -> str:
+    """The address of the page that checks certificates; empty for a school without a site."""
+    from standfast.seal.addresses import check_page
+
+    return check_page(keyring(desk).signed.file.issuer)
+
+
+def list_name(purpose: str) -> str:
+    """The name of the list of what was taken back for that reason."""
+    return f"{purpose}-1"
 
 
 def _list_address(issuer: str, purpose: str) -> str:
-    return f"{_base(issuer)}/status/{purpose}-1"
+    from standfast.seal.addresses import status_list
+
+    return status_list(issuer, list_name(purpose))
 
 
 def _text_address(issuer: str, texts: Texts) -> str:
-    return f"{_base(issuer)}/achievements/{texts.rubric.id}/v{texts.rubric.version}"
+    from standfast.seal.addresses import base
+
+    return f"{base(issuer)}/achievements/{texts.rubric.id}/v{texts.rubric.version}"
 
 
 def _achievement(issuer: str, award: Award, texts: Texts) -> JSON:
@@ -291,8 +326,9 @@ def _result(described: str, **told: str) -> JSON:
 def status_lists(desk: Desk, passphrase: str, purposes: Sequence[str]) -> dict[str, bytes]:
     """For each purpose the signed list of what was taken back, good for some days from now on.
 
-    Revoked are certificates whose award was withdrawn, or was corrected; suspended those whose
-    award is suspended on the desk's day.  A renewed one simply ends.
+    Revoked are certificates whose award was withdrawn or corrected, and those that say more than
+    the award is worth since: a skill that was taken away, a last day that came nearer.  Suspended
+    are those whose award is suspended on the desk's day.  A renewed one simply ends.
 
     Raises:
         Refused: another passphrase.
@@ -328,12 +364,26 @@ def _status_list(desk: Desk, key: SecretKey, purpose: str) -> bytes:
 
 
 def _taken_back(desk: Desk, purpose: str) -> Iterator[int]:
-    """The places of the awards that do not count any more, for that reason."""
-    for award, place in desk.book.places().items():
-        found = desk.book.find_award(award)
+    """The places of the certificates that do not hold any more, for that reason."""
+    for issued in desk.book.issued():
+        found = desk.book.find_award(issued.award)
         if found is None:
             continue
-        state = how_it_stands(desk, found.award).state
-        withdrawn = state == "withdrawn" or found.superseded_by is not None
-        if withdrawn if purpose == REVOKED else state == "suspended":
-            yield place
+        standing = how_it_stands(desk, found.award)
+        if purpose == SUSPENDED:
+            gone = standing.state == "suspended"
+        else:
+            gone = found.superseded_by is not None or _says_more(
+                desk, issued, found.award, standing
+            )
+        if gone:
+            yield issued.place
+
+
+def _says_more(desk: Desk, issued: Issued, award: Award, standing: Standing) -> bool:
+    """Whether the certificate says more than the award is worth now: too many skills or days."""
+    if standing.state == "withdrawn":
+        return True
+    now = permitted(award, desk.book.rulings(award.id), desk.today)
+    days = issued.until or award.dates.last_day
+    return not set(issued.covers or award.scope.skills) <= set(now) or standing.ends < days

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
@@ -52,14 +53,29 @@ def prove_entry(desk: Desk, entry: str, passphrase: str) -> Proven:
         NotFound: no such entry.
         Refused: another passphrase.
     """
+    key = signing_key(desk, passphrase)
+    desk.book.entry_content(entry)
+    (made,) = receipts(desk, [entry], key)
+    return made
+
+
+def receipts(desk: Desk, entries: Sequence[str], key: SecretKey) -> tuple[Proven, ...]:
+    """A receipt for each of the entries, under one head that is signed now.
+
+    Raises:
+        NotFound: no such entry.
+    """
     from standfast.seal.receipts import receipt
 
-    key = signing_key(desk, passphrase)
-    content = desk.book.entry_content(entry)
     made = _head(desk, key)
-    shown = desk.book.inclusion(entry, made["size"])
-    says = f"entry {shown.index + 1} of {shown.size}, {len(shown.path)} hashes to the root"
-    return Proven(receipt(content, shown.index, shown.path, made), says)
+    found = desk.book.inclusions(entries, made["size"])
+    return tuple(
+        Proven(
+            receipt(desk.book.entry_content(entry), shown.index, shown.path, made),
+            f"entry {shown.index + 1} of {shown.size}, {len(shown.path)} hashes to the root",
+        )
+        for entry, shown in zip(entries, found, strict=True)
+    )
 
 
 def prove_growth(desk: Desk, since: Path, passphrase: str) -> Proven:

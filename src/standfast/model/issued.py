@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import StringConstraints
 
-from standfast.model.base import Hash, Key, Noun, Whole, Yes
+from standfast.model.base import Day, Hash, Key, Noun, Slug, Whole, Yes
 
 
 class Issued(Noun):
@@ -16,10 +16,14 @@ class Issued(Noun):
     """Its id: `urn:uuid:` and this."""
     award: Key
     place: Whole
-    """In the school's status lists; the same for every credential of an award."""
+    """In the school's status lists; its own."""
     digest: Hash
     """SHA-256 of the signed document in canonical form, hexadecimal."""
     key: Annotated[str, StringConstraints(pattern=r"^z6Mk[1-9A-HJ-NP-Za-km-z]{44}$")]
     """The public key that checks it."""
+    covers: tuple[Slug, ...] = ()
+    """The skills that it says are covered; those of the award's scope when none is named."""
+    until: Day | None = None
+    """The last day that it says; the award's own when it is not told."""
     named: Yes = False
     """Whether the holder agreed that her name stands in it; else a salted hash of it does."""

@@ -10,7 +10,7 @@ proofs are those of RFC 6962 (2013).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from hashlib import sha256
 
 LEAF = b"\x00"
@@ -66,27 +66,34 @@ def root(leaves: Iterable[bytes]) -> bytes:
     return tree.root()
 
 
-def inclusion_proof(leaves: Sequence[bytes], index: int) -> tuple[bytes, ...]:
-    """The hashes, lowest first, that lead from the leaf at `index` (from 0) to the root.
+def inclusion_proofs(
+    leaves: Sequence[bytes], indices: Iterable[int]
+) -> Iterator[tuple[bytes, ...]]:
+    """For each index (from 0) the hashes, lowest first, that lead from that leaf to the root.
+
+    The tree is made once.  Neighbours are joined level by level, and a last one that is left over
+    goes up as it is: the tree of RFC 9162, section 2.1.1, whose left half is as large as can be.
 
     Source: RFC 9162, section 2.1.3.1.
 
     Raises:
         IndexError: no such leaf.
     """
-    if not 0 <= index < len(leaves):
-        raise IndexError(f"leaf {index} of {len(leaves)}")
-    first, last = 0, len(leaves)
-    path: list[bytes] = []
-    while last - first > 1:
-        middle = first + _split(last - first)
-        if index < middle:
-            path.append(root(leaves[middle:last]))
-            last = middle
-        else:
-            path.append(root(leaves[first:middle]))
-            first = middle
-    return tuple(reversed(path))
+    levels = [leaves]
+    while len(levels[-1]) > 1:
+        below = levels[-1]
+        above = [node_hash(*below[at : at + 2]) for at in range(0, len(below) - 1, 2)]
+        levels.append([*above, below[-1]] if len(below) % 2 else above)
+    for index in indices:
+        if not 0 <= index < len(leaves):
+            raise IndexError(f"leaf {index} of {len(leaves)}")
+        beside = ((level, (index >> height) ^ 1) for height, level in enumerate(levels))
+        yield tuple(level[at] for level, at in beside if at < len(level))
+
+
+def inclusion_proof(leaves: Sequence[bytes], index: int) -> tuple[bytes, ...]:
+    """The one proof; see `inclusion_proofs`."""
+    return next(inclusion_proofs(leaves, [index]))
 
 
 def includes(root: bytes, size: int, leaf: bytes, index: int, path: Sequence[bytes]) -> bool:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from standfast.paper.archive import Attached
 from standfast.paper.pdf import Printer
 from standfast.problems import PaperError
 
@@ -30,6 +31,7 @@ class Job:
     name: str
     view: DataclassInstance
     file: Path
+    attached: tuple[Attached, ...] = ()
 
 
 def print_all(
@@ -94,4 +96,4 @@ def _try(work: tuple[Job, tuple[Path, ...]]) -> str | None:
 
 def _write(job: Job, folders: tuple[Path, ...]) -> None:
     printer = _printers.setdefault(folders, Printer(folders))
-    job.file.write_bytes(printer.print(job.name, job.view))
+    job.file.write_bytes(printer.print(job.name, job.view, attached=job.attached))

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import ctypes
 import logging
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from standfast.paper import archive
+from standfast.paper.archive import Attached
 from standfast.paper.fonts import Fonts
 from standfast.paper.html import environment, fill
 from standfast.problems import PaperError
@@ -77,27 +79,37 @@ class Printer:
                 return (folder / f"{name}.css").read_text(encoding="utf-8")
         raise PaperError(f"there is no style sheet {name}.css; put it into templates/")
 
-    def print(self, name: str, view: DataclassInstance, most_pages: int | None = None) -> bytes:
+    def print(
+        self,
+        name: str,
+        view: DataclassInstance,
+        most_pages: int | None = None,
+        attached: Sequence[Attached] = (),
+    ) -> bytes:
         """The page of that template, filled with that view, as PDF.
 
-        Tagged, PDF/UA-1.
+        Tagged, PDF/UA-1; with files attached to it PDF/A-3a as well.
 
         Raises:
             TooLong: it takes more than `most_pages`.
             PaperError: a template, font or glyph is missing, or WeasyPrint complained.
         """
-        page = self.html(name, view)
+        text = self.html(name, view)
         with _complaints_are_errors(name):
             from weasyprint import HTML
             from weasyprint.urls import URLFetcher
 
             styles = [self._style(sheet) for sheet in ("fonts", "page", name)]
-            document = HTML(string=page, url_fetcher=URLFetcher(allowed_protocols=())).render(
+            document = HTML(string=text, url_fetcher=URLFetcher(allowed_protocols=())).render(
                 stylesheets=styles, font_config=self._fonts
             )
             pages = len(document.pages)
             if most_pages and pages > most_pages:
                 raise TooLong(f"the {name} takes {pages} pages instead of {most_pages}")
+            if attached:
+                files = [archive.attachment(one) for one in attached]
+                page = document.write_pdf(pdf_variant=archive.VARIANT, attachments=files)
+                return archive.archival(page)
             written: bytes = document.write_pdf(pdf_variant=self.variant)
         return written
 

@@ -32,7 +32,7 @@ class DataLoss(ValueError):  # noqa: N818 - the standard's word
     """A part of the document says nothing under its contexts, so nothing would sign it."""
 
 
-def proof(  # noqa: PLR0913 - what a proof says of itself
+def proof(
     document: JSON,
     suite: Suite,
     key: SecretKey,

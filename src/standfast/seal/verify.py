@@ -8,20 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime, timedelta, timezone
 from hashlib import sha256
 from typing import Any, Literal, TypeAlias
 
 from standfast.model.canonical import canonical
-from standfast.seal import proofs, shapes, status
+from standfast.seal import addresses, proofs, shapes, status, token
 from standfast.seal.encoding import Unreadable, base64url, read_json
 from standfast.seal.keys import PublicKey
+from standfast.seal.token import Told
 from standfast.seal.trust import TrustFile
 
 JSON: TypeAlias = dict[str, Any]
 Answer = Literal["yes", "no", "not known"]
 Question = Literal[
-    "shape", "signature", "key", "dates", "revocation", "suspension", "holder", "book"
+    "shape", "signature", "key", "dates", "revocation", "suspension", "holder", "book", "paper"
 ]
 
 
@@ -66,14 +67,69 @@ def verify(
     return tuple(found)
 
 
+def verify_token(
+    text: str, trusted: Sequence[TrustFile], lists: Lists, now: datetime
+) -> tuple[tuple[Finding, ...], Told | None]:
+    """What can be said of the code on a paper, and what it tells if its signature holds.
+
+    It names its key by a thumbprint, so that without the school's trust file nothing is known.
+    """
+    try:
+        thumbprint = token.key_named_in(text)
+    except Unreadable as error:
+        return (Finding("shape", "no", str(error)),), None
+    found = [Finding("shape", "yes", "the code of a certificate")]
+    keys = ((file, PublicKey.of(one.key)) for file in trusted for one in file.keys)
+    file, key = next((at for at in keys if at[1].thumbprint == thumbprint), (None, None))
+    if file is None or key is None:
+        says = f"its key {thumbprint} is in no trust file that was imported"
+        return (*found, Finding("signature", "not known", says)), None
+    try:
+        told = token.read_token(text, key)
+    except Unreadable as error:
+        return (*found, Finding("signature", "no", str(error))), None
+    found.append(Finding("signature", "yes", "unchanged since it was signed"))
+    # As much of a certificate as the checks of keys and lists look at.
+    stands_for: JSON = {"issuer": file.issuer}
+    entry = {
+        "statusPurpose": "revocation",
+        "statusListIndex": str(told.index),
+        "statusListCredential": addresses.status_list(file.issuer, told.status_list),
+    }
+    found += [_trusted(stands_for, key, trusted), _last_day(told.last_day, now)]
+    entries = _entries(stands_for | {"credentialStatus": entry})
+    found += [_status(stands_for, one, trusted, lists, now) for one in entries]
+    return tuple(found), told
+
+
+FIRST, LAST = timezone(timedelta(hours=14)), timezone(timedelta(hours=-12))
+"""Where a day ends first and last."""
+
+
+def _last_day(last: date, now: datetime) -> Finding:
+    """A code has no room for the school's time zone."""
+    if now.astimezone(FIRST).date() <= last:
+        return Finding("dates", "yes", f"last day {last}, included")
+    if now.astimezone(LAST).date() > last:
+        return Finding("dates", "no", f"ended; its last day was {last}")
+    return Finding("dates", "not known", f"last day {last}: just over, or not yet, where it is")
+
+
 def holder(document: JSON, name: str) -> Finding:
     """Whether it is hers who has that name, as she spells it."""
+    if is_holder(document, name):
+        return Finding("holder", "yes", f"it is that of {name}")
+    return Finding("holder", "no", f"it is not that of '{name}', so spelt")
+
+
+def is_holder(document: JSON, name: str) -> bool:
+    """Whether the certificate names her, or a hash of her name."""
     for one in document["credentialSubject"].get("identifier", ()):
         salted = sha256((name + one.get("salt", "")).encode()).hexdigest()
         told = f"sha256${salted}" if one["hashed"] else name
         if one["identityType"] == "name" and one["identityHash"] == told:
-            return Finding("holder", "yes", f"it is that of {name}")
-    return Finding("holder", "no", f"it is not that of '{name}', so spelt")
+            return True
+    return False
 
 
 def digest(document: JSON) -> str:

@@ -33,7 +33,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     approved() -> everybody with an approval          sites(), rubrics_held() -> names
     history(person=None) -> events in order           size() -> number of entries
     head(at) -> Head                                  remember_head(at) -> Head
-    heads() -> heads remembered                       inclusion(entry_id, size=None)
+    heads() -> heads remembered                       inclusions(entry_ids, size=None)
     consistency(first_size) -> proof
     rebuild() -> entries read                         replay(decide) -> (count, differing)
     cases(entry_ids) -> what decisions were made from sheet_keys() -> practical and assessor
@@ -49,7 +49,7 @@ in also `Refused` and `NotFound`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -378,8 +378,8 @@ class Book:
         with self._reading() as reading:
             return issued.find_credential(reading, credential)
 
-    def places(self) -> dict[str, int]:
-        """For each award with a signed certificate its place in the status lists."""
+    def places(self) -> frozenset[int]:
+        """The places in the status lists that are taken."""
         with self._reading() as reading:
             return issued.places(reading)
 
@@ -478,10 +478,10 @@ class Book:
         with self._reading() as reading:
             return heads.remembered(reading)
 
-    def inclusion(self, entry: str, size: int | None = None) -> Inclusion:
-        """The proof that an entry is among the first `size`; among all when not given."""
+    def inclusions(self, entries: Sequence[str], size: int | None = None) -> tuple[Inclusion, ...]:
+        """For each the proof that it is among the first `size`; among all when not given."""
         with self._reading() as reading:
-            return heads.inclusion(reading, entry, size)
+            return heads.inclusions(reading, entries, size)
 
     def entry_content(self, entry: str) -> bytes:
         """The entry in the form of which its leaf is the hash; people are opaque ids in it.

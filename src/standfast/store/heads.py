@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -66,18 +66,29 @@ def remembered(reading: Reading) -> tuple[Head, ...]:
     return tuple(Head(*row) for row in reading.conn.execute(select(heads).order_by(heads.c.size)))
 
 
-def inclusion(reading: Reading, entry: str, size: int | None = None) -> Inclusion:
-    """The proof that the entry is among the first `size` entries; among all when not given.
+def inclusions(
+    reading: Reading, entries: Sequence[str], size: int | None = None
+) -> tuple[Inclusion, ...]:
+    """For each the proof that it is among the first `size` entries; among all when not given.
 
     Raises:
         NotFound: no such entry, or not among those.
     """
-    seq = reading.conn.scalar(select(journal.c.seq).where(journal.c.id == entry))
     leaves = list(_leaves(reading, size))
-    if seq is None or seq > len(leaves):
-        raise NotFound(f"entry among the first {len(leaves)}", entry, ())
-    path = tree.inclusion_proof(leaves, seq - 1)
-    return Inclusion(leaves[seq - 1], seq - 1, len(leaves), tree.root(leaves), path)
+    places = [_place(reading, entry, len(leaves)) for entry in entries]
+    root = tree.root(leaves)
+    return tuple(
+        Inclusion(leaves[at], at, len(leaves), root, path)
+        for at, path in zip(places, tree.inclusion_proofs(leaves, places), strict=True)
+    )
+
+
+def _place(reading: Reading, entry: str, size: int) -> int:
+    """From 0."""
+    seq: int | None = reading.conn.scalar(select(journal.c.seq).where(journal.c.id == entry))
+    if seq is None or seq > size:
+        raise NotFound(f"entry among the first {size}", entry, ())
+    return seq - 1
 
 
 def consistency(reading: Reading, first: int) -> tuple[bytes, ...]:

@@ -45,10 +45,9 @@ def find_credential(reading: Reading, credential: str) -> Issued | None:
     return None if body is None else CredentialIssued.model_validate_json(body).issued
 
 
-def places(reading: Reading) -> dict[str, int]:
-    """For each award with a signed certificate its place in the status lists."""
-    rows = reading.conn.execute(select(issued.c.award, issued.c.place))
-    return {row.award: row.place for row in rows}
+def places(reading: Reading) -> frozenset[int]:
+    """The places in the status lists that are taken."""
+    return frozenset(reading.conn.scalars(select(issued.c.place)))
 
 
 def salt_for(reading: Reading, person: str, purpose: str) -> str:

@@ -12,10 +12,27 @@ from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.school import School
 from standfast.model.syllabus import Syllabus
+from standfast.paper.code import Code
 from standfast.paper.seal import seal_path
 from standfast.paper.view.words import INVENTED, cautions, day, listed, name_size
 
 SEAL = seal_path()
+
+
+@dataclass(frozen=True)
+class Checkable:
+    """How anybody checks a signed certificate."""
+
+    code: Code
+    """Scanned, it opens the address of the page that checks, with the certificate's token."""
+    token: str
+    """What the code says."""
+    address: str
+    """Of that page; empty for a school that has none."""
+    fingerprint: str
+    """Of the key that signed, for comparing."""
+
+
 REDUCED = "Only the skills named here: the scope was reduced on"
 """Among the conditions, so that a school's own template says it too."""
 
@@ -52,6 +69,8 @@ class CertificateView:
     seal: str
     caution: tuple[str, ...]
     invented: str
+    signed: Checkable | None = None
+    """Set by whoever signs."""
 
 
 def impartiality(award: Award, certifier: str, decision: Decision | None) -> str:

@@ -1,0 +1,162 @@
+"""Giving out signed certificates: the file, and the paper that carries it.
+
+Inside of the paper are the signed certificate and a receipt that the record book has it; on it is a
+code with a short signed token, so that a phone can check it, and tie the paper to the file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from standfast.desk.awards import find_award, how_it_stands
+from standfast.desk.certificates import certificate_of, no_certificate
+from standfast.desk.issuing import REVOKED, Credential, issue_for, list_name, page_of
+from standfast.desk.keyring import keyring, signing_key
+from standfast.desk.opening import Desk
+from standfast.desk.people import person
+from standfast.desk.press import folders, in_a_name, printer, save
+from standfast.desk.proving import receipts
+from standfast.model.award import Award
+from standfast.problems import Refused
+
+if TYPE_CHECKING:
+    from standfast.paper.batch import Job
+    from standfast.paper.view.certificate import CertificateView, Checkable
+    from standfast.seal.keys import SecretKey
+
+CREDENTIAL, RECEIPT = "credential.json", "receipt.json"
+"""Names of the files inside of a paper."""
+
+
+@dataclass(frozen=True)
+class GivenOut:
+    """A signed certificate and where it went."""
+
+    credential: Credential
+    file: Path
+    """The certificate alone, as JSON."""
+    paper: Path
+    """The page, with the certificate and its receipt inside."""
+
+
+def give_out(
+    desk: Desk, wanted: str, passphrase: str, out: Path, *, named: bool = False
+) -> GivenOut:
+    """Signs one certificate, enters it in the record book, and writes file and paper.
+
+    Raises:
+        NotFound: no such award.
+        Refused: none is given out for it on this day, or another passphrase.
+        PaperError: it cannot be drawn; nothing is signed.
+        StandfastError: the school has no key, or a file cannot be written.
+    """
+    award = find_award(desk, wanted)
+    if why := no_certificate(desk, award, how_it_stands(desk, award)):
+        raise Refused(why, ["no certificate is signed; 'standfast print record' tells its story"])
+    key = signing_key(desk, passphrase)
+    (given,) = _give_out(desk, [award], key, out, _nothing, named=named)
+    return given
+
+
+def give_out_all(
+    desk: Desk, passphrase: str, out: Path, progress: Callable[[int, int], None]
+) -> tuple[GivenOut, ...]:
+    """The same for every award that has not lapsed and has no signed certificate yet.
+
+    One under a key that was revoked since counts as none.
+
+    Raises:
+        Refused: another passphrase.
+        PaperError: one of them cannot be drawn; nothing is signed.
+        StandfastError: the school has no key, or a file cannot be written.
+    """
+    key = signing_key(desk, passphrase)
+    believed = {one.key for one in keyring(desk).signed.file.keys if one.revoked is None}
+    has = {one.award for one in desk.book.issued() if one.key in believed}
+    found = [one.award for one in desk.book.awards(on=desk.today) if one.award.id not in has]
+    wanted = [one for one in found if not no_certificate(desk, one, how_it_stands(desk, one))]
+    return _give_out(desk, wanted, key, out, progress, named=False) if wanted else ()
+
+
+def _nothing(done: int, of: int) -> None:
+    """One page is no long work."""
+
+
+def _give_out(
+    desk: Desk,
+    awards: Sequence[Award],
+    key: SecretKey,
+    out: Path,
+    progress: Callable[[int, int], None],
+    *,
+    named: bool,
+) -> tuple[GivenOut, ...]:
+    from standfast.paper.batch import print_all
+
+    views = [certificate_of(desk, one, how_it_stands(desk, one)) for one in awards]
+    press = printer(desk)
+    for view in views:  # a name that no font can show is found before anything is signed
+        press.html("certificate", view)
+    made = issue_for(desk, awards, key, named=named)
+    shown = receipts(desk, [one.entry for one in made], key)
+    files = [_save(out, one) for one in made]
+    jobs = [
+        _job(desk, one, replace(view, signed=_checkable(desk, one, key)), receipt.content, out)
+        for one, view, receipt in zip(made, views, shown, strict=True)
+    ]
+    print_all(jobs, folders(desk), progress)
+    return tuple(
+        GivenOut(one, file, job.file) for one, file, job in zip(made, files, jobs, strict=True)
+    )
+
+
+def _name(made: Credential) -> str:
+    return f"signed-{in_a_name(made.award.number)}"
+
+
+def _save(out: Path, made: Credential) -> Path:
+    return save(out, f"{_name(made)}.json", made.content)
+
+
+def _job(desk: Desk, made: Credential, view: CertificateView, receipt: bytes, out: Path) -> Job:
+    from standfast.paper.archive import Attached
+    from standfast.paper.batch import Job
+
+    now = desk.moment.now
+    attached = (
+        Attached(CREDENTIAL, made.content, "The certificate, signed; anybody can check it", now),
+        Attached(RECEIPT, receipt, "Shows that the school's record book has it", now),
+    )
+    return Job("certificate", view, out / f"{_name(made)}.pdf", attached)
+
+
+def _checkable(desk: Desk, made: Credential, key: SecretKey) -> Checkable:
+    """The code on the paper, and what stands below it."""
+    from standfast.paper.code import code
+    from standfast.paper.view.certificate import Checkable
+    from standfast.seal.encoding import read_json
+    from standfast.seal.token import Told, token
+    from standfast.seal.verify import digest
+
+    award, issued = made.award, made.issued
+    told = Told(
+        number=award.number,
+        name=person(desk, award.candidate).name,
+        achievement=award.rubric.id,
+        version=str(award.rubric.version),
+        last_day=issued.until or award.dates.last_day,
+        index=issued.place,
+        digest=digest(read_json(made.content)),
+        status_list=list_name(REVOKED),
+    )
+    text = token(told, key)
+    address = page_of(desk)
+    return Checkable(
+        code(f"{address}#{text}" if address else text),
+        text,
+        address,
+        key.public.thumbprint,
+    )
