@@ -21,7 +21,7 @@ from standfast.seal.trust import TrustFile
 JSON: TypeAlias = dict[str, Any]
 Answer = Literal["yes", "no", "not known"]
 Question = Literal[
-    "shape", "signature", "key", "dates", "revocation", "suspension", "holder", "book"
+    "shape", "signature", "key", "dates", "revocation", "suspension", "holder", "book", "kept"
 ]
 
 
