@@ -82,7 +82,7 @@ def test_the_structure_of_the_file(pdf: pikepdf.Pdf, page: bytes, tmp_path: Path
     assert "/StructTreeRoot" in root
     assert not {"/JavaScript", "/Launch"} & kinds
     assert "/Encrypt" not in pdf.trailer
-    for _, font in pdf.pages[0].Resources.Font.items():
+    for font in (one for _, one in pdf.pages[0].Resources.Font.items()):
         assert "/ToUnicode" in font
         assert {"/FontFile2", "/FontFile3"} & set(font.DescendantFonts[0].FontDescriptor.keys())
     figures = [one for one in structure(root.StructTreeRoot) if one.S == "/Figure"]

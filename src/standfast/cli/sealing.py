@@ -153,12 +153,13 @@ def trust(
     show.answer(text, value, as_json=as_json)
 
 
-def verify(
+def verify(  # noqa: PLR0913, PLR0917 - options, all named when typed
     wanted: Annotated[
         str,
         typer.Argument(
             metavar="FILE|CODE",
-            help="The certificate as JSON or PDF; or what the code on a paper says when scanned.",
+            help="The certificate as JSON or PDF; what the code on a paper says when scanned; or a"
+            " head, a receipt or a growth file of a record book.",
         ),
     ],
     lists: Annotated[
@@ -180,6 +181,12 @@ def verify(
             help="What the code on the paper says when scanned: whether it is of this file."
         ),
     ] = None,
+    kept: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="HEAD", help="The head that you kept: whether the book is still the same."
+        ),
+    ] = None,
     trust_folder: Trust = None,
     folder: Annotated[
         Path | None,
@@ -189,7 +196,7 @@ def verify(
     ] = None,
     as_json: options.Json = False,
 ) -> None:
-    """Say what can be said of a signed certificate: findings, not one word.
+    """Say what can be said of a signed certificate, or of a head: findings, not one word.
 
     Exit 0 when every question is answered with yes, 1 when one is answered with no or is not
     known. Without a list of the school's it is not known whether it was taken back.
@@ -200,7 +207,7 @@ def verify(
         trusted = [one.file for one in trusted_in(trust_folder or _own_folder())]
         if desk is not None:
             trusted += [one.file for one in trusted_in(desk.root / "keys")]
-        against = With(trusted, lists or (), name, desk, receipt, code)
+        against = With(trusted, lists or (), name, desk, receipt, code, kept)
         told = _checked(wanted, against, options.moment().now)
     text = [
         *([f"certificate {told.number}: {told.scope}"] if told.number else []),
@@ -245,18 +252,22 @@ def head(
     folder: options.Folder = options.HERE,
     as_json: options.Json = False,
 ) -> None:
-    """Sign the record book as a whole, in one hash, for others to keep.
+    """Sign the record book as a whole, in one hash, for others to keep: a file, and a page.
 
     On each day on which certificates are given out: whoever keeps a copy can ask any time later
     whether anything before it was changed ('standfast prove --since').
     """
-    from standfast.desk import proving
+    from standfast.desk import heads, proving
     from standfast.desk.press import save
 
     with options.desk(folder) as desk:
         made = proving.head(desk, passphrase(from_stdin=passphrase_stdin))
         file = save(out, f"head-{desk.calendar_day}.json", made.content)
-    show.answer(f"{file}: {made.says}", {"file": str(file), "says": made.says}, as_json=as_json)
+        page = heads.page(desk, made.content, file.name)
+        paper = save(out, f"{file.stem}.pdf", page)
+    text = [f"{file}: {made.says}", f"{paper}: the same on paper"]
+    value = {"file": str(file), "paper": str(paper), "says": made.says, "caution": CAUTION}
+    show.answer(text, value, as_json=as_json)
 
 
 def prove(

@@ -13,6 +13,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from standfast.desk import heads
 from standfast.desk.proving import check_receipt
 from standfast.model.canonical import canonical
 from standfast.problems import PaperError, StandfastError
@@ -96,10 +97,14 @@ class With:
     """That it stands in the record book, shown by a file."""
     code: str | None = None
     """What the code on the paper says, as a phone scans it."""
+    kept: Path | None = None
+    """A head of the record book that was kept; heads, receipts and growth are held against it."""
 
 
 def check(file: Path, against: With, now: datetime) -> Checked:
     """What can be said of the certificate in that file: JSON, or a PDF that carries it.
+
+    Or of a head of a record book, a receipt, or a file that shows how the book grew.
 
     Raises:
         StandfastError: a file cannot be read.
@@ -108,6 +113,9 @@ def check(file: Path, against: With, now: datetime) -> Checked:
     from standfast.paper.opened import opened
 
     content = _content(file)
+    if heads.kind_of(content):
+        kept = _content(against.kept) if against.kept else None
+        return Checked(heads.check(content, against.trusted, kept))
     if not content.startswith(b"%PDF"):
         return _check(content, against, now)
     try:
