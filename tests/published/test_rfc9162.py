@@ -1,18 +1,24 @@
 """The Merkle tree of RFC 9162, section 2.1 (with SHA-256 the same as RFC 6962, section 2.1).
 
-Leaves, roots and the happy proofs are those of the public Certificate Transparency tests
+Leaves, roots and the proofs that hold are those of the public Certificate Transparency tests
 (transparency-dev/merkle, test data, Apache-2.0); facts typed in, 2026-11.  Each proof is also
-spoilt in the ways that those tests spoil it.
+spoilt in the ways that those tests spoil it, and `data/merkle.json` has 130 of their own cases.
 """
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from itertools import pairwise
+from pathlib import Path
+from typing import Any
 
 import pytest
 
 from standfast.model import tree
+from standfast.model.canonical import canonical
+from standfast.seal.encoding import Unreadable
+from standfast.seal.receipts import Extension, Receipt, read
 
 LEAVES = tuple(
     tree.leaf_hash(bytes.fromhex(content))
@@ -174,3 +180,96 @@ def test_equal_trees_need_no_proof_and_take_none() -> None:
 @pytest.mark.parametrize("size", [0, 1])
 def test_an_empty_first_tree_is_refused(size: int, proof: tuple[bytes, ...]) -> None:
     assert not tree.extends(tree.EMPTY_ROOT, 0, tree.EMPTY_ROOT, size, proof)
+
+
+# The cases as they are published
+
+DATA = json.loads((Path(__file__).parent / "data" / "merkle.json").read_text("utf-8"))
+HASHES = {name: bytes.fromhex(text) for name, text in DATA["hashes"].items()}
+ASKED_OF_A_FILE = {"0 of 1: leaf empty, root empty"}
+"""To the tree a root is what it is told; that it has 32 bytes is asked where it comes in."""
+
+Case = list[Any]
+CASES = [pytest.param(one, id=f"{one[0]} {one[1]}") for one in DATA["cases"]]
+EMPTY = [
+    pytest.param(one, id=f"{one[0]} {one[1]}")
+    for one in DATA["cases"]
+    if one[4] == 0 or one[6] == "empty" or (one[0] == "extends" and one[3] == 0)
+]
+
+
+def shown(case: Case) -> bool:
+    """What the tree answers."""
+    what, _, _, at, size, one, other, path = case
+    steps = [HASHES[name] for name in path]
+    if what == "extends":
+        return tree.extends(HASHES[one], at, HASHES[other], size, steps)
+    return tree.includes(HASHES[other], size, HASHES[one], at, steps)
+
+
+def test_the_published_cases_are_all_here() -> None:
+    kinds = [(one[0], one[2]) for one in DATA["cases"]]
+
+    assert {kind: kinds.count(kind) for kind in set(kinds)} == {
+        ("extends", True): 5,
+        ("extends", False): 60,
+        ("includes", True): 4,
+        ("includes", False): 61,
+    }
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_published_case_comes_out_as_published(case: Case) -> None:
+    assert shown(case) is (case[2] or case[1] in ASKED_OF_A_FILE)
+
+
+def head(size: int, root: bytes) -> dict[str, Any]:
+    proof = {
+        "type": "DataIntegrityProof",
+        "cryptosuite": "eddsa-jcs-2022",
+        "created": "2026-11-24T10:00:00Z",
+        "verificationMethod": "https://sandhof.example/issuer#z6Mk" + "h" * 44,
+        "proofPurpose": "assertionMethod",
+        "proofValue": "z" + "2" * 88,
+    }
+    return {
+        "kind": "standfast-head",
+        "issuer": "https://sandhof.example/issuer",
+        "size": size,
+        "root": root.hex(),
+        "at": "2026-11-24T10:00:00Z",
+        "proof": [proof],
+    }
+
+
+def as_a_file(case: Case) -> bytes:
+    what, _, _, at, size, one, other, path = case
+    steps = [HASHES[name].hex() for name in path]
+    if what == "extends":
+        first, second = head(at, HASHES[one]), head(size, HASHES[other])
+        told = {"kind": "standfast-extension", "first": first, "second": second, "path": steps}
+    else:
+        told = {
+            "kind": "standfast-receipt",
+            "entry": "{}",
+            "index": at,
+            "path": steps,
+            "head": head(size, HASHES[other]),
+        }
+    return canonical(told)
+
+
+@pytest.mark.parametrize("case", EMPTY)
+def test_no_file_of_ours_names_an_empty_tree_or_a_root_that_is_none(case: Case) -> None:
+    with pytest.raises(Unreadable, match="no such file"):
+        read(as_a_file(case), Extension if case[0] == "extends" else Receipt)
+
+
+def test_a_file_of_a_case_that_holds_is_read() -> None:
+    extends, includes = (
+        next(one for one in DATA["cases"] if one[0] == what and one[2])
+        for what in ("extends", "includes")
+    )
+
+    assert read(as_a_file(extends), Extension).second.size == extends[4]
+    assert read(as_a_file(includes), Receipt).index == includes[3]
