@@ -18,7 +18,9 @@ from freezegun import freeze_time
 from PIL import Image
 from tests.cli.conftest import INES, MARIT, ON, RUBRIC, Ran, Run
 
+from standfast.desk.heads import check
 from standfast.seal.receipts import Extension, extended, read
+from standfast.seal.trust import read as trust_file
 from standfast.store.connect import open_book
 
 NUMBER = "LT1-2026-0001"
@@ -590,6 +592,37 @@ def test_whoever_kept_a_head_sees_that_the_book_only_grew(typed: Run) -> None:
     assert extended(found_there)
     longer = found_there.model_copy(update={"path": (*found_there.path, "0" * 64)})
     assert not extended(longer)
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_head_is_a_file_and_the_same_on_a_page(typed: Run, standfast: Run) -> None:
+    made = typed("head", "--out", "out", "--json").json
+    told = json.loads(Path(made["file"]).read_text("utf-8"))
+    page = subprocess.run(["pdftotext", made["paper"], "-"], capture_output=True, check=True)
+    words = " ".join(page.stdout.decode().split())
+
+    assert Path(made["paper"]).name == "head-2026-11-24.pdf"
+    assert f"{told['size']} entries" in words
+    assert " ".join(told["root"][at : at + 4] for at in range(0, 16, 4)) in words
+    assert fingerprint(standfast) in words
+    assert "standfast prove --since head-2026-11-24.json" in words
+    assert "stays on the ground" in made["caution"]
+
+
+@pytest.mark.usefixtures("keyed")
+def test_whoever_kept_a_head_checks_a_growth_file_and_a_receipt_without_the_school(
+    typed: Run,
+) -> None:
+    trusted = [trust_file(Path("keys/trust.json").read_bytes()).file]
+    kept = Path(typed("head", "--out", "out", "--json").json["file"])
+    receipt = typed("prove", signed_entry(typed), "--out", "out", "--json").json["file"]
+    grown = typed("prove", "--since", kept, "--out", "out", "--json").json["file"]
+
+    for file, asked in ((kept, 4), (Path(grown), 5)):
+        found_there = check(file.read_bytes(), trusted, kept.read_bytes())
+        assert [one.answer for one in found_there] == ["yes"] * asked, found_there
+    (*_, book) = check(Path(receipt).read_bytes(), trusted)
+    assert (book.answer, "credential-issued, 2026-11-24" in book.says) == ("yes", True)
 
 
 def test_a_book_that_was_written_anew_is_not_the_one_of_the_head(

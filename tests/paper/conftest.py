@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, timezone
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
@@ -17,7 +18,7 @@ from standfast.files.sheets import read_sheet
 from standfast.files.syllabus import read_syllabus
 from standfast.model.award import Award
 from standfast.model.base import Reference
-from standfast.model.canonical import content_hash
+from standfast.model.canonical import canonical, content_hash
 from standfast.model.evidence import Note
 from standfast.model.people import Document, Person, Tie
 from standfast.model.rubric import Rubric
@@ -26,7 +27,10 @@ from standfast.model.sheet import Sheet
 from standfast.model.syllabus import Syllabus
 from standfast.paper.pdf import Printer
 from standfast.paper.view.certificate import CertificateView, certificate_view
+from standfast.paper.view.head import HeadFacts
 from standfast.paper.view.record import Held, Part, RecordFacts, RecordView, record_view
+from standfast.seal.keys import SecretKey
+from standfast.seal.receipts import signed_head
 
 ROOT = Path(__file__).resolve().parents[2]
 TEMPLATES = ROOT / "templates"
@@ -115,6 +119,15 @@ class Made:
                 lambda slug: slug.replace("-", " ").title(),
             )
         )
+
+
+def head_facts(issuer: str = "https://sandhof.example/issuer", size: int = 254) -> HeadFacts:
+    """What was signed over a book of so many entries."""
+    key, root = SecretKey(bytes(range(32))), sha256(b"some book").digest()
+    at = datetime(2026, 11, 20, 23, 30, 5, tzinfo=timezone.utc)
+    signed = signed_head(issuer, size, root, key, at)
+    text, name = canonical(signed).decode(), "head-2026-11-21.json"
+    return HeadFacts(size, root.hex(), at, issuer, key.public.thumbprint, text, name)
 
 
 @pytest.fixture(scope="session")

@@ -11,10 +11,11 @@ from typing import Any
 
 import pikepdf
 import pytest
-from tests.paper.conftest import NAMES, ON, Made
+from tests.paper.conftest import NAMES, ON, Made, head_facts
 
 from standfast.paper.pdf import Printer
 from standfast.paper.view.due_list import due_view
+from standfast.paper.view.head import head_view
 from standfast.paper.view.letter import letter_view
 from standfast.paper.view.plan import plan_view
 from standfast.paper.view.score_sheet import Lesson, score_sheet_view
@@ -38,6 +39,7 @@ def every_page(made: Made, press: Printer, paper: str = "A4") -> dict[str, bytes
         "letter": press.print("letter", letter_view(NAMES["long"], [LATE] * 3, ON, school)),
         "plan": press.print("plan", plan),
         "due-list": press.print("due-list", due_view([line] * 60, "2026 Q4", ON, school)),
+        "head": press.print("head", head_view(head_facts(), school)),
     }
 
 
@@ -123,17 +125,17 @@ def test_paper_has_the_size_that_the_school_asks_for(pages: dict[str, bytes]) ->
             assert sorted((round(box[2]), round(box[3]))) == sorted(wanted), name
 
 
-def test_certificate_and_score_sheet_are_one_page(pages: dict[str, bytes]) -> None:
+def test_certificate_score_sheet_and_head_are_one_page(pages: dict[str, bytes]) -> None:
     counts = {name: len(pdf.pages) for name, pdf in printed(pages)}
 
-    assert counts["certificate"] == counts["score-sheet"] == 1
+    assert counts["certificate"] == counts["score-sheet"] == counts["head"] == 1
     assert counts["due-list"] > 1
 
 
 def test_every_page_defers_and_says_that_it_is_invented(
     pages: dict[str, bytes], text: Text
 ) -> None:
-    for name in ("certificate", "record", "score-sheet", "due-list", "letter", "plan"):
+    for name in ("certificate", "record", "score-sheet", "due-list", "letter", "plan", "head"):
         words = text(pages[name])
 
         assert GROUND in words, name

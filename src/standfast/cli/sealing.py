@@ -245,18 +245,22 @@ def head(
     folder: options.Folder = options.HERE,
     as_json: options.Json = False,
 ) -> None:
-    """Sign the record book as a whole, in one hash, for others to keep.
+    """Sign the record book as a whole, in one hash, for others to keep: a file, and a page.
 
     On each day on which certificates are given out: whoever keeps a copy can ask any time later
     whether anything before it was changed ('standfast prove --since').
     """
-    from standfast.desk import proving
+    from standfast.desk import heads, proving
     from standfast.desk.press import save
 
     with options.desk(folder) as desk:
         made = proving.head(desk, passphrase(from_stdin=passphrase_stdin))
         file = save(out, f"head-{desk.calendar_day}.json", made.content)
-    show.answer(f"{file}: {made.says}", {"file": str(file), "says": made.says}, as_json=as_json)
+        page = heads.page(desk, made.content, file.name)
+        paper = save(out, f"{file.stem}.pdf", page)
+    text = [f"{file}: {made.says}", f"{paper}: the same on paper"]
+    value = {"file": str(file), "paper": str(paper), "says": made.says, "caution": CAUTION}
+    show.answer(text, value, as_json=as_json)
 
 
 def prove(

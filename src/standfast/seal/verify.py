@@ -22,7 +22,16 @@ from standfast.seal.trust import TrustFile
 JSON: TypeAlias = dict[str, Any]
 Answer = Literal["yes", "no", "not known"]
 Question = Literal[
-    "shape", "signature", "key", "dates", "revocation", "suspension", "holder", "book", "paper"
+    "shape",
+    "signature",
+    "key",
+    "dates",
+    "revocation",
+    "suspension",
+    "holder",
+    "book",
+    "paper",
+    "kept",
 ]
 
 
