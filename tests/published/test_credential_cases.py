@@ -165,8 +165,8 @@ def signed(document: JSON, key: SecretKey = KEY, *, named: SecretKey | None = No
     return proofs.both(document, key, method, when)
 
 
-def status_list(*taken: int, key: SecretKey = KEY, days: int = 31) -> bytes:
-    first = NOW - timedelta(days=10)
+def status_list(*taken: int, key: SecretKey = KEY, days: int = 31, ago: int = 10) -> bytes:
+    first = NOW - timedelta(days=ago)
     last = first + timedelta(days=days)
     document: JSON = {
         "@context": [CREDENTIALS],
@@ -241,6 +241,34 @@ def test_a_list_that_is_no_good_does_not_hide_one_that_is() -> None:
     lists = (b"{}", status_list(days=9), status_list(PLACE))
 
     assert answers(signed(sample()), lists)["revocation"] == "no"
+
+
+@pytest.mark.parametrize("order", [1, -1], ids=["older first", "newer first"])
+def test_of_two_lists_that_are_good_the_newer_one_says(order: int) -> None:
+    older, newer = status_list(ago=9), status_list(PLACE, ago=2)
+    given_back = (status_list(PLACE, ago=9), status_list(ago=2))
+
+    assert answers(signed(sample()), (older, newer)[::order])["revocation"] == "no"
+    assert answers(signed(sample()), given_back[::order])["revocation"] == "yes"
+
+
+def test_why_a_list_says_nothing_is_not_hidden_by_another_list() -> None:
+    other = json.loads(status_list())
+    changed = {name: value for name, value in other.items() if name != "proof"}
+    elsewhere = signed({**changed, "id": "https://school.example/status/other"})
+    lists = Lists((status_list(days=9), canonical(elsewhere)))
+    found = verify(canonical(signed(sample())), [TRUSTED], lists, NOW)
+
+    assert "stale" in next(one.says for one in found if one.question == "revocation")
+
+
+def test_a_list_is_read_once_for_many_certificates() -> None:
+    lists = Lists((status_list(PLACE),))
+    read = lists.read
+    for _ in range(3):
+        assert verify(canonical(signed(sample())), [TRUSTED], lists, NOW)[-1].answer == "no"
+
+    assert lists.read is read
 
 
 def test_a_stranger_with_a_key_of_her_own_under_the_schools_address() -> None:

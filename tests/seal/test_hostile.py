@@ -62,9 +62,13 @@ def test_every_flipped_bit_of_a_signed_file_is_noticed(bit: int) -> None:
         (b'{"a": 1.0}', "whole"),
         (b'{"a": NaN}', "whole"),
         (b'{"a": "\\ud800"}', "half a letter"),
+        (b'{"a": ["\\uDFFF", "\\uD800\\uDC00"]}', "half a letter"),
+        (b'{"\\udc00\\ud800": 1}', "half a letter"),
         (b"\xff\xfe", "UTF-8"),
         (b"\xef\xbb\xbf{}", "no JSON"),
-        (b"{" * 100_000, "deeper"),
+        (b"{" * 100_000, "no JSON"),
+        (b"[" * 100_000, "deeper"),
+        (b'{"a":' * 100_000, "deeper"),
         (b"[" * 33 + b"]" * 33, "deeper"),
         (b'{"a": "' + b"x" * (1 << 20) + b'"}', "more than"),
         (b'{"a": ' + b"9" * 5000 + b"}", "too large"),
@@ -75,6 +79,12 @@ def test_every_flipped_bit_of_a_signed_file_is_noticed(bit: int) -> None:
 def test_json_that_two_readers_could_read_in_two_ways_is_refused(content: bytes, why: str) -> None:
     with pytest.raises(Unreadable, match=why):
         read_json(content)
+
+
+def test_two_halves_make_a_letter_and_32_levels_are_not_too_deep() -> None:
+    assert read_json(b'{"a": "\\uD83E\\uDD38"}') == {"a": "\U0001f938"}
+    assert read_json(b'{"a": "\\\\ud800"}') == {"a": "\\ud800"}
+    assert read_json(b"[" * 32 + b"]" * 32)
 
 
 def test_brackets_inside_text_are_no_depth() -> None:

@@ -79,8 +79,6 @@ def read_json(content: bytes) -> Any:  # noqa: ANN401 - any JSON value
         text = content.decode("utf-8")
     except UnicodeDecodeError:
         raise Unreadable("not UTF-8") from None
-    if _deeper_than(DEEPEST, text):
-        raise Unreadable(f"nested deeper than {DEEPEST} levels")
     try:
         found = json.loads(
             text,
@@ -91,24 +89,26 @@ def read_json(content: bytes) -> Any:  # noqa: ANN401 - any JSON value
         )
     except json.JSONDecodeError as error:
         raise Unreadable(f"no JSON: {error.msg}, line {error.lineno}") from None
-    _no_half_letters(found)
+    except RecursionError:
+        raise Unreadable(f"nested deeper than {DEEPEST} levels") from None
+    if _deeper_than(DEEPEST, found):
+        raise Unreadable(f"nested deeper than {DEEPEST} levels")
+    if _HALF_LETTER.search(text):
+        _no_half_letters(found)
     return found
 
 
-_BRACKETS = re.compile(r'"(?:[^"\\]|\\.)*"|([\[{])|([\]}])', re.DOTALL)
+_HALF_LETTER = re.compile(r"\\u[dD][89a-fA-F]")
+"""Only so can half a letter come into text that is UTF-8; but two halves make a whole."""
 
 
-def _deeper_than(levels: int, text: str) -> bool:
-    """Whether brackets, outside of text, stand in each other in more levels than that."""
-    depth = 0
-    for found in _BRACKETS.finditer(text):
-        if found.lastindex == 1:
-            depth += 1
-            if depth > levels:
-                return True
-        elif found.lastindex:
-            depth -= 1
-    return False
+def _deeper_than(levels: int, value: Any) -> bool:  # noqa: ANN401 - any JSON value
+    """Whether objects and lists stand in each other in more levels than that."""
+    whole = [value] if isinstance(value, (dict, list)) else []
+    for _ in range(levels):
+        parts = (one.values() if isinstance(one, dict) else one for one in whole)
+        whole = [part for some in parts for part in some if isinstance(part, (dict, list))]
+    return bool(whole)
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

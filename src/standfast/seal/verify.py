@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, timezone
+from functools import cached_property
 from hashlib import sha256
 from typing import Any, Literal, TypeAlias
 
@@ -46,9 +47,27 @@ class Finding:
 
 @dataclass(frozen=True)
 class Lists:
-    """The status lists at hand, as bytes; those of other purposes or schools are passed over."""
+    """The status lists at hand, as bytes; those of other purposes or schools are passed over.
+
+    Each is read and its signature checked once, however many certificates are held against them.
+    """
 
     files: tuple[bytes, ...] = ()
+
+    @cached_property
+    def read(self) -> tuple[ReadList, ...]:
+        """What each of them says, or why it says nothing."""
+        return tuple(_read_list(one) for one in self.files)
+
+
+@dataclass(frozen=True)
+class ReadList:
+    """A status list that was read; whose it is and of which day is asked for each certificate."""
+
+    fault: str
+    """Why it says nothing at all; else empty, and the rest is there."""
+    document: JSON
+    key: PublicKey | None = None
 
 
 def verify(
@@ -201,6 +220,7 @@ def _dates(document: JSON, now: datetime) -> Finding:
 # --- taken back? --------------------------------------------------------------------------------
 
 
+ANOTHER = "the list is another one"
 REVOKED, SUSPENDED = "/status/revocation-", "/status/suspension-"
 """Open Badges has room for one list; in ours a certificate has the same place in a second one."""
 
@@ -220,46 +240,52 @@ def _entries(document: JSON) -> Iterator[JSON]:
 def _status(
     document: JSON, entry: JSON, trusted: Sequence[TrustFile], lists: Lists, now: datetime
 ) -> Finding:
+    """Whether it was taken back, by the newest of the lists that say anything of it."""
     purpose: Question = entry["statusPurpose"]
-    why = "no list of the school is at hand"
-    for content in lists.files:
-        try:
-            found = read_json(content)
-            fault = _list_fault(found, document, entry, trusted, now)
-            if fault:
-                why = fault
-                continue
-            place = int(entry["statusListIndex"])
-            taken = status.is_set(found["credentialSubject"]["encodedList"], place)
-        except (Unreadable, proofs.DataLoss) as error:
-            why = str(error)
-            continue
-        until = found["validUntil"][:10]
-        if taken:
-            return Finding(purpose, "no", f"taken back ({purpose}), by the list good until {until}")
-        return Finding(purpose, "yes", f"not taken back, by the list good until {until}")
-    return Finding(purpose, "not known", why)
+    faults = [_list_fault(one, document, entry, trusted, now) for one in lists.read]
+    good = [one.document for one, why in zip(lists.read, faults, strict=True) if not why]
+    if not good:
+        why = next((why for why in faults if why != ANOTHER), "no list of the school is at hand")
+        return Finding(purpose, "not known", why)
+    newest = max(good, key=lambda one: datetime.fromisoformat(one["validFrom"]))
+    try:
+        encoded, place = newest["credentialSubject"]["encodedList"], int(entry["statusListIndex"])
+        taken = status.is_set(encoded, place)
+    except Unreadable as error:
+        return Finding(purpose, "not known", str(error))
+    until = newest["validUntil"][:10]
+    if taken:
+        return Finding(purpose, "no", f"taken back ({purpose}), by the list good until {until}")
+    return Finding(purpose, "yes", f"not taken back, by the list good until {until}")
+
+
+def _read_list(content: bytes) -> ReadList:
+    """A list of a good shape, signed with the key that it names; or why it is none."""
+    try:
+        found = read_json(content)
+    except Unreadable as error:
+        return ReadList(str(error), {})
+    faults = shapes.faults(found, shapes.StatusListCredential)
+    if not faults and "proof" not in found:
+        faults = ["not signed"]
+    if faults:
+        return ReadList(f"the list is none: {'; '.join(faults[:2])}", {})
+    signature, key = _signature(found)
+    return ReadList("" if key else f"the list: {signature.says}", found, key)
 
 
 def _list_fault(
-    found: object, document: JSON, entry: JSON, trusted: Sequence[TrustFile], now: datetime
+    read: ReadList, document: JSON, entry: JSON, trusted: Sequence[TrustFile], now: datetime
 ) -> str:
     """Why a list says nothing of this certificate on this day; empty when it does."""
-    faults = shapes.faults(found, shapes.StatusListCredential)
-    if faults or not isinstance(found, dict) or "proof" not in found:
-        return f"the list is none: {'; '.join(faults[:2]) or 'not signed'}"
+    found, key = read.document, read.key
+    if read.fault or key is None:
+        return read.fault
     subject = found["credentialSubject"]
     if found["id"] != entry["statusListCredential"] or issuer_of(found) != issuer_of(document):
-        return "the list is another one"
+        return ANOTHER
     if subject["statusPurpose"] != entry["statusPurpose"]:
         return "the list is for another purpose"
-    return _not_to_be_believed(found, trusted, now)
-
-
-def _not_to_be_believed(found: JSON, trusted: Sequence[TrustFile], now: datetime) -> str:
-    signature, key = _signature(found)
-    if signature.answer != "yes" or key is None:
-        return f"the list: {signature.says}"
     if _trusted(found, key, trusted).answer != "yes":
         return "the list is signed with a key that is not trusted"
     if _dates(found, now).answer != "yes":
