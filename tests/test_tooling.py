@@ -13,6 +13,8 @@ import pytest
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
+from standfast.model.canonical import canonical
+
 ROOT = Path(__file__).parent.parent
 LOCK = (ROOT / "requirements.lock").read_text(encoding="utf-8")
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
@@ -187,6 +189,27 @@ def test_the_bench_of_agreement_still_runs(monkeypatch: pytest.MonkeyPatch) -> N
     row = next(agreement.alphas())
     assert not row.ok
     assert row.detail == "not there: krippendorff"
+
+
+def test_the_bench_of_the_seal_still_runs(monkeypatch: pytest.MonkeyPatch) -> None:
+    from tests.bench import seal
+    from tests.published import test_credential_cases as cases
+
+    made = seal.Sealed(
+        canonical(cases.signed(cases.sample())),
+        (cases.status_list(),),
+        cases.TRUSTED,
+        cases.KEY,
+        cases.NOW,
+    )
+    monkeypatch.setattr(seal, "sealed", lambda _folder: made)
+    monkeypatch.setattr(seal, "ROUNDS", 1)
+    monkeypatch.setattr(seal, "EACH", 2)
+
+    rows = list(seal.rows())
+
+    assert len(rows) == 9
+    assert all(row.ratio > 0 for row in rows)
 
 
 def test_no_file_holds_two_sides_of_an_unfinished_merge() -> None:
