@@ -226,6 +226,14 @@ def test_a_changed_head_is_noticed_wherever_it_stands(change: Callable[[JSON], o
         assert answers(canonical(told)) == {"shape": "yes", "signature": "no"}, at
 
 
+def test_a_head_signed_by_its_statements_alone_shows_nothing() -> None:
+    told = head(5)
+    told["proof"][0]["cryptosuite"] = "eddsa-rdfc-2022"
+
+    assert answers(canonical(told)) == {"shape": "yes", "signature": "no"}
+    assert answers(growth(told, 9)) == {"shape": "yes", "signature": "no"}
+
+
 @pytest.mark.parametrize("content", [canonical(head(5)), receipt_of(2, 5), growth(head(5), 9)])
 def test_nothing_else_may_stand_in_them(content: bytes) -> None:
     told = json.loads(content) | {"note": "and she may teach"}

@@ -9,9 +9,10 @@ import typer
 
 from standfast.cli import options, show
 from standfast.cli.words import wrapped
+from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
-    from standfast.desk.keyring import KeyMade
+    from standfast.desk.keyfiles import KeyMade
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -96,10 +97,10 @@ def rotate(
     as_json: options.Json = False,
 ) -> None:
     """Make a new key for what is signed from now on; what was signed before stays good."""
-    from standfast.desk import keyring
+    from standfast.desk import rekeying
 
     with options.desk(folder) as desk:
-        made = keyring.rotate(desk, passphrase(from_stdin=passphrase_stdin))
+        made = rekeying.rotate(desk, passphrase(from_stdin=passphrase_stdin))
     text = [_said(made), "publish trust.json anew: those who import it believe the new key"]
     show.answer(text, _value(made), as_json=as_json)
 
@@ -119,17 +120,44 @@ def lost(
     Stolen: whoever has it can date a signature back, so from now on what it signed counts only as
     far as the record book shows it; issue those certificates anew.
     """
-    from standfast.desk import keyring
+    from standfast.desk import rekeying
 
     with options.desk(folder) as desk:
         words = passphrase(from_stdin=passphrase_stdin)
-        made = keyring.replace_lost(desk, words, stolen=stolen)
+        made = rekeying.replace_lost(desk, words, stolen=stolen)
     text = [
         *(_said(one) for one in made),
         "publish trust.json anew, and sign the status list again",
         *wrapped(IN_A_SAFE),
     ]
     show.answer(text, [_value(one) for one in made], as_json=as_json)
+
+
+@app.command(epilog=options.example("standfast keys revoke FINGERPRINT"))
+def revoke(
+    fingerprint: Annotated[str, typer.Argument(help="The key's, as 'standfast keys show' has it.")],
+    passphrase_stdin: Stdin = False,
+    folder: options.Folder = options.HERE,
+    as_json: options.Json = False,
+) -> None:
+    """Revoke a retired key or the standby: somebody else may have it.
+
+    What it signed counts from now on only as far as the record book shows it; sign those
+    certificates anew. In the place of a standby another one is made. The key that signs now is
+    revoked with 'standfast keys lost --stolen'.
+    """
+    from standfast.desk import rekeying
+
+    with options.desk(folder) as desk:
+        made = rekeying.revoke(desk, fingerprint, passphrase(from_stdin=passphrase_stdin))
+    new = [made] if made else []
+    text = [
+        f"revoked: {fingerprint}",
+        *(_said(one) for one in new),
+        "publish trust.json anew",
+        *(wrapped(IN_A_SAFE) if new else ()),
+    ]
+    show.answer(text, [_value(one) for one in new], as_json=as_json)
 
 
 @app.command(epilog=options.example("standfast keys paper --standby"))
@@ -165,7 +193,7 @@ def bring(
     from standfast.desk import keyring
 
     if passphrase_stdin:
-        secret = sys.stdin.readline()
+        secret = _line()
     else:
         secret = str(typer.prompt("The text on the paper", hide_input=True, err=True))
     with options.desk(folder) as desk:
@@ -177,8 +205,16 @@ def bring(
 def passphrase(*, from_stdin: bool, new: bool = False) -> str:
     """The passphrase, from standard input or asked for without showing it."""
     if from_stdin:
-        return sys.stdin.readline().rstrip("\r\n")
+        return _line()
     return str(typer.prompt("Passphrase", hide_input=True, confirmation_prompt=new, err=True))
+
+
+def _line() -> str:
+    """A line of standard input."""
+    try:
+        return sys.stdin.readline().rstrip("\r\n")
+    except UnicodeDecodeError:
+        raise StandfastError("what was typed is no UTF-8; type it once more") from None
 
 
 def _said(one: KeyMade) -> str:

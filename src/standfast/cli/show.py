@@ -18,10 +18,25 @@ YES, NO, COULD_NOT = 0, 1, 2
 def answer(words: str | Iterable[str], value: object, *, as_json: bool) -> None:
     """The answer, in words or as one JSON value; both say the same."""
     if as_json:
-        sys.stdout.write(json.dumps(value, ensure_ascii=False, indent=2, default=str) + "\n")
+        sys.stdout.write(_as_json(value))
         return
     text = words if isinstance(words, str) else "\n".join(words)
-    sys.stdout.write(text.rstrip("\n") + "\n")
+    sys.stdout.write(harmless(text).rstrip("\n") + "\n")
+
+
+CONTROLS = {*range(0x20), *range(0x7F, 0xA0), 0x202D, 0x202E} - {ord("\n"), ord("\t")}
+"""What moves the cursor, clears the screen or turns the direction of what is read."""
+_SHOWN_AS = dict.fromkeys(CONTROLS, "\ufffd")
+_ESCAPED = {code: f"\\u{code:04x}" for code in CONTROLS if code >= 0x7F}  # noqa: PLR2004 - above ASCII
+
+
+def harmless(text: str) -> str:
+    """The text without what a terminal would obey: a file that somebody sent is shown, not run."""
+    return text.translate(_SHOWN_AS)
+
+
+def _as_json(value: object) -> str:
+    return json.dumps(value, ensure_ascii=False, indent=2, default=str).translate(_ESCAPED) + "\n"
 
 
 @contextmanager
@@ -33,15 +48,15 @@ def silenced() -> Iterator[None]:
 
 def remark(text: str) -> None:
     """Something about the work, not part of the answer."""
-    sys.stderr.write(text.rstrip("\n") + "\n")
+    sys.stderr.write(harmless(text).rstrip("\n") + "\n")
 
 
 def failure(error: StandfastError, *, as_json: bool) -> int:
     """Says what stopped the command; gives the exit code."""
     if as_json:
-        sys.stdout.write(json.dumps(_failure_value(error), ensure_ascii=False, indent=2) + "\n")
+        sys.stdout.write(_as_json(_failure_value(error)))
     else:
-        sys.stderr.write(f"{error}\n")
+        sys.stderr.write(f"{harmless(str(error))}\n")
     return NO if isinstance(error, Refused) else COULD_NOT
 
 

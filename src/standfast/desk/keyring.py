@@ -8,13 +8,13 @@ belongs in a safe: with it the school goes on when the first is lost or stolen.
 
 from __future__ import annotations
 
-import os
-from collections.abc import Iterable
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from standfast.desk.keyfiles import KeyMade, file_of, instant, keep, listed, secrets_in, write
 from standfast.desk.opening import Desk
 from standfast.problems import Refused, StandfastError
 
@@ -23,17 +23,8 @@ if TYPE_CHECKING:
     from standfast.seal.trust import ListedKey, Signed
 
 FOLDER, TRUST = "keys", "trust.json"
+FROM_OTHERS = "take the copy that others have imported, or that the school publishes"
 SHORTEST_PASSPHRASE = 12
-TRIED = b"Standfast tries a key before it is used"
-
-
-@dataclass(frozen=True)
-class KeyMade:
-    """A key that is on disk and was tried."""
-
-    file: Path
-    fingerprint: str
-    standby: bool
 
 
 @dataclass(frozen=True)
@@ -64,7 +55,7 @@ class Keyring:
 
     def file_of(self, multikey: str) -> Path:
         """Where the secret half lies, if it lies there."""
-        return self.folder / f"{multikey[-12:]}.pem"
+        return file_of(self.folder, multikey)
 
 
 def keyring(desk: Desk) -> Keyring:
@@ -81,20 +72,24 @@ def keyring(desk: Desk) -> Keyring:
         content = (folder / TRUST).read_bytes()
     except FileNotFoundError:
         raise StandfastError(
-            f"{folder}: the school has no keys yet; 'standfast keys make' makes them"
+            f"{folder / TRUST}: is missing, and key files are here; {FROM_OTHERS}"
+            if secrets_in(folder)
+            else f"{folder}: the school has no keys yet; 'standfast keys make' makes them"
         ) from None
+    except OSError as error:
+        raise StandfastError(f"{folder / TRUST}: {error.strerror}; {FROM_OTHERS}") from None
     try:
         return Keyring(folder, read(content))
     except Unreadable as error:
-        raise StandfastError(
-            f"{folder / TRUST}: {error}; take the copy that others have imported"
-        ) from None
+        raise StandfastError(f"{folder / TRUST}: {error}; {FROM_OTHERS}") from None
 
 
 def passphrase_faults(passphrase: str) -> list[str]:
     """What is wrong with a new passphrase."""
     if len(passphrase) < SHORTEST_PASSPHRASE:
         return [f"a passphrase has {SHORTEST_PASSPHRASE} characters or more; a few words will do"]
+    if any("\ud800" <= letter <= "\udfff" for letter in passphrase):
+        return ["a passphrase is text in UTF-8, so that every machine reads it alike"]
     return []
 
 
@@ -112,22 +107,36 @@ def make(desk: Desk, issuer: str | None, passphrase: str) -> tuple[KeyMade, KeyM
     from standfast.seal.trust import ListedKey
 
     folder = desk.root / FOLDER
-    faults = passphrase_faults(passphrase)
-    if (folder / TRUST).exists():
-        faults.append(f"{folder} has keys already; 'standfast keys rotate' makes a new one")
-    if faults:
-        raise Refused("no key was made", faults)
     first, standby = (SecretKey(desk.moment.random(32)) for _ in range(2))
     name = issuer or f"did:key:{first.public.multikey}"
-    now = _instant(desk.moment.now)
+    now = instant(desk.moment.now)
     keys = (
         ListedKey(key=first.public.multikey, since=now),
         ListedKey(key=standby.public.multikey, since=now, standby=True),
     )
-    listed = _listed(desk, name, keys, first)
-    made = (_kept(desk, first, passphrase, standby=False), _kept(desk, standby, passphrase))
-    _write(folder / TRUST, listed, 0o644)
+    with desk.book.together():
+        if faults := [*passphrase_faults(passphrase), *_there_already(folder)]:
+            raise Refused("no key was made", faults)
+        whole = listed(name, desk.school.name, keys, first, desk.moment.now)
+        random = desk.moment.random
+        made = (
+            keep(folder, first, passphrase, random, standby=False),
+            keep(folder, standby, passphrase, random),
+        )
+        write(folder / TRUST, whole, 0o644)
     return made
+
+
+def _there_already(folder: Path) -> Iterator[str]:
+    """Why no first key is made there."""
+    try:
+        whole = (folder / TRUST).exists()
+    except OSError as error:
+        raise StandfastError(f"{folder}: {error.strerror}; check who may read it") from None
+    if whole:
+        yield f"{folder} has keys already; 'standfast keys rotate' makes a new one"
+    elif secrets_in(folder):
+        yield f"{folder} has key files and no {TRUST}: {FROM_OTHERS}; or move the files away"
 
 
 def open_key(desk: Desk, multikey: str, passphrase: str) -> SecretKey:
@@ -147,6 +156,8 @@ def open_key(desk: Desk, multikey: str, passphrase: str) -> SecretKey:
         raise StandfastError(
             f"{file}: the key is not here; bring it back from where it is kept"
         ) from None
+    except OSError as error:
+        raise StandfastError(f"{file}: {error.strerror}; check who may read it") from None
     except Unreadable as error:
         raise StandfastError(f"{file}: {error}") from None
     if key.public.multikey != multikey:
@@ -157,57 +168,6 @@ def open_key(desk: Desk, multikey: str, passphrase: str) -> SecretKey:
 def signing_key(desk: Desk, passphrase: str) -> SecretKey:
     """The key that signs now; raises as `open_key`."""
     return open_key(desk, keyring(desk).signing.key, passphrase)
-
-
-def rotate(desk: Desk, passphrase: str) -> KeyMade:
-    """A new key for what is signed from now on; the old ones stay listed and keep what they signed.
-
-    Raises:
-        Refused: another passphrase.
-    """
-    from standfast.seal.keys import SecretKey
-    from standfast.seal.trust import ListedKey
-
-    ring, old = keyring(desk), signing_key(desk, passphrase)
-    new = SecretKey(desk.moment.random(32))
-    more = ListedKey(key=new.public.multikey, since=_instant(desk.moment.now))
-    listed = _listed(desk, ring.signed.file.issuer, (*ring.signed.file.keys, more), old)
-    made = _kept(desk, new, passphrase, standby=False)
-    _write(ring.folder / TRUST, listed, 0o644)
-    return made
-
-
-def replace_lost(desk: Desk, passphrase: str, *, stolen: bool) -> tuple[KeyMade, KeyMade]:
-    """The standby key signs from now on, and a new standby is made.
-
-    Lost: nobody else has it, so nothing that it signed becomes invalid.  Stolen: it is listed as
-    revoked from now on, and what it signed counts only as far as the record book shows it.
-
-    Raises:
-        Refused: another passphrase.
-        StandfastError: the standby key's file is not here.
-    """
-    from standfast.seal.keys import SecretKey
-    from standfast.seal.trust import ListedKey
-
-    ring = keyring(desk)
-    lost, now = ring.signing, _instant(desk.moment.now)
-    key = open_key(desk, ring.standby.key, passphrase)
-    new = SecretKey(desk.moment.random(32))
-    revoked = {"revoked": now} if stolen else {}
-    keys = tuple(
-        one.model_copy(update=revoked)
-        if one == lost
-        else one.model_copy(update={"standby": False, "since": now})
-        if one.key == key.public.multikey
-        else one
-        for one in ring.signed.file.keys
-    )
-    spare = ListedKey(key=new.public.multikey, since=now, standby=True)
-    listed = _listed(desk, ring.signed.file.issuer, (*keys, spare), key)
-    made = _kept(desk, new, passphrase)
-    _write(ring.folder / TRUST, listed, 0o644)
-    return KeyMade(ring.file_of(key.public.multikey), key.public.thumbprint, standby=False), made
 
 
 def paper_copy(desk: Desk, passphrase: str, *, standby: bool) -> str:
@@ -236,57 +196,9 @@ def bring(desk: Desk, text: str, passphrase: str) -> KeyMade:
         raise Refused(
             "nothing was brought back", ["a letter is wrong: read it once more"]
         ) from None
-    listed = ring.signed.file.find(key.public.multikey)
-    if listed is None:
+    known = ring.signed.file.find(key.public.multikey)
+    if known is None:
         faults.append("it is a key, but none of this school's")
-    if faults or listed is None:
+    if faults or known is None:
         raise Refused("nothing was brought back", faults)
-    return _kept(desk, key, passphrase, standby=listed.standby)
-
-
-def _kept(desk: Desk, key: SecretKey, passphrase: str, *, standby: bool = True) -> KeyMade:
-    """Writes the key, reads it back, and tries it, before anything depends on it."""
-    from standfast.seal.keys import from_pem, to_pem
-
-    folder = desk.root / FOLDER
-    file = folder / f"{key.public.multikey[-12:]}.pem"
-    _write(file, to_pem(key, passphrase, desk.moment.random), 0o600)
-    back = from_pem(file.read_bytes(), passphrase)
-    if not key.public.verifies(back.sign(TRIED), TRIED):
-        raise StandfastError(f"{file}: the key that was written does not sign; try another disk")
-    return KeyMade(file, key.public.thumbprint, standby)
-
-
-def _listed(desk: Desk, issuer: str, keys: Iterable[ListedKey], by: SecretKey) -> bytes:
-    """The list of the school's keys, signed."""
-    from pydantic import ValidationError
-
-    from standfast.seal.encoding import Unreadable
-    from standfast.seal.trust import made
-
-    try:
-        return made(issuer, desk.school.name, tuple(keys), by, desk.moment.now).content
-    except (ValidationError, Unreadable):
-        raise StandfastError(
-            f"{issuer}: no address that a school can be known by; write https:// and the school's"
-            " own site, such as https://school.example/issuer"
-        ) from None
-
-
-def _write(file: Path, content: bytes, mode: int) -> None:
-    """The file whole or not at all, for nobody else's eyes when it is secret."""
-    half = file.with_name(f".{file.name}.{os.getpid()}")
-    try:
-        file.parent.mkdir(mode=0o700, exist_ok=True)
-        with os.fdopen(os.open(half, os.O_WRONLY | os.O_CREAT | os.O_EXCL, mode), "wb") as out:
-            out.write(content)
-            out.flush()
-            os.fsync(out.fileno())
-        half.replace(file)
-    except OSError as error:
-        half.unlink(missing_ok=True)
-        raise StandfastError(f"{file}: {error.strerror}; check who may write there") from None
-
-
-def _instant(now: datetime) -> str:
-    return now.strftime("%Y-%m-%dT%H:%M:%SZ")
+    return keep(ring.folder, key, passphrase, desk.moment.random, standby=known.standby)

@@ -1,11 +1,13 @@
 """Ed25519 keys: as text, in a file under a passphrase, and what they sign.
 
 Source: RFC 8032 (Josefsson & Liusvaara, 2017); texts of keys by W3C Controlled Identifiers 1.0
-(Multikey); the file is PKCS#8 (RFC 5958) under scrypt (RFC 7914) and AES-256.
+(Multikey); the file is PKCS#8 (RFC 5958) under scrypt (RFC 7914) and AES-256, passphrases in NFC
+as RFC 8265 (2017), section 4.2, has them.
 """
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
@@ -130,7 +132,7 @@ def to_pem(key: SecretKey, passphrase: str, random: Callable[[int], bytes]) -> b
     whole = Ed25519PrivateKey.from_private_bytes(key.seed).private_bytes(
         Encoding.DER, PrivateFormat.PKCS8, NoEncryption()
     )
-    return locked(whole, passphrase, random(16), random(16))
+    return locked(whole, _typed(passphrase), random(16), random(16))
 
 
 def from_pem(content: bytes, passphrase: str) -> SecretKey:
@@ -147,7 +149,7 @@ def from_pem(content: bytes, passphrase: str) -> SecretKey:
     if b"ENCRYPTED PRIVATE KEY" not in content:
         raise Unreadable("no key under a passphrase")
     try:
-        key = load_pem_private_key(content, passphrase.encode())
+        key = load_pem_private_key(content, _typed(passphrase).encode())
     except (ValueError, TypeError):
         raise Refused("this passphrase does not open the key; mind capital letters") from None
     except UnsupportedAlgorithm as error:
@@ -155,6 +157,11 @@ def from_pem(content: bytes, passphrase: str) -> SecretKey:
     if not isinstance(key, Ed25519PrivateKey):
         raise Unreadable("no Ed25519 key")
     return SecretKey(key.private_bytes_raw())
+
+
+def _typed(passphrase: str) -> str:
+    """In the form in which keyboards give letters (NFC): some machines put marks on them after."""
+    return unicodedata.normalize("NFC", passphrase)
 
 
 # --- points of the curve --------------------------------------------------------------------

@@ -80,6 +80,17 @@ def holds(document: JSON, one: JSON, key: PublicKey) -> bool:
     return key.verifies(signature, hashed(_covered(document, options), options))
 
 
+def holds_every_byte(document: JSON, one: JSON, key: PublicKey) -> bool:
+    """The same for a file of our own, in which no other way of signing is taken.
+
+    Raises:
+        Unreadable: it is another kind of proof.
+    """
+    if one.get("cryptosuite") != "eddsa-jcs-2022":
+        raise Unreadable("signed in another way than over every byte")
+    return holds(document, one, key)
+
+
 def both(document: JSON, key: SecretKey, method: str, created: datetime) -> JSON:
     """The document with a proof over its statements, and upon that one over every byte.
 

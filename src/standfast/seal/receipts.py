@@ -119,7 +119,7 @@ def signer(head: Head) -> PublicKey:
         raise Unreadable("the head names a key of somebody else")
     key = PublicKey.of(multikey)
     document = head.model_dump(mode="json", exclude_none=True, by_alias=True)
-    if not proofs.holds(document, document["proof"][0], key):
+    if not proofs.holds_every_byte(document, document["proof"][0], key):
         raise Unreadable("the head was changed after it was signed")
     return key
 

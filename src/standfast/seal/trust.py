@@ -99,7 +99,7 @@ def read(content: bytes) -> Signed:
     if issuer != file.issuer or listed is None or listed.revoked is not None:
         raise Unreadable("signed with a key that it does not list, or that it lists as revoked")
     key = PublicKey.of(multikey)
-    if not proofs.holds(document, document["proof"][0], key):
+    if not proofs.holds_every_byte(document, document["proof"][0], key):
         raise Unreadable("its signature does not hold: it was changed")
     return Signed(file, key, content)
 
@@ -108,12 +108,17 @@ def succeeds(known: Signed | None, offered: Signed, fingerprint: str | None) -> 
     """Returns when the offered file may be believed.
 
     The first needs the fingerprint of the key that signed it, compared by a person; a later one
-    must be signed by a key that the known one lists and does not revoke, and be newer.
+    must be signed by a key that the known one lists.  No fingerprint brings back a key that was
+    revoked, nor an older file: the fingerprint of a stolen key stands on papers for years.
 
     Raises:
         Refused: why not.
     """
-    if fingerprint is not None and fingerprint == offered.by.thumbprint:
+    listed = None
+    if known is not None and known.file.issuer == offered.file.issuer:
+        listed = known.file.find(offered.by.multikey)
+        _not_gone_back(known, offered, listed)
+    if fingerprint == offered.by.thumbprint:
         return
     if known is None or known.file.issuer != offered.file.issuer:
         given = fingerprint and f"the fingerprint of this file is {offered.by.thumbprint}"
@@ -121,8 +126,21 @@ def succeeds(known: Signed | None, offered: Signed, fingerprint: str | None) -> 
             "this school is not known yet",
             [given or "name the fingerprint that the school printed or told: --fingerprint"],
         )
-    listed = known.file.find(offered.by.multikey)
-    if listed is None or listed.revoked is not None:
-        raise Refused("signed with a key that the known file does not list, or has revoked")
+    if listed is None:
+        raise Refused(
+            "signed with a key that the known file does not list",
+            ["ask the school; where it lost all its keys, name the fingerprint that it tells"],
+        )
+
+
+def _not_gone_back(known: Signed, offered: Signed, listed: ListedKey | None) -> None:
+    if listed is not None and listed.revoked is not None:
+        raise Refused(
+            f"signed with a key that the school revoked on {listed.revoked[:10]}",
+            ["whoever has that key may have made it; ask the school for its newest trust.json"],
+        )
     if datetime.fromisoformat(offered.file.made) < datetime.fromisoformat(known.file.made):
-        raise Refused(f"older than what is known, which was made on {known.file.made}")
+        raise Refused(
+            f"older than what is known, which was made on {known.file.made}",
+            ["ask the school for its newest trust.json"],
+        )
