@@ -277,6 +277,19 @@ def test_a_stranger_with_a_key_of_her_own_under_the_schools_address() -> None:
     assert (found["signature"], found["key"]) == ("yes", "no")
 
 
+@pytest.mark.parametrize("order", [1, -1])
+def test_of_two_files_of_a_school_the_one_that_revoked_the_key_counts(order: int) -> None:
+    revoked = ListedKey(key=KEY.public.multikey, since=TRUSTED.made, revoked="2026-05-01T00:00:00Z")
+    newer = TRUSTED.model_copy(update={"keys": (revoked,)})
+    lists = Lists((status_list(),))
+    found = verify(canonical(signed(sample())), [TRUSTED, newer][::order], lists, NOW)
+
+    assert {one.question: one.answer for one in found} == GOOD | {
+        "key": "not known",
+        "revocation": "not known",
+    }
+
+
 def test_a_stranger_under_the_name_of_the_schools_key() -> None:
     assert answers(signed(sample(), STRANGER, named=KEY))["signature"] == "no"
 

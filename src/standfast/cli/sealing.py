@@ -115,7 +115,6 @@ def status_list(
     out: Annotated[Path, typer.Option("--out", "-o", metavar="FOLDER", help="Where they go.")],
     passphrase_stdin: Stdin = False,
     folder: options.Folder = options.HERE,
-    on: options.On = None,
     as_json: options.Json = False,
 ) -> None:
     """Sign the lists of what was taken back: good for 31 days, so make them anew every month.
@@ -125,7 +124,7 @@ def status_list(
     from standfast.desk.issuing import REVOKED, SUSPENDED, status_lists
     from standfast.desk.press import save
 
-    with options.desk(folder, on) as desk:
+    with options.desk(folder) as desk:
         made = status_lists(desk, passphrase(from_stdin=passphrase_stdin), (REVOKED, SUSPENDED))
         files = [save(out, f"{purpose}-1.json", content) for purpose, content in made.items()]
     show.answer([str(file) for file in files], [str(file) for file in files], as_json=as_json)

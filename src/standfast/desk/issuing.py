@@ -335,6 +335,8 @@ def status_lists(desk: Desk, passphrase: str, purposes: Sequence[str]) -> dict[s
         StandfastError: the school has no key.
     """
     key = signing_key(desk, passphrase)
+    # A list speaks from the moment of signing, whatever day the desk was asked about.
+    desk = desk.on_day(desk.calendar_day)
     return {purpose: _status_list(desk, key, purpose) for purpose in purposes}
 
 

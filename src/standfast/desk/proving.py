@@ -13,7 +13,8 @@ from standfast.model.canonical import canonical
 from standfast.problems import Refused, StandfastError
 
 if TYPE_CHECKING:
-    from standfast.seal.keys import SecretKey
+    from standfast.seal.keys import PublicKey, SecretKey
+    from standfast.seal.receipts import Head
     from standfast.seal.trust import TrustFile
     from standfast.seal.verify import Finding
 
@@ -82,8 +83,9 @@ def prove_growth(desk: Desk, since: Path, passphrase: str) -> Proven:
     """That the book still begins with what an earlier signed head stood for.
 
     Raises:
-        StandfastError: the file is no signed head.
-        Refused: the book does not begin with it, or another passphrase.
+        StandfastError: the file is no signed head, or the school has no keys.
+        Refused: the book does not begin with it, no key of the school's signed it, or another
+            passphrase.
     """
     from standfast.seal.encoding import Unreadable, read_json
     from standfast.seal.receipts import Extension, Head, extended, extension, read, signer
@@ -91,27 +93,49 @@ def prove_growth(desk: Desk, since: Path, passphrase: str) -> Proven:
     try:
         content = since.read_bytes()
         old = read(content, Head)
-        signer(old)
+        key = signer(old)
     except OSError as error:
         raise StandfastError(f"{since}: {error.strerror}; name another file") from None
     except Unreadable as error:
         raise StandfastError(f"{since}: {error}") from None
+    stolen = _signed_with_a_stolen_key(desk, old, key, since)
     made = _head(desk, signing_key(desk, passphrase))
     if old.size > made["size"]:
-        raise Refused(f"{since} stands for {old.size} entries, and the book has {made['size']}")
+        raise Refused(
+            f"{since} stands for {old.size} entries, and the book has {made['size']}", stolen
+        )
     steps = desk.book.consistency(old.size)
     shown = extension(read_json(content), made, steps)
     if not extended(read(shown, Extension)):
         raise Refused(
             f"the first {old.size} entries of the book are not those that {since} was signed for",
-            ["the book was rewritten; take the last good copy, and keep both"],
+            [*stolen, "the book was rewritten; take the last good copy, and keep both"],
         )
     return Proven(shown, f"nothing of the first {old.size} entries was changed until today")
 
 
+def _signed_with_a_stolen_key(desk: Desk, head: Head, key: PublicKey, since: Path) -> list[str]:
+    """What to say beside a head that the school may not have signed: its key was revoked.
+
+    It may be older than the theft all the same, and is then what shows that nothing was changed.
+
+    Raises:
+        Refused: no key of the school's signed it, so that it says nothing of the book.
+    """
+    file = keyring(desk).signed.file
+    made_up = "whoever sent it may have made it up"
+    if head.issuer != file.issuer:
+        raise Refused(f"{since} is a head of {head.issuer}, not of {file.issuer}", [made_up])
+    listed = file.find(key.multikey)
+    if listed is None:
+        raise Refused(f"{since} is signed with a key that is none of this school's", [made_up])
+    if listed.revoked is None:
+        return []
+    return [f"its key was revoked on {listed.revoked[:10]}: {made_up}"]
+
+
 def check_receipt(content: bytes, document: JSON, trusted: list[TrustFile]) -> Finding:
     """Whether a receipt shows that this credential stands in a book under a trusted head."""
-    import json
     from hashlib import sha256
 
     from standfast.seal.encoding import Unreadable
@@ -124,14 +148,26 @@ def check_receipt(content: bytes, document: JSON, trusted: list[TrustFile]) -> F
     except Unreadable as error:
         return Finding("book", "no", f"the receipt: {error}")
     files = [one for one in trusted if one.issuer == found.head.issuer == issuer_of(document)]
-    listed = next(filter(None, (one.find(key.multikey) for one in files)), None)
-    if listed is None or listed.revoked is not None:
+    listed = [known for one in files if (known := one.find(key.multikey))]
+    if not listed or any(one.revoked for one in listed):
         return Finding("book", "not known", "the receipt's head is signed with a key not believed")
     if not included(found):
         return Finding("book", "no", "the receipt's entry does not lead to its head")
-    told = json.loads(found.entry).get("body", {}).get("issued", {})
-    if told.get("digest") != sha256(canonical(document)).hexdigest():
+    if _digest_in(found.entry) != sha256(canonical(document)).hexdigest():
         return Finding("book", "no", "the receipt is of another certificate")
     return Finding(
         "book", "yes", f"stood in the record book under the head of {found.head.at[:10]}"
     )
+
+
+def _digest_in(entry: str) -> object:
+    """The digest of the certificate that an entry says was given out; None when it says none."""
+    import json
+
+    try:
+        told = json.loads(entry)
+    except (ValueError, RecursionError):
+        return None
+    for name in ("body", "issued", "digest"):
+        told = told.get(name) if isinstance(told, dict) else None
+    return told

@@ -41,14 +41,13 @@ def opened(content: bytes) -> Opened:
         raise PaperError(f"more than {MOST_BYTES} bytes: too large for a certificate")
     try:
         reader = PdfReader(io.BytesIO(content))
-        if len(reader.pages) > MOST_PAGES:
-            raise PaperError("too many pages for a certificate")
+        pages = len(reader.pages)
         found = {name: list(files) for name, files in reader.attachments.items()}
-        lines = tuple(_lines(reader))
-    except (Exception, RecursionError) as error:
-        if isinstance(error, PaperError):
-            raise
+        lines = tuple(_lines(reader)) if pages <= MOST_PAGES else ()
+    except Exception:  # noqa: BLE001 - a stranger's bytes raise anything
         raise PaperError("no PDF that can be read; ask for it again") from None
+    if pages > MOST_PAGES:
+        raise PaperError(f"{pages} pages: too many for a certificate")
     twice = sorted(name for name, files in found.items() if len(files) > 1)
     if twice:
         raise PaperError(f"two attachments named {twice[0]}: two readers may see two certificates")

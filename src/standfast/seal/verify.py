@@ -197,13 +197,12 @@ def _trusted(document: JSON, key: PublicKey, trusted: Sequence[TrustFile]) -> Fi
     files = [one for one in trusted if one.issuer == issuer]
     if not files:
         return Finding("key", "not known", f"{issuer} is in no trust file that was imported")
-    listed = next(filter(None, (one.find(key.multikey) for one in files)), None)
-    if listed is None:
+    listed = [found for one in files if (found := one.find(key.multikey))]
+    if not listed:
         return Finding("key", "no", f"the key is none of {files[0].name}")
-    if listed.revoked is not None:
-        return Finding(
-            "key", "not known", f"the key was revoked on {listed.revoked}: ask the record book"
-        )
+    # Of two lists of a school the older one may not know yet.
+    if revoked := next((one.revoked for one in listed if one.revoked), None):
+        return Finding("key", "not known", f"the key was revoked on {revoked}: ask the record book")
     return Finding("key", "yes", f"a key of {files[0].name}")
 
 

@@ -1,0 +1,52 @@
+"""A list of what was taken back speaks of the moment in which it is signed, and of no other day."""
+
+from __future__ import annotations
+
+import json
+import secrets
+from datetime import date, datetime, timezone
+from pathlib import Path
+
+import pytest
+from freezegun import freeze_time
+from tests.cli.conftest import INES, MARIT, ON, RUBRIC, Run
+
+from standfast.desk import issuing, keyring
+from standfast.desk.opening import Desk, Moment, open_desk
+from standfast.seal.status import is_set
+
+PASSPHRASE = "four plain words here"  # noqa: S105 - of keys that are made up
+NUMBER = "LT1-2026-0001"
+NOW = datetime(2026, 11, 24, 10, tzinfo=timezone.utc)
+BEFORE, LATER = date(2026, 11, 21), date(2026, 12, 24)
+
+
+def taken_back(desk: Desk, purpose: str, place: int) -> bool:
+    content = issuing.status_lists(desk, PASSPHRASE, [purpose])[purpose]
+    return is_set(json.loads(content)["credentialSubject"]["encodedList"], place)
+
+
+@pytest.mark.parametrize(
+    ("command", "purpose"),
+    [("withdraw", issuing.REVOKED), ("suspend", issuing.SUSPENDED)],
+)
+def test_what_was_ruled_stands_in_the_list_whatever_day_is_asked_about(
+    scored: Path, standfast: Run, command: str, purpose: str
+) -> None:
+    with freeze_time(NOW, ignore=["pydantic"]):
+        assert standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON).code == 0
+        with open_desk(scored, Moment(NOW, "office", secrets.token_bytes)) as desk:
+            keyring.make(desk, None, PASSPHRASE)
+            place = issuing.issue(desk, NUMBER, PASSPHRASE).issued.place
+        ruled = (command, NUMBER, "--certifier", MARIT, "--because", "as the holder asked")
+        assert standfast(*ruled).code == 0
+    with open_desk(scored, Moment(NOW, "office", secrets.token_bytes)) as desk:
+        for day in (BEFORE, NOW.date(), LATER):
+            assert taken_back(desk.on_day(day), purpose, place), day
+
+
+@pytest.mark.usefixtures("scored")
+def test_the_command_knows_no_other_day(standfast: Run) -> None:
+    told = standfast("status-list", "--out", "out", "--on", "2026-11-21")
+
+    assert (told.code, "No such option: --on" in told.err) == (2, True)
