@@ -5,6 +5,7 @@ Of the invented school, in the machine's own Chromium; each kept small by a pale
 
 from __future__ import annotations
 
+import io
 import secrets
 import sys
 import tempfile
@@ -23,6 +24,7 @@ from standfast.desk.opening import Moment, open_desk
 
 OUT = Path(__file__).parents[1] / ".readme"
 COLOURS = 48
+CERTIFICATE = "LT1-2026-0016"
 GAP = 24
 OFFICE = {
     "web-due": ("/due?span=90d", 860),
@@ -40,7 +42,8 @@ def main() -> None:
         with served(folder, Clock()) as house:
             office(house, Path(scratch) / "office")
             beside_the_mat(house, Path(scratch))
-    for path in sorted(OUT.glob("web-*.png")):
+        checked(folder, Path(scratch))
+    for path in sorted((*OUT.glob("web-*.png"), OUT / "verify.png")):
         sys.stderr.write(f"{path.stat().st_size:>7} bytes  {path.name}\n")
 
 
@@ -84,6 +87,38 @@ def beside_the_mat(house: Served, scratch: Path) -> None:
         lesson.page.wait_for_selector("#stopped[open]")
         shot(lesson.page)
     beside_each_other(shots, OUT / "web-mat.png")
+
+
+def checked(folder: Path, scratch: Path) -> None:
+    """A certificate on the page with which anybody checks, saved to a disk."""
+    site = scratch / "site"
+    typed("keys", "make", "--issuer", "https://sandhof.example/issuer.json", "--school", folder)
+    typed("sign", CERTIFICATE, "--out", scratch, "--school", folder)
+    typed("publish", "--out", site, "--school", folder)
+    with browser(scratch / "checking", DESK, touch=False) as found:
+        page = found.page()
+        page.set_viewport_size({"width": 900, "height": 900})
+        page.goto((site / "verify.html").as_uri())
+        lists = sorted((site / "status").iterdir())
+        page.set_input_files(
+            "#files", [scratch / f"signed-{CERTIFICATE}.pdf", site / "trust.json", *lists]
+        )
+        page.get_by_role("button", name="It is the same").click()
+        page.locator(".yes", has_text="school's record book").wait_for()
+        page.evaluate("scrollTo(0, 0)")
+        begin, end = (page.locator(one).bounding_box() for one in ("#said", "article table"))
+        if begin is None or end is None:
+            raise SystemExit("nothing was found")
+        height = end["y"] + end["height"] - begin["y"]
+        page.screenshot(path=OUT / "verify.png", full_page=True, clip=begin | {"height": height})
+    small(OUT / "verify.png")
+
+
+def typed(*arguments: object) -> None:
+    """A command that asks for a passphrase."""
+    sys.stdin = io.StringIO("four plain words here\n")
+    if run([*map(str, arguments), "--passphrase-stdin"]) != 0:
+        raise SystemExit(f"{arguments[0]} did not run")
 
 
 def some_marks(lesson: Mat) -> None:

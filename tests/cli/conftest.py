@@ -2,21 +2,31 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
 import shutil
-from collections.abc import Callable
+import subprocess
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
+import zxingcpp
+from freezegun import freeze_time
+from PIL import Image
 
 from standfast.cli.app import run
 
 ROOT = Path(__file__).resolve().parents[2]
 ON = "2026-11-20"
 INES, RUBRIC, MARIT = "ines-carvalho-teles", "low-trapeze-1", "marit-solheim-aune"
+NUMBER = "LT1-2026-0001"
+NAME = "Inês Carvalho Teles"
+ISSUER = "https://sandhof.example/issuer"
+PASSPHRASE = "four plain words here"  # noqa: S105 - of keys that are made up
+FILE = Path("out/signed-LT1-2026-0001.json")
 SHEETS = ("lesson-2026-10-13-hana", "lesson-2026-10-13-leilani", "lesson-2026-11-03-aurelio")
 
 
@@ -84,3 +94,52 @@ def scored(tmp_path: Path, schools: tuple[Path, Path], monkeypatch: pytest.Monke
     """The school after both of the candidate's practicals were scored."""
     monkeypatch.chdir(shutil.copytree(schools[1], tmp_path / "sandhof"))
     return tmp_path / "sandhof"
+
+
+@pytest.fixture
+def today() -> Iterator[None]:
+    with freeze_time("2026-11-24 10:00:00", ignore=["pydantic"]):
+        yield
+
+
+@pytest.fixture
+def typed(standfast: Run, monkeypatch: pytest.MonkeyPatch) -> Run:
+    """Runs a command that asks for a passphrase, which is typed."""
+
+    def ran(*arguments: object, words: str = PASSPHRASE) -> Ran:
+        monkeypatch.setattr("sys.stdin", io.StringIO(f"{words}\n"))
+        return standfast(*arguments, "--passphrase-stdin")
+
+    return ran
+
+
+@pytest.fixture
+def keyed(
+    today: None,
+    scored: Path,
+    standfast: Run,
+    typed: Run,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> Path:
+    """The school with an award and keys."""
+    del today
+    monkeypatch.setenv("STANDFAST_TRUST", str(tmp_path / "trust"))
+    assert standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON).code == 0
+    assert typed("keys", "make", "--issuer", ISSUER).code == 0
+    return scored
+
+
+def credential() -> dict[str, Any]:
+    told: dict[str, Any] = json.loads(FILE.read_text("utf-8"))
+    return told
+
+
+def scanned(paper: Path, dots: int = 150) -> str:
+    """What a phone reads, by a library that did not write it."""
+    there = str(paper.with_suffix(""))
+    made = ["pdftoppm", "-r", str(dots), "-png", "-singlefile", str(paper), there]
+    subprocess.run(made, check=True)
+    with Image.open(paper.with_suffix(".png")) as picture:
+        (one,) = zxingcpp.read_barcodes(picture)
+    return str(one.text)

@@ -208,7 +208,7 @@ NOT_TYPED = {
         (
             *("standfast keys make", "standfast keys rotate", "standfast keys lost"),
             *("standfast keys paper", "standfast keys bring", "standfast sign"),
-            *("standfast status-list", "standfast head", "standfast prove"),
+            *("standfast publish", "standfast head", "standfast prove"),
         ),
         "it asks for a passphrase; tests/cli/test_sealing.py types one",
     ),

@@ -47,6 +47,6 @@ def test_what_was_ruled_stands_in_the_list_whatever_day_is_asked_about(
 
 @pytest.mark.usefixtures("scored")
 def test_the_command_knows_no_other_day(standfast: Run) -> None:
-    told = standfast("status-list", "--out", "out", "--on", "2026-11-21")
+    told = standfast("publish", "--out", "out", "--on", "2026-11-21")
 
     assert (told.code, "No such option: --on" in told.err) == (2, True)

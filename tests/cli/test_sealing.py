@@ -2,68 +2,42 @@
 
 from __future__ import annotations
 
-import io
 import json
 import shutil
 import stat
 import subprocess
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pikepdf
 import pytest
-import zxingcpp
 from freezegun import freeze_time
-from PIL import Image
-from tests.cli.conftest import INES, MARIT, ON, RUBRIC, Ran, Run
+from tests.cli.conftest import (
+    FILE,
+    INES,
+    MARIT,
+    NAME,
+    NUMBER,
+    ON,
+    PASSPHRASE,
+    RUBRIC,
+    Ran,
+    Run,
+    credential,
+    scanned,
+)
 
 from standfast.desk.heads import check
 from standfast.seal.receipts import Extension, extended, read
 from standfast.seal.trust import read as trust_file
 from standfast.store.connect import open_book
 
-NUMBER = "LT1-2026-0001"
-NAME = "Inês Carvalho Teles"
-ISSUER = "https://sandhof.example/issuer"
-PASSPHRASE = "four plain words here"  # noqa: S105 - of keys that are made up
-FILE = Path("out/signed-LT1-2026-0001.json")
 PAPER = FILE.with_suffix(".pdf")
-LISTS = ("--list", "out/revocation-1.json", "--list", "out/suspension-1.json")
-
-
-@pytest.fixture
-def today() -> Iterator[None]:
-    with freeze_time("2026-11-24 10:00:00", ignore=["pydantic"]):
-        yield
-
-
-@pytest.fixture
-def typed(standfast: Run, monkeypatch: pytest.MonkeyPatch) -> Run:
-    """Runs a command that asks for a passphrase, which is typed."""
-
-    def ran(*arguments: object, words: str = PASSPHRASE) -> Ran:
-        monkeypatch.setattr("sys.stdin", io.StringIO(f"{words}\n"))
-        return standfast(*arguments, "--passphrase-stdin")
-
-    return ran
-
-
-@pytest.fixture
-def keyed(
-    today: None,
-    scored: Path,
-    standfast: Run,
-    typed: Run,
-    tmp_path: Path,
-    monkeypatch: pytest.MonkeyPatch,
-) -> Path:
-    """The school with an award and keys."""
-    del today
-    monkeypatch.setenv("STANDFAST_TRUST", str(tmp_path / "trust"))
-    assert standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON).code == 0
-    assert typed("keys", "make", "--issuer", ISSUER).code == 0
-    return scored
+LISTS = (
+    *("--list", "out/status/revocation-1.json"),
+    *("--list", "out/status/suspension-1.json"),
+)
 
 
 def fingerprint(standfast: Run, stands: str = "signs") -> str:
@@ -181,7 +155,7 @@ def test_a_signed_certificate_is_checked_by_whoever_believes_the_school(
     unknown = standfast("verify", FILE, "--json")
     assert believed(standfast).code == 0
     without = standfast("verify", FILE, "--json")
-    typed("status-list", "--out", "out")
+    typed("publish", "--out", "out")
     whole = standfast("verify", FILE, *LISTS, "--name", NAME, "--school", ".", "--json")
 
     assert (unknown.code, found(unknown)["key"]) == (1, "not known")
@@ -203,17 +177,12 @@ def test_a_school_without_a_site_is_known_by_its_key(
     standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
     assert typed("keys", "make").code == 0
     typed("sign", NUMBER, "--out", "out")
-    typed("status-list", "--out", "out")
+    typed("publish", "--out", "out")
     assert believed(standfast).code == 0
     told = standfast("verify", FILE, *LISTS, "--school", scored, "--json")
 
     assert told.code == 0, told.out
     assert credential()["issuer"]["id"].startswith("did:key:z6Mk")
-
-
-def credential() -> dict[str, Any]:
-    told: dict[str, Any] = json.loads(FILE.read_text("utf-8"))
-    return told
 
 
 @pytest.mark.usefixtures("keyed")
@@ -274,7 +243,7 @@ def test_what_was_ruled_later_is_found_by_the_list_and_by_nothing_else(
     for command, question in (("suspend", "suspension"), ("withdraw", "revocation")):
         ruled = (command, NUMBER, "--certifier", MARIT, "--because", "as the holder asked")
         assert standfast(*ruled).code == 0
-        typed("status-list", "--out", "out")
+        typed("publish", "--out", "out")
         told = standfast("verify", FILE, *LISTS, "--json")
         other = {"suspension": "revocation", "revocation": "suspension"}[question]
 
@@ -289,7 +258,7 @@ def test_what_was_ruled_later_is_found_by_the_list_and_by_nothing_else(
 def test_a_list_says_nothing_once_its_days_are_over(typed: Run, standfast: Run) -> None:
     typed("sign", NUMBER, "--out", "out")
     believed(standfast)
-    typed("status-list", "--out", "out")
+    typed("publish", "--out", "out")
     with freeze_time("2026-12-26 10:00:00", ignore=["pydantic"]):
         told = standfast("verify", FILE, *LISTS, "--json")
 
@@ -329,7 +298,7 @@ def test_one_that_says_more_than_holds_since_is_taken_back_and_the_next_is_good(
     earlier = FILE.rename("out/earlier.json")
     assert happens(standfast).code == 0
     typed("sign", NUMBER, "--out", "out")
-    typed("status-list", "--out", "out")
+    typed("publish", "--out", "out")
 
     assert found(standfast("verify", earlier, *LISTS, "--json"))["revocation"] == "no"
     assert found(standfast("verify", FILE, *LISTS, "--json"))["revocation"] == "yes"
@@ -374,20 +343,10 @@ def test_nothing_is_signed_when_the_paper_cannot_be_drawn(typed: Run, standfast:
 # On paper
 
 
-def scanned(paper: Path, dots: int = 150) -> str:
-    """What a phone reads, by a library that did not write it."""
-    there = str(paper.with_suffix(""))
-    made = ["pdftoppm", "-r", str(dots), "-png", "-singlefile", str(paper), there]
-    subprocess.run(made, check=True)
-    with Image.open(paper.with_suffix(".png")) as picture:
-        (one,) = zxingcpp.read_barcodes(picture)
-    return str(one.text)
-
-
 def believing(standfast: Run, typed: Run) -> None:
     believed(standfast)
     typed("sign", NUMBER, "--out", "out")
-    typed("status-list", "--out", "out")
+    typed("publish", "--out", "out")
 
 
 @pytest.mark.usefixtures("keyed")
@@ -447,7 +406,7 @@ def test_the_code_of_one_that_was_taken_back(typed: Run, standfast: Run) -> None
     believing(standfast, typed)
     ruled = ("withdraw", NUMBER, "--certifier", MARIT, "--because", "as the holder asked")
     assert standfast(*ruled).code == 0
-    typed("status-list", "--out", "out")
+    typed("publish", "--out", "out")
 
     assert found(standfast("verify", scanned(PAPER), *LISTS, "--json"))["revocation"] == "no"
 

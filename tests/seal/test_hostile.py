@@ -21,6 +21,7 @@ from tests.published.test_credential_cases import (
 )
 
 from standfast.model.canonical import canonical
+from standfast.seal import shapes
 from standfast.seal.encoding import Unreadable, base64url, from_base64url, read_json
 from standfast.seal.status import LEAST_PLACES, encoded, free_place, is_set
 from standfast.seal.token import Told, key_named_in, read_token, token
@@ -52,30 +53,31 @@ def test_every_flipped_bit_of_a_signed_file_is_noticed(bit: int) -> None:
     assert passed == []
 
 
-@pytest.mark.parametrize(
-    ("content", "why"),
-    [
-        (b'{"a": 1, "a": 2}', "twice"),
-        (b'{"a": {"b": 1, "b": 1}}', "twice"),
-        (b'{"a": 9007199254740992}', "too large"),
-        (b'{"a": -1e400}', "whole"),
-        (b'{"a": 1.0}', "whole"),
-        (b'{"a": NaN}', "whole"),
-        (b'{"a": "\\ud800"}', "half a letter"),
-        (b'{"a": ["\\uDFFF", "\\uD800\\uDC00"]}', "half a letter"),
-        (b'{"\\udc00\\ud800": 1}', "half a letter"),
-        (b"\xff\xfe", "UTF-8"),
-        (b"\xef\xbb\xbf{}", "no JSON"),
-        (b"{" * 100_000, "no JSON"),
-        (b"[" * 100_000, "deeper"),
-        (b'{"a":' * 100_000, "deeper"),
-        (b"[" * 33 + b"]" * 33, "deeper"),
-        (b'{"a": "' + b"x" * (1 << 20) + b'"}', "more than"),
-        (b'{"a": ' + b"9" * 5000 + b"}", "too large"),
-        (b"", "no JSON"),
-        (b"{} {}", "no JSON"),
-    ],
-)
+TWO_WAYS = [
+    (b'{"a": 1, "a": 2}', "twice"),
+    (b'{"a": {"b": 1, "b": 1}}', "twice"),
+    (b'{"a": 9007199254740992}', "too large"),
+    (b'{"a": -1e400}', "whole"),
+    (b'{"a": 1.0}', "whole"),
+    (b'{"a": NaN}', "whole"),
+    (b'{"a": "\\ud800"}', "half a letter"),
+    (b'{"a": ["\\uDFFF", "\\uD800\\uDC00"]}', "half a letter"),
+    (b'{"\\udc00\\ud800": 1}', "half a letter"),
+    (b"\xff\xfe", "UTF-8"),
+    (b"\xef\xbb\xbf{}", "no JSON"),
+    (b"{" * 100_000, "no JSON"),
+    (b"[" * 100_000, "deeper"),
+    (b'{"a":' * 100_000, "deeper"),
+    (b"[" * 33 + b"]" * 33, "deeper"),
+    (b'{"a": "' + b"x" * (1 << 20) + b'"}', "more than"),
+    (b'{"a": ' + b"9" * 5000 + b"}", "too large"),
+    (b"", "no JSON"),
+    (b"{} {}", "no JSON"),
+]
+"""JSON, and why it is refused."""
+
+
+@pytest.mark.parametrize(("content", "why"), TWO_WAYS)
 def test_json_that_two_readers_could_read_in_two_ways_is_refused(content: bytes, why: str) -> None:
     with pytest.raises(Unreadable, match=why):
         read_json(content)
@@ -125,36 +127,38 @@ def forged(head: dict[str, str], key: object = KEY, body: bytes | None = None) -
     return f"{first}.{middle}.{base64url(last)}"
 
 
-@pytest.mark.parametrize(
-    "head",
-    [
-        {"alg": "none", "kid": "x"},
-        {"alg": "HS256", "kid": "x"},
-        {"alg": "EdDSA", "kid": "x"},
-        {"alg": "ed25519", "kid": "x"},
-        {"alg": "Ed25519"},
-        {"alg": "Ed25519", "kid": "x", "jwk": "x"},
-        {"alg": "Ed25519", "kid": "x", "crit": "x"},
-    ],
-)
+HEADS = [
+    {"alg": "none", "kid": "x"},
+    {"alg": "HS256", "kid": "x"},
+    {"alg": "EdDSA", "kid": "x"},
+    {"alg": "ed25519", "kid": "x"},
+    {"alg": "Ed25519"},
+    {"alg": "Ed25519", "kid": "x", "jwk": "x"},
+    {"alg": "Ed25519", "kid": "x", "crit": "x"},
+]
+"""Of a token, that are not ours."""
+
+
+@pytest.mark.parametrize("head", HEADS)
 def test_a_token_that_is_signed_in_another_way_is_refused(head: dict[str, str]) -> None:
     with pytest.raises(Unreadable):
         read_token(forged(head), KEY.public)
 
 
-@pytest.mark.parametrize(
-    "body",
-    [
-        b"{}",
-        b"[]",
-        canonical(TOLD.claims() | {"idx": True}),
-        canonical(TOLD.claims() | {"idx": -1}),
-        canonical(TOLD.claims() | {"end": "2028-02-30"}),
-        canonical(TOLD.claims() | {"num": 7}),
-        canonical(TOLD.claims() | {"more": "x"}),
-        canonical(TOLD.claims())[:-1] + b',"num":"LT1-2026-0002"}',
-    ],
-)
+BODIES = [
+    b"{}",
+    b"[]",
+    canonical(TOLD.claims() | {"idx": True}),
+    canonical(TOLD.claims() | {"idx": -1}),
+    canonical(TOLD.claims() | {"end": "2028-02-30"}),
+    canonical(TOLD.claims() | {"num": 7}),
+    canonical(TOLD.claims() | {"more": "x"}),
+    canonical(TOLD.claims())[:-1] + b',"num":"LT1-2026-0002"}',
+]
+"""Of a token, that are no claims of ours."""
+
+
+@pytest.mark.parametrize("body", BODIES)
 def test_a_token_with_other_claims_is_refused_though_it_is_signed(body: bytes) -> None:
     with pytest.raises(Unreadable):
         read_token(forged({"alg": "Ed25519", "kid": "x"}, body=body), KEY.public)
@@ -212,16 +216,18 @@ def test_a_list_has_the_places_that_were_taken_back_and_no_other(places: set[int
         assert is_set(text, place) is (place in places)
 
 
+NO_LISTS = [
+    (gzip.compress(bytes(10)), "STATUS_LIST_LENGTH_ERROR"),
+    (gzip.compress(bytes(1 << 28)), "whole"),
+    (gzip.compress(bytes(1 << 14))[:-9], "whole"),
+    (gzip.compress(bytes(1 << 14)) + b"more", "whole"),
+    (b"no gzip", "unpacked"),
+]
+"""The bits of a list, packed, and why it is none."""
+
+
 @pytest.mark.parametrize(
-    ("content", "why"),
-    [
-        (gzip.compress(bytes(10)), "STATUS_LIST_LENGTH_ERROR"),
-        (gzip.compress(bytes(1 << 28)), "whole"),
-        (gzip.compress(bytes(1 << 14))[:-9], "whole"),
-        (gzip.compress(bytes(1 << 14)) + b"more", "whole"),
-        (b"no gzip", "unpacked"),
-    ],
-    ids=["short", "bomb", "cut off", "more behind", "no gzip"],
+    ("content", "why"), NO_LISTS, ids=["short", "bomb", "cut off", "more behind", "no gzip"]
 )
 def test_a_list_that_is_none_is_refused(content: bytes, why: str) -> None:
     with pytest.raises(Unreadable, match=why):
@@ -247,3 +253,26 @@ def test_a_day_of_the_last_second_is_within() -> None:
             if one.question == "dates"
         )
         assert told == answer
+
+
+# What a shape sees
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("validFrom", "2026-03-01T00:00:00+05:99"),
+        ("validFrom", "\u0662\u0660\u0662\u0666-03-01T00:00:00Z"),
+        ("issuer", "https://school.example/\u0661"),
+        ("issuer", "https://school.example/\ufeff"),
+    ],
+)
+def test_what_another_reader_could_read_otherwise_is_refused(name: str, value: str) -> None:
+    assert shapes.faults(sample() | {name: value})
+
+
+def test_contexts_stand_under_their_own_name_only() -> None:
+    document = sample()
+    document["context"] = document.pop("@context")
+
+    assert shapes.faults(document)

@@ -6,6 +6,7 @@ developer's machine, so only `.ci/run` installs it.
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import socket
@@ -153,3 +154,13 @@ def test_failures_count_for_who_really_asks_whatever_she_says_of_herself(proxied
 
     assert told[:20] == [403] * 20
     assert told[20:] == [429] * 2
+
+
+@pytest.mark.parametrize("name", ["no-internet", "public-files", "public-name"])
+def test_caddy_understands_each_configuration(name: str) -> None:
+    file = DEPLOY / f"{name}.caddy"
+    command = [str(CADDY), "adapt", "--adapter", "caddyfile", "--config", str(file)]
+    told = subprocess.run(command, capture_output=True, check=False)
+
+    assert told.returncode == 0, told.stderr
+    assert json.loads(told.stdout)["apps"]["http"]["servers"]

@@ -31,14 +31,17 @@ IN_A_SAFE = (
 )
 
 
-@app.command(epilog=options.example("standfast keys make --issuer https://sandhof.example/issuer"))
+@app.command(
+    epilog=options.example("standfast keys make --issuer https://sandhof.example/issuer.json")
+)
 def make(
     issuer: Annotated[
         str | None,
         typer.Option(
             metavar="ADDRESS",
-            help="An https address of the school's own, by which it is known; without one the key"
-            " itself is the name, and a new key is a new name.",
+            help="An https address of the school's own, by which it is known, such as"
+            " https://school.example/issuer.json; without one the key itself is the name, and a"
+            " new key is a new name.",
         ),
     ] = None,
     passphrase_stdin: Stdin = False,
@@ -101,7 +104,7 @@ def rotate(
 
     with options.desk(folder) as desk:
         made = rekeying.rotate(desk, passphrase(from_stdin=passphrase_stdin))
-    text = [_said(made), "publish trust.json anew: those who import it believe the new key"]
+    text = [_said(made), "publish anew ('standfast publish'): those who import it believe the key"]
     show.answer(text, _value(made), as_json=as_json)
 
 
@@ -127,7 +130,7 @@ def lost(
         made = rekeying.replace_lost(desk, words, stolen=stolen)
     text = [
         *(_said(one) for one in made),
-        "publish trust.json anew, and sign the status list again",
+        "publish anew: 'standfast publish'",
         *wrapped(IN_A_SAFE),
     ]
     show.answer(text, [_value(one) for one in made], as_json=as_json)

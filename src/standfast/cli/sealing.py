@@ -1,4 +1,4 @@
-"""Commands about what is signed: sign, status-list, trust, verify, head, prove."""
+"""Commands about what is signed: sign, publish, trust, verify, head, prove."""
 
 from __future__ import annotations
 
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 SIGNS = {"yes": "+", "no": "x", "not known": "?"}
 
+AGAIN = "The lists end after 31 days: publish again every month, and after each ruling."
+
 Trust = Annotated[
     Path | None,
     typer.Option(
@@ -36,7 +38,7 @@ Trust = Annotated[
 def add_to(app: typer.Typer) -> None:
     """Adds these commands."""
     app.command(epilog=options.example("standfast sign LT1-2026-0016 --out ."))(sign)
-    app.command("status-list", epilog=options.example("standfast status-list --out ."))(status_list)
+    app.command(epilog=options.example("standfast publish --out site"))(publish)
     app.command(
         epilog=options.example("standfast trust keys/trust.json --fingerprint FINGERPRINT")
     )(trust)
@@ -111,23 +113,35 @@ def _given(one: GivenOut) -> Iterator[str]:
     yield f"  entered in the record book as {made.entry}, place {made.issued.place} of the lists"
 
 
-def status_list(
-    out: Annotated[Path, typer.Option("--out", "-o", metavar="FOLDER", help="Where they go.")],
+def publish(
+    out: Annotated[
+        Path,
+        typer.Option("--out", "-o", metavar="FOLDER", help="What the web site shows lies there."),
+    ],
     passphrase_stdin: Stdin = False,
     folder: options.Folder = options.HERE,
     as_json: options.Json = False,
 ) -> None:
-    """Sign the lists of what was taken back: good for 31 days, so make them anew every month.
+    """Write what the school puts on its public web site; do it every month.
 
-    They tell no number and no name. Publish them where the certificates say that they are.
+    The lists of what was withdrawn or suspended end after 31 days, and an old one says nothing.
+    Also: who the school is, its keys, and the page with which anybody checks a certificate in a
+    browser. Files of these names are replaced. None tells a person's name or a number.
     """
-    from standfast.desk.issuing import REVOKED, SUSPENDED, status_lists
-    from standfast.desk.press import save
+    from standfast.desk.publishing import PAGE, publish
 
     with options.desk(folder) as desk:
-        made = status_lists(desk, passphrase(from_stdin=passphrase_stdin), (REVOKED, SUSPENDED))
-        files = [save(out, f"{purpose}-1.json", content) for purpose, content in made.items()]
-    show.answer([str(file) for file in files], [str(file) for file in files], as_json=as_json)
+        made = publish(desk, out, passphrase(from_stdin=passphrase_stdin))
+    if made.base:
+        where = f"They belong under {made.base}/ as they lie here, so that {made.base}/v checks."
+    else:
+        where = (
+            f"The school has no site: hand on {PAGE}, the trust file and the lists as files;"
+            f" {PAGE} opens from a disk, without network."
+        )
+    text = [*(str(file) for file in made.files), *wrapped(where), *wrapped(AGAIN)]
+    value = {"files": [str(file) for file in made.files], "base": made.base}
+    show.answer(text, value, as_json=as_json)
 
 
 def trust(

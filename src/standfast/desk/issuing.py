@@ -212,8 +212,11 @@ def page_of(desk: Desk) -> str:
 
 
 def list_name(purpose: str) -> str:
-    """The name of the list of what was taken back for that reason."""
-    return f"{purpose}-1"
+    """The name of the list of what was taken back for that reason.
+
+    Its ending tells a web server what kind of file it is.
+    """
+    return f"{purpose}-1.json"
 
 
 def _list_address(issuer: str, purpose: str) -> str:

@@ -8,6 +8,7 @@ belongs in a safe: with it the school goes on when the first is lost or stolen.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -93,6 +94,26 @@ def passphrase_faults(passphrase: str) -> list[str]:
     return []
 
 
+ISSUER = re.compile(r"https://[a-z0-9.:-]+(/[A-Za-z0-9_~-][A-Za-z0-9._~-]*)+")
+TAKEN = {"v", "verify.html", "trust.json", "status", "achievements"}
+"""Names of what else lies beside the issuer's document."""
+
+
+def issuer_fault(issuer: str) -> str:
+    """Why a school cannot be known by that address; empty when it can.
+
+    Its last part becomes the name of a file, beside which all else is published.
+    """
+    if ISSUER.fullmatch(issuer) is None:
+        return (
+            f"{issuer}: no address that a school can be known by; write https://, the school's own"
+            " site and the name of a file there, such as https://school.example/issuer.json"
+        )
+    if issuer.rpartition("/")[2] in TAKEN:
+        return f"{issuer}: something else will lie there; end it with /issuer.json"
+    return ""
+
+
 def make(desk: Desk, issuer: str | None, passphrase: str) -> tuple[KeyMade, KeyMade]:
     """The school's first key and its standby, each in a file, and the list that others import.
 
@@ -109,6 +130,8 @@ def make(desk: Desk, issuer: str | None, passphrase: str) -> tuple[KeyMade, KeyM
     folder = desk.root / FOLDER
     first, standby = (SecretKey(desk.moment.random(32)) for _ in range(2))
     name = issuer or f"did:key:{first.public.multikey}"
+    if issuer is not None and issuer_fault(issuer):
+        raise StandfastError(issuer_fault(issuer))
     now = instant(desk.moment.now)
     keys = (
         ListedKey(key=first.public.multikey, since=now),

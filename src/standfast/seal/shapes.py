@@ -25,9 +25,11 @@ from standfast.seal.terms import BADGES, CREDENTIALS
 
 JSON: TypeAlias = dict[str, Any]
 
-ADDRESS = r"^(https://[^\s#]+(#\S*)?|urn:[a-z0-9][a-z0-9-]{0,31}:\S+|did:[a-z0-9]+:\S+)$"
+ADDRESS = r'^(https://[!"$-~]+(#[!-~]*)?|urn:[a-z0-9][a-z0-9-]{0,31}:[!-~]+|did:[a-z0-9]+:[!-~]+)$'
+"""Of ASCII only, as RFC 3986 has it; and digits are 0 to 9, not those of every script, as `\\d`."""
 HASHED = r"^sha256\$[0-9a-f]{64}$"
-INSTANT = r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d(Z|[+-]\d\d:\d\d)$"
+_TWO = "[0-9]{2}"
+INSTANT = f"^[0-9]{{4}}-{_TWO}-{_TWO}T{_TWO}:{_TWO}:{_TWO}(Z|[+-]{_TWO}:[0-5][0-9])$"
 
 
 def _instant(text: str) -> str:
@@ -38,13 +40,13 @@ def _instant(text: str) -> str:
 Address = Annotated[str, StringConstraints(pattern=ADDRESS, max_length=2000)]
 Instant = Annotated[str, StringConstraints(pattern=INSTANT), AfterValidator(_instant)]
 Words = Annotated[str, StringConstraints(min_length=1, max_length=4000)]
-Index = Annotated[str, StringConstraints(pattern=r"^(0|[1-9]\d{0,9})$")]
+Index = Annotated[str, StringConstraints(pattern=r"^(0|[1-9][0-9]{0,9})$")]
 
 
 class Shape(BaseModel):
     """An object in which nothing else may stand."""
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, populate_by_name=True)
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
 class Profile(Shape):

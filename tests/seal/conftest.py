@@ -1,0 +1,153 @@
+"""The page with which anybody checks a certificate, open in a browser without network."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, Playwright, Route, sync_playwright
+from tests.published.test_credential_cases import NOW, TRUSTED
+from tests.web.browser import DESK, browser
+
+from standfast.seal.check_page import page
+from standfast.seal.trust import TrustFile
+from standfast.seal.verify import Lists, verify
+
+Answers = dict[str, str]
+
+ASKED = """async ({ cases, call }) => {
+  const bytes = text => Uint8Array.from(atob(text), one => one.charCodeAt(0));
+  const calls = {
+    verify: one => standfast.verify(one.bytes, one.trusted, one.lists, one.now),
+    token: one => standfast.verifyToken(
+      standfast.fromUtf8(one.bytes), one.trusted, one.lists, one.now),
+    trust: one => standfast.readTrust(one.bytes).then(found => found.fingerprint, () => null),
+    list: one => standfast.isSet(standfast.fromUtf8(one.bytes), 1).catch(() => null),
+    json: async one => {
+      try {
+        return standfast.canonical(standfast.readJson(one.bytes));
+      } catch {
+        return null;
+      }
+    },
+  };
+  const said = [];
+  for (const one of cases) {
+    const given = { ...one, bytes: bytes(one.bytes), lists: one.lists.map(bytes) };
+    said.push(await calls[call](given));
+  }
+  return said;
+}"""
+
+
+@dataclass(frozen=True)
+class Case:
+    """A file, and what it is held against."""
+
+    content: bytes
+    lists: tuple[bytes, ...] = ()
+    trusted: Sequence[TrustFile] = field(default=(TRUSTED,))
+    now: datetime = NOW
+
+    def told(self) -> dict[str, Any]:
+        """As the page is given it."""
+        return {
+            "bytes": b64encode(self.content).decode(),
+            "lists": [b64encode(one).decode() for one in self.lists],
+            "trusted": [{"file": one.model_dump(mode="json")} for one in self.trusted],
+            "now": self.now.timestamp() * 1000,
+        }
+
+    def by_python(self) -> Answers:
+        """What `verify` answers."""
+        found = verify(self.content, self.trusted, Lists(self.lists), self.now)
+        return {one.question: one.answer for one in found}
+
+
+def _as_answers(said: Sequence[dict[str, str]]) -> Answers:
+    return {one["question"]: one["answer"] for one in said}
+
+
+@dataclass(frozen=True)
+class Checking:
+    """The page, and what it says."""
+
+    page: Page
+    playwright: Playwright
+    """What starts another browser: there is one of it at a time."""
+
+    def each(self, cases: Sequence[Case], call: str) -> list[Any]:
+        """What the function of the page says of each case, in one call."""
+        return list(
+            self.page.evaluate(ASKED, {"cases": [one.told() for one in cases], "call": call})
+        )
+
+    def answers(self, *cases: Case) -> list[Answers]:
+        """The page's answers to the same questions."""
+        return [_as_answers(said) for said in self.each(cases, "verify")]
+
+    def of_tokens(self, *cases: Case) -> list[Answers]:
+        """The page's answers about codes on paper."""
+        return [_as_answers(said) for said in self.each(cases, "token")]
+
+
+@pytest.fixture(scope="session")
+def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page as a file on a disk."""
+    file = tmp_path_factory.mktemp("page") / "verify.html"
+    file.write_bytes(page())
+    return file
+
+
+@pytest.fixture(scope="module")
+def checking(page_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Checking]:
+    """The page, opened from the disk, with the network off."""
+    profile = tmp_path_factory.mktemp("profile")
+    with (
+        sync_playwright() as started,
+        browser(profile, DESK, touch=False, playwright=started) as found,
+    ):
+        found.context.set_offline(True)
+        opened = found.page()
+        opened.goto(page_file.as_uri())
+        opened.evaluate("standfast.begun")
+        yield Checking(opened, started)
+        assert found.complaints == []
+
+
+@contextmanager
+def on_site(
+    playwright: Playwright, profile: Path, address: tuple[str, str], files: Mapping[str, bytes]
+) -> Iterator[tuple[Page, list[str]]]:
+    """The page as a school's site gives it, and all that it asks for.
+
+    `address` is what that of every file begins with, and the page's own; a file of no name is
+    answered with 404.
+    """
+    site, path = address
+    requests: list[str] = []
+
+    def answer(route: Route) -> None:
+        wanted = route.request.url.removeprefix(site).partition("#")[0]
+        requests.append(wanted)
+        found = files.get(f"{wanted}index.html" if wanted.endswith("/") else wanted)
+        if found is None:
+            route.fulfill(status=404)
+        else:
+            html = found.startswith(b"<!doctype html>")
+            route.fulfill(body=found, content_type="text/html" if html else "application/json")
+
+    with browser(profile, DESK, touch=False, playwright=playwright) as opened:
+        opened.context.route("**", answer)
+        tab = opened.page()
+        tab.clock.set_fixed_time(NOW)
+        tab.goto(f"{site}{path}")
+        tab.evaluate("standfast.begun")
+        yield tab, requests
+        assert [one for one in opened.complaints if "404" not in one] == []
