@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import io
 import secrets
+import subprocess
 import sys
 import tempfile
 from collections.abc import Callable
@@ -43,7 +44,8 @@ def main() -> None:
             office(house, Path(scratch) / "office")
             beside_the_mat(house, Path(scratch))
         checked(folder, Path(scratch))
-    for path in sorted((*OUT.glob("web-*.png"), OUT / "verify.png")):
+        drawn(Path(scratch) / f"signed-{CERTIFICATE}.pdf", OUT / "signed.png")
+    for path in sorted((*OUT.glob("web-*.png"), OUT / "signed.png", OUT / "verify.png")):
         sys.stderr.write(f"{path.stat().st_size:>7} bytes  {path.name}\n")
 
 
@@ -112,6 +114,14 @@ def checked(folder: Path, scratch: Path) -> None:
         height = end["y"] + end["height"] - begin["y"]
         page.screenshot(path=OUT / "verify.png", full_page=True, clip=begin | {"height": height})
     small(OUT / "verify.png")
+
+
+def drawn(paper: Path, out: Path) -> None:
+    """A paper as a picture."""
+    there = str(out.with_suffix(""))
+    made = ["pdftoppm", "-r", "80", "-png", "-singlefile", str(paper), there]
+    subprocess.run(made, check=True)
+    small(out)
 
 
 def typed(*arguments: object) -> None:
