@@ -14,14 +14,20 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timezone
+from itertools import cycle, islice
 from pathlib import Path
 from typing import Any
 
 from tests.bench.measured import Row
 
 from standfast.desk import issuing, keyring
+from standfast.desk.awards import how_it_stands
+from standfast.desk.certificates import certificate_of, no_certificate
+from standfast.desk.giving import give_out_for
 from standfast.desk.opening import Moment, open_desk
+from standfast.desk.press import folders
 from standfast.model.canonical import canonical
+from standfast.paper.batch import Job, print_all
 from standfast.seal import proofs
 from standfast.seal.encoding import read_json
 from standfast.seal.keys import SecretKey
@@ -33,6 +39,8 @@ ROUNDS, EACH = 15, 20
 """Rounds in which everything is done in turn, and how often in each."""
 LEAST_CHECKED = 200
 """Certificates in a second on one core; ours, no source."""
+GIVEN = 1000
+"""Certificates given out on one day."""
 PASSPHRASE, ISSUER = "four plain words here", "https://sandhof.example/issuer"
 
 
@@ -60,6 +68,49 @@ def rows() -> Iterator[Row]:
     yield from signing(made)
     yield from checking(made)
     yield from token_read(made)
+    with tempfile.TemporaryDirectory(dir=sys.prefix, prefix="bench-") as name:
+        yield from given_out(Path(name))
+
+
+def given_out(folder: Path) -> Iterator[Row]:
+    """A day on which many are given out: signed, entered, printed; and printed alone.
+
+    The awards of the demonstration in turn, each many times over.
+    """
+    command = [sys.executable, "-m", "standfast", "demo", "--out", str(folder)]
+    subprocess.run(command, check=True, capture_output=True)
+    now = datetime.now(timezone.utc)
+    with open_desk(folder / "school", Moment(now, "bench", secrets.token_bytes)) as desk:
+        keyring.make(desk, ISSUER, PASSPHRASE)
+        key = keyring.signing_key(desk, PASSPHRASE)
+        standing = [one.award for one in desk.book.awards(on=desk.today)]
+        may = [one for one in standing if not no_certificate(desk, one, how_it_stands(desk, one))]
+        awards = list(islice(cycle(may), GIVEN))
+
+        def without() -> None:
+            views = [certificate_of(desk, one, how_it_stands(desk, one)) for one in awards]
+            pages = [
+                Job("certificate", view, folder / f"{at}.pdf") for at, view in enumerate(views)
+            ]
+            print_all(pages, folders(desk), nothing)
+
+        def whole() -> None:
+            give_out_for(desk, awards, key, folder, nothing)
+
+        plain, signed = (elapsed(do) for do in (without, whole))
+    what = f"{GIVEN} certificates signed, with code and files : printed alone"
+    yield Row(what, signed / plain, 1.6, f"{plain:.0f} s alone, by the clock")
+
+
+def nothing(done: int, of: int) -> None:
+    """Shows no progress."""
+
+
+def elapsed(do: Callable[[], object]) -> float:
+    """Seconds by the clock."""
+    began = time.perf_counter()
+    do()
+    return time.perf_counter() - began
 
 
 def sealed(folder: Path) -> Sealed:

@@ -8,9 +8,9 @@ Sources: ISO 19005-3:2012 (PDF/A-3), ISO 14289-1:2014 (PDF/UA-1), ISO 32000-1:20
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import io
-import re
 import subprocess
 from dataclasses import replace
 from datetime import datetime
@@ -25,7 +25,7 @@ from tests.paper.conftest import NAMES, Made
 from tests.paper.test_pages import structure
 
 from standfast.paper.archive import Attached
-from standfast.paper.code import QUIET, code
+from standfast.paper.code import DOTS, QUIET, code
 from standfast.paper.opened import opened
 from standfast.paper.pdf import Printer
 from standfast.paper.view.certificate import CertificateView, Checkable
@@ -42,7 +42,7 @@ MILLIMETRES = 72 / 25.4
 
 
 def signed(view: CertificateView, text: str = TEXT) -> CertificateView:
-    return replace(view, signed=Checkable(code(text), text, text.partition("#")[0], "x" * 43))
+    return replace(view, signed=Checkable(text, text.partition("#")[0], "x" * 43))
 
 
 @pytest.fixture(scope="module")
@@ -163,22 +163,30 @@ def test_the_code_is_38_mm_wide_or_more(page: bytes, tmp_path: Path) -> None:
 
 def test_the_code_has_its_quiet_zone_and_is_the_one_of_the_standard() -> None:
     """ISO/IEC 18004, table 7: version 1 at level M holds 14 bytes; finder patterns by 6.3.3."""
-    made = code("fourteen bytes")
-    squares = {
-        (x + step, y)
-        for x, y, length in (
-            (int(a), int(b), int(c)) for a, b, c in re.findall(r"M(\d+) (\d+)h(\d+)v1", made.path)
-        )
-        for step in range(length)
+
+    def modules(text: str) -> Image.Image:
+        content = base64.b64decode(code(text).removeprefix("data:image/png;base64,"))
+        with Image.open(io.BytesIO(content)) as found:
+            side = found.width // DOTS
+            return found.convert("L").resize((side, side), Image.Resampling.NEAREST)
+
+    made = modules("fourteen bytes")
+    dark = {
+        (x, y) for x in range(made.width) for y in range(made.height) if not made.getpixel((x, y))
     }
 
-    assert made.modules == 21 + 2 * QUIET
-    assert code("fifteen bytes__").modules == 25 + 2 * QUIET
-    assert min(min(x, y) for x, y in squares) == QUIET
-    assert max(max(x, y) for x, y in squares) == QUIET + 20
+    assert made.width == 21 + 2 * QUIET
+    assert modules("fifteen bytes__").width == 25 + 2 * QUIET
+    assert min(min(x, y) for x, y in dark) == QUIET
+    assert max(max(x, y) for x, y in dark) == QUIET + 20
     ring = [(x, 0) for x in range(7)] + [(0, y) for y in range(7)] + [(3, 3), (2, 4)]
-    assert all((QUIET + x, QUIET + y) in squares for x, y in ring)
-    assert all((QUIET + at, QUIET + 1) not in squares for at in range(1, 6))
+    assert all((QUIET + x, QUIET + y) in dark for x, y in ring)
+    assert all((QUIET + at, QUIET + 1) not in dark for at in range(1, 6))
+
+
+def test_too_much_is_no_code() -> None:
+    with pytest.raises(ValueError, match="Data too large"):
+        code("x" * 2400)
 
 
 # What others send

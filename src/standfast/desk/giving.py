@@ -57,7 +57,7 @@ def give_out(
     if why := no_certificate(desk, award, how_it_stands(desk, award)):
         raise Refused(why, ["no certificate is signed; 'standfast print record' tells its story"])
     key = signing_key(desk, passphrase)
-    (given,) = _give_out(desk, [award], key, out, _nothing, named=named)
+    (given,) = give_out_for(desk, [award], key, out, _nothing, named=named)
     return given
 
 
@@ -78,22 +78,28 @@ def give_out_all(
     has = {one.award for one in desk.book.issued() if one.key in believed}
     found = [one.award for one in desk.book.awards(on=desk.today) if one.award.id not in has]
     wanted = [one for one in found if not no_certificate(desk, one, how_it_stands(desk, one))]
-    return _give_out(desk, wanted, key, out, progress, named=False) if wanted else ()
+    return give_out_for(desk, wanted, key, out, progress) if wanted else ()
 
 
 def _nothing(done: int, of: int) -> None:
     """One page is no long work."""
 
 
-def _give_out(
+def give_out_for(
     desk: Desk,
     awards: Sequence[Award],
     key: SecretKey,
     out: Path,
     progress: Callable[[int, int], None],
     *,
-    named: bool,
+    named: bool = False,
 ) -> tuple[GivenOut, ...]:
+    """Signs, enters and prints a certificate of each award; which may have one is not asked.
+
+    Raises:
+        PaperError: one of them cannot be drawn; nothing is signed.
+        StandfastError: a file cannot be written.
+    """
     from standfast.paper.batch import print_all
 
     views = [certificate_of(desk, one, how_it_stands(desk, one)) for one in awards]
@@ -135,7 +141,6 @@ def _job(desk: Desk, made: Credential, view: CertificateView, receipt: bytes, ou
 
 def _checkable(desk: Desk, made: Credential, key: SecretKey) -> Checkable:
     """The code on the paper, and what stands below it."""
-    from standfast.paper.code import code
     from standfast.paper.view.certificate import Checkable
     from standfast.seal.encoding import read_json
     from standfast.seal.token import Told, token
@@ -154,9 +159,4 @@ def _checkable(desk: Desk, made: Credential, key: SecretKey) -> Checkable:
     )
     text = token(told, key)
     address = page_of(desk)
-    return Checkable(
-        code(f"{address}#{text}" if address else text),
-        text,
-        address,
-        key.public.thumbprint,
-    )
+    return Checkable(f"{address}#{text}" if address else text, address, key.public.thumbprint)

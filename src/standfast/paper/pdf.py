@@ -100,9 +100,9 @@ class Printer:
             from weasyprint.urls import URLFetcher
 
             styles = [self._style(sheet) for sheet in ("fonts", "page", name)]
-            document = HTML(string=text, url_fetcher=URLFetcher(allowed_protocols=())).render(
-                stylesheets=styles, font_config=self._fonts
-            )
+            document = HTML(
+                string=text, url_fetcher=URLFetcher(allowed_protocols=("data",))
+            ).render(stylesheets=styles, font_config=self._fonts)
             pages = len(document.pages)
             if most_pages and pages > most_pages:
                 raise TooLong(f"the {name} takes {pages} pages instead of {most_pages}")

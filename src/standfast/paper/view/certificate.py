@@ -12,7 +12,7 @@ from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.school import School
 from standfast.model.syllabus import Syllabus
-from standfast.paper.code import Code
+from standfast.paper.code import code
 from standfast.paper.seal import seal_path
 from standfast.paper.view.words import INVENTED, cautions, day, listed, name_size
 
@@ -23,14 +23,17 @@ SEAL = seal_path()
 class Checkable:
     """How anybody checks a signed certificate."""
 
-    code: Code
-    """Scanned, it opens the address of the page that checks, with the certificate's token."""
-    token: str
-    """What the code says."""
+    text: str
+    """What the code says: scanned, it opens the page that checks with the certificate's token."""
     address: str
     """Of that page; empty for a school that has none."""
     fingerprint: str
     """Of the key that signed, for comparing."""
+
+    @property
+    def code(self) -> str:
+        """The code as a picture; made where the page is drawn, since it takes a while."""
+        return code(self.text)
 
 
 REDUCED = "Only the skills named here: the scope was reduced on"
