@@ -428,6 +428,21 @@ def test_every_changed_bit_of_a_signed_certificate_is_seen_as_python_sees_it(
     assert all(answers != GOOD for answers in told.values())
 
 
+def test_every_changed_bit_of_a_list_is_seen_as_python_sees_it(checking: Checking) -> None:
+    drawn = random.Random(131072)
+    content, taken = canonical(signed(sample())), status_list(PLACE)
+    cases = {}
+    for _ in range(200):
+        at, bit = drawn.randrange(len(taken)), drawn.randrange(8)
+        changed = bytearray(taken)
+        changed[at] ^= 1 << bit
+        cases[f"{at}.{bit}"] = Case(content, (bytes(changed),))
+    told = alike(checking, cases)
+
+    assert len(told) > 150
+    assert {answers["revocation"] for answers in told.values()} == {"not known"}
+
+
 # JSON
 
 
