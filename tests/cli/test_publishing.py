@@ -61,10 +61,22 @@ def test_what_is_published_needs_no_setting_of_the_web_server(typed: Run) -> Non
 
     assert ran.code == 0
     assert "every month" in ran.out
+    assert "application/json" not in ran.out
     assert published().keys() == PUBLISHED
     for name in PUBLISHED:
         kind, _ = mimetypes.guess_type(name)
         assert kind == ("text/html" if name.endswith(".html") else "application/json"), name
+
+
+@pytest.mark.usefixtures("keyed")
+def test_of_an_address_without_an_ending_it_is_said_what_the_web_server_must_say(
+    typed: Run,
+) -> None:
+    ran = typed("publish", "--out", "site")
+
+    assert published().keys() == PUBLISHED - {"issuer.json"} | {"issuer"}
+    assert "let the web server say application/json" in " ".join(ran.out.split())
+    assert typed("publish", "--out", "site", "--json").json["without_ending"] == "issuer"
 
 
 @pytest.mark.usefixtures("with_a_site")

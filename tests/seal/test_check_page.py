@@ -345,6 +345,24 @@ def test_whose_key_it_is(checking: Checking) -> None:
     assert told["elsewhere"]["key"] == "not known"
 
 
+def test_a_school_that_is_known_by_its_key_alone(checking: Checking) -> None:
+    name = f"did:key:{KEY.public.multikey}"
+    trusted = (TRUSTED.model_copy(update={"issuer": name}),)
+    whole = json.loads(status_list()) | {"issuer": name, "id": f"{name}/status/1"}
+    del whole["proof"]
+    lists = (canonical(signed(whole)),)
+    document = patched(sample() | {"issuer": name}, "add", "/credentialStatus/id", "")
+    document["credentialStatus"] |= {
+        "id": f"{name}/status/1#{PLACE}",
+        "statusListCredential": f"{name}/status/1",
+    }
+    case = Case(canonical(signed(document)), lists, trusted)
+    code = Case(token(TOKEN, KEY).encode(), lists, trusted)
+
+    assert alike(checking, {"file": case})["file"] == GOOD
+    assert codes_alike(checking, [code]) == [GOOD]
+
+
 def test_the_last_second_of_the_zone_that_stands_in_it_is_within(checking: Checking) -> None:
     document = signed(sample() | {"validUntil": "2026-06-01T23:59:59+02:00"})
     ended = [datetime.fromisoformat(f"2026-06-01T{at}Z") for at in ("21:59:59", "22:00:00")]
@@ -426,6 +444,21 @@ def test_every_changed_bit_of_a_signed_certificate_is_seen_as_python_sees_it(
 
     assert len(told) > 550
     assert all(answers != GOOD for answers in told.values())
+
+
+def test_every_changed_bit_of_a_list_is_seen_as_python_sees_it(checking: Checking) -> None:
+    drawn = random.Random(131072)
+    content, taken = canonical(signed(sample())), status_list(PLACE)
+    cases = {}
+    for _ in range(200):
+        at, bit = drawn.randrange(len(taken)), drawn.randrange(8)
+        changed = bytearray(taken)
+        changed[at] ^= 1 << bit
+        cases[f"{at}.{bit}"] = Case(content, (bytes(changed),))
+    told = alike(checking, cases)
+
+    assert len(told) > 150
+    assert {answers["revocation"] for answers in told.values()} == {"not known"}
 
 
 # JSON

@@ -235,6 +235,13 @@ def test_what_is_no_certificate_is_said_to_be_none(tab: Page) -> None:
         assert told(tab) == {"shape": "no"}
 
 
+def test_a_signed_head_is_none_of_this_pages_files(tab: Page) -> None:
+    give(tab, head_json=canonical(receipts.signed_head(SCHOOL, 1, bytes(32), KEY, NOW)))
+
+    assert "ask 'standfast verify'" in tab.locator("#given").inner_text()
+    assert tab.locator("article").count() == 0
+
+
 def test_several_certificates_are_each_asked_about(tab: Page) -> None:
     changed = canonical(patched(signed(sample()), "replace", "/name", "Other"))
     give(tab, one_json=CERTIFICATE, two_json=changed)

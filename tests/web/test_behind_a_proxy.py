@@ -164,3 +164,34 @@ def test_caddy_understands_each_configuration(name: str) -> None:
 
     assert told.returncode == 0, told.stderr
     assert json.loads(told.stdout)["apps"]["http"]["servers"]
+
+
+def test_the_public_files_are_served_as_what_they_are(tmp_path: Path) -> None:
+    port, site = free_port(), tmp_path / "site"
+    for name in ("issuer.json", "status/revocation-1.json", "v/index.html"):
+        (site / name).parent.mkdir(parents=True, exist_ok=True)
+        (site / name).write_text("{}", "utf-8")
+    text = (DEPLOY / "public-files.caddy").read_text("utf-8")
+    for old, new in (
+        ("files.example.org {", f"{{\n\tadmin off\n}}\nhttp://127.0.0.1:{port} {{"),
+        ("/srv/standfast/site", str(site)),
+    ):
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    config = tmp_path / "Caddyfile"
+    config.write_text(text, "utf-8")
+    command = [str(CADDY), "run", "--adapter", "caddyfile", "--config", str(config)]
+    settings = {"XDG_DATA_HOME": str(tmp_path), "XDG_CONFIG_HOME": str(tmp_path)}
+    with (
+        subprocess.Popen(command, env=os.environ | settings, stderr=subprocess.DEVNULL) as running,
+        httpx.Client(
+            base_url=f"http://127.0.0.1:{port}", transport=httpx.HTTPTransport(retries=8)
+        ) as visitor,
+    ):
+        found = {name: visitor.get(f"/{name}") for name in ("issuer.json", "v", "v/")}
+        running.terminate()
+
+    assert found["issuer.json"].headers["content-type"] == "application/json"
+    assert found["issuer.json"].headers["access-control-allow-origin"] == "*"
+    assert found["v/"].headers["content-type"].startswith("text/html")
+    assert (found["v"].status_code, found["v"].headers["location"]) == (308, "/v/")

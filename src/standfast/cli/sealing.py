@@ -140,7 +140,15 @@ def publish(
             f" {PAGE} opens from a disk, without network."
         )
     text = [*(str(file) for file in made.files), *wrapped(where), *wrapped(AGAIN)]
-    value = {"files": [str(file) for file in made.files], "base": made.base}
+    if made.without_ending:
+        text += wrapped(
+            f"{made.without_ending} has no ending: let the web server say application/json for it."
+        )
+    value = {
+        "files": [str(file) for file in made.files],
+        "base": made.base,
+        "without_ending": made.without_ending,
+    }
     show.answer(text, value, as_json=as_json)
 
 

@@ -40,6 +40,8 @@ class Published:
     files: tuple[Path, ...]
     base: str
     """The address under which they belong; empty when the school is known by its key alone."""
+    without_ending: str
+    """The file of which a web server cannot tell what it is; empty when there is none."""
 
 
 def publish(desk: Desk, out: Path, passphrase: str) -> Published:
@@ -57,7 +59,10 @@ def publish(desk: Desk, out: Path, passphrase: str) -> Published:
         place = out / name
         written.append(save(place.parent, place.name, content))
     issuer = keyring(desk).signed.file.issuer
-    return Published(tuple(written), base(issuer) if _has_a_site(issuer) else "")
+    if not _has_a_site(issuer):
+        return Published(tuple(written), "", "")
+    name = issuer.rpartition("/")[2]
+    return Published(tuple(written), base(issuer), "" if "." in name else name)
 
 
 def _has_a_site(issuer: str) -> bool:

@@ -13,7 +13,7 @@ import { claimsIn, codeIn, placesOf, verifyToken } from "./token.js";
 import { finding, holder, issuerOf, told, verify, withSuspension } from "./verify.js";
 
 const NO_ED25519 =
-  "this browser does not know Ed25519 signatures: take a newer or another one, or ask 'standfast verify'";
+  "this browser does not check Ed25519 signatures here: open the page over https or from a disk, take a newer browser, or ask 'standfast verify'";
 const NOT_READ =
   "this page does not read what is printed: compare number and last day with what it says below, and type the printed name above";
 const at = (id) => document.getElementById(id);
@@ -35,6 +35,8 @@ const KINDS = {
   certificate: (bytes, name, inside) => given.certificates.push({ bytes, name, inside }),
 };
 
+const OF_THE_BOOK = ["standfast-head", "standfast-extension"];
+
 function kindOf(bytes) {
   let value = null;
   try {
@@ -42,6 +44,7 @@ function kindOf(bytes) {
   } catch {
     // as a certificate it will be said why it is none
   }
+  if (OF_THE_BOOK.includes(value?.kind)) throw new Unreadable("of a whole record book: ask 'standfast verify'");
   if (value?.kind === "standfast-trust") return "trust file";
   if (value?.kind === "standfast-receipt") return "receipt";
   if (value?.type?.includes?.("BitstringStatusListCredential")) return "list of what was taken back";
