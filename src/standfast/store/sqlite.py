@@ -61,7 +61,8 @@ BEGIN SELECT RAISE(ABORT, 'a head that was given out is never deleted'); END""",
 
 def engine_for(file: Path, cache_mib: int = CACHE_MIB) -> Engine:
     """An engine on that file, with our settings on each of its connections."""
-    engine = create_engine(URL.create("sqlite", database=str(file)))
+    # What stands in a row is nobody's to read in an error's words.
+    engine = create_engine(URL.create("sqlite", database=str(file)), hide_parameters=True)
     event.listen(engine, "connect", partial(_set_up, cache_mib=cache_mib))
     event.listen(engine, "begin", _begin)
     return engine

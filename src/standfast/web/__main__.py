@@ -9,6 +9,7 @@ import json
 import secrets
 import socket
 import sys
+import time
 from datetime import date, datetime, timezone
 from pathlib import Path
 
@@ -28,6 +29,7 @@ def main() -> int:
     parser.add_argument("port", type=int)
     parser.add_argument("--on", type=date.fromisoformat)
     parser.add_argument("--json", action="store_true")
+    parser.add_argument("--log", action="store_true")
     asked = parser.parse_args()
     gc.disable()  # until it serves: of what is loaded nothing goes, and looking takes an eighth
     try:
@@ -45,7 +47,7 @@ def main() -> int:
     else:
         sys.stderr.write(f"serving {address}  (Ctrl-C ends it)\n")
     try:
-        asyncio.run(server(asked.folder, asked.on).serve(sockets=[listening]))
+        asyncio.run(server(asked.folder, asked.on, log=asked.log).serve(sockets=[listening]))
     except StandfastError as error:
         sys.stderr.write(f"{error}\n")
         return COULD_NOT
@@ -61,13 +63,19 @@ class _Server(uvicorn.Server):
         gc.enable()
 
 
-def server(folder: Path, on: date | None) -> uvicorn.Server:
-    """The server for the school in that folder: one process, since one writes."""
-    from standfast.web.app import create_app
+def server(folder: Path, on: date | None, *, log: bool = False) -> uvicorn.Server:
+    """The server for the school in that folder: one process, since one writes.
 
+    With `log` a line for each request goes to standard error.
+    """
+    from standfast.web.app import create_app
+    from standfast.web.watch import Watch
+
+    guarded = create_app(folder, _now, secrets.token_bytes, on)
+    tell = _line if log else None
     return _Server(
         uvicorn.Config(
-            create_app(folder, _now, secrets.token_bytes, on),
+            Watch(guarded, _now, time.perf_counter, secrets.token_bytes, tell),
             http=Patient,
             lifespan="on",
             log_level="warning",
@@ -80,6 +88,11 @@ def server(folder: Path, on: date | None) -> uvicorn.Server:
             h11_max_incomplete_event_size=32_768,
         )
     )
+
+
+def _line(text: str) -> None:
+    sys.stderr.write(text)
+    sys.stderr.flush()
 
 
 def _now() -> datetime:
