@@ -77,7 +77,7 @@ def given_out(folder: Path) -> Iterator[Row]:
 
     The awards of the demonstration in turn, each many times over.
     """
-    command = [sys.executable, "-m", "standfast", "demo", "--out", str(folder)]
+    command = [sys.executable, "-m", "standfast", "demo", "--small", "--out", str(folder)]
     subprocess.run(command, check=True, capture_output=True)
     now = datetime.now(timezone.utc)
     with open_desk(folder / "school", Moment(now, "bench", secrets.token_bytes)) as desk:
