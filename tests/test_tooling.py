@@ -205,7 +205,8 @@ def test_the_bench_of_the_seal_still_runs(monkeypatch: pytest.MonkeyPatch) -> No
     monkeypatch.setattr(seal, "sealed", lambda _folder: made)
     monkeypatch.setattr(seal, "ROUNDS", 1)
     monkeypatch.setattr(seal, "EACH", 2)
-    monkeypatch.setattr(seal, "GIVEN", 2)
+    monkeypatch.setattr(seal, "WHOLE", seal.SMALL)
+    monkeypatch.setattr(seal, "GIVEN", 3)
 
     rows = list(seal.rows())
 

@@ -12,6 +12,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, timezone
 from itertools import cycle, islice
@@ -24,7 +25,7 @@ from standfast.desk import issuing, keyring
 from standfast.desk.awards import how_it_stands
 from standfast.desk.certificates import certificate_of, no_certificate
 from standfast.desk.giving import give_out_for
-from standfast.desk.opening import Moment, open_desk
+from standfast.desk.opening import Desk, Moment, open_desk
 from standfast.desk.press import folders
 from standfast.model.canonical import canonical
 from standfast.paper.batch import Job, print_all
@@ -39,6 +40,11 @@ ROUNDS, EACH = 15, 20
 """Rounds in which everything is done in turn, and how often in each."""
 LEAST_CHECKED = 200
 """Certificates in a second on one core; ours, no source."""
+WHOLE: tuple[str, ...] = ()
+SMALL = ("--small",)
+"""Which demonstration certificates come from: the one for many, the other for one."""
+NOW = datetime(2026, 11, 25, 10, tzinfo=timezone.utc)
+"""The day after the demonstration's last, on which its awards are current in every year."""
 GIVEN = 1000
 """Certificates given out on one day."""
 PASSPHRASE, ISSUER = "four plain words here", "https://sandhof.example/issuer"
@@ -72,16 +78,22 @@ def rows() -> Iterator[Row]:
         yield from given_out(Path(name))
 
 
+@contextmanager
+def school(folder: Path, *more: str) -> Iterator[Desk]:
+    """The desk of the invented school on the day after its last, with keys."""
+    command = [sys.executable, "-m", "standfast", "demo", *more, "--out", str(folder)]
+    subprocess.run(command, check=True, capture_output=True)
+    with open_desk(folder / "school", Moment(NOW, "bench", secrets.token_bytes)) as desk:
+        keyring.make(desk, ISSUER, PASSPHRASE)
+        yield desk
+
+
 def given_out(folder: Path) -> Iterator[Row]:
     """A day on which many are given out: signed, entered, printed; and printed alone.
 
     The awards of the demonstration in turn, each many times over.
     """
-    command = [sys.executable, "-m", "standfast", "demo", "--small", "--out", str(folder)]
-    subprocess.run(command, check=True, capture_output=True)
-    now = datetime.now(timezone.utc)
-    with open_desk(folder / "school", Moment(now, "bench", secrets.token_bytes)) as desk:
-        keyring.make(desk, ISSUER, PASSPHRASE)
+    with school(folder, *WHOLE) as desk:
         key = keyring.signing_key(desk, PASSPHRASE)
         standing = [one.award for one in desk.book.awards(on=desk.today)]
         may = [one for one in standing if not no_certificate(desk, one, how_it_stands(desk, one))]
@@ -115,17 +127,13 @@ def elapsed(do: Callable[[], object]) -> float:
 
 def sealed(folder: Path) -> Sealed:
     """The newest certificate of the small demonstration, signed today."""
-    command = [sys.executable, "-m", "standfast", "demo", "--small", "--out", str(folder)]
-    subprocess.run(command, check=True, capture_output=True)
-    now = datetime.now(timezone.utc)
-    with open_desk(folder / "school", Moment(now, "bench", secrets.token_bytes)) as desk:
-        keyring.make(desk, ISSUER, PASSPHRASE)
+    with school(folder, *SMALL) as desk:
         newest = desk.book.awards(on=desk.today)[-1].award.number
         made = issuing.issue(desk, newest, PASSPHRASE)
         lists = issuing.status_lists(desk, PASSPHRASE, (issuing.REVOKED, issuing.SUSPENDED))
         ring, key = keyring.keyring(desk), keyring.signing_key(desk, PASSPHRASE)
-    found = Sealed(made.content, tuple(lists.values()), ring.signed.file, key, now)
-    answers = verify(found.content, [found.trusted], Lists(found.lists), now)
+    found = Sealed(made.content, tuple(lists.values()), ring.signed.file, key, NOW)
+    answers = verify(found.content, [found.trusted], Lists(found.lists), NOW)
     if {one.answer for one in answers} != {"yes"}:
         raise SystemExit(f"the certificate that is measured does not hold: {answers}")
     return found

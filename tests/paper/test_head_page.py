@@ -38,6 +38,7 @@ def test_it_says_what_whoever_keeps_it_can_do_with_it(page: bytes, text: Text) -
     words = text(page)
 
     assert "standfast prove --since head-2026-11-21.json" in words
+    assert "verify growth-head-2026-11-21.json --kept head-2026-11-21.json" in words
     assert "proves nothing against whoever holds its file" in words
 
 

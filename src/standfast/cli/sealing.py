@@ -51,7 +51,7 @@ def add_to(app: typer.Typer) -> None:
     )
 
 
-def sign(  # noqa: PLR0913, PLR0917 - options, all named when typed
+def sign(
     out: Annotated[Path, typer.Option("--out", "-o", metavar="FOLDER", help="Where they go.")],
     wanted: Annotated[
         str | None,
@@ -69,7 +69,6 @@ def sign(  # noqa: PLR0913, PLR0917 - options, all named when typed
     ] = False,
     passphrase_stdin: Stdin = False,
     folder: options.Folder = options.HERE,
-    on: options.On = None,
     by: options.By = None,
     as_json: options.Json = False,
 ) -> None:
@@ -84,7 +83,7 @@ def sign(  # noqa: PLR0913, PLR0917 - options, all named when typed
 
     if (wanted is None) is not everything or (everything and named):
         raise StandfastError("name one certificate, or say --all; --named goes with one alone")
-    with options.desk(folder, on, by) as desk:
+    with options.desk(folder, None, by) as desk:
         words = passphrase(from_stdin=passphrase_stdin)
         if everything:
             made = give_out_all(desk, words, out, show.progress("certificates"))

@@ -53,6 +53,7 @@ def give_out(
         PaperError: it cannot be drawn; nothing is signed.
         StandfastError: the school has no key, or a file cannot be written.
     """
+    desk = _now(desk)
     award = find_award(desk, wanted)
     if why := no_certificate(desk, award, how_it_stands(desk, award)):
         raise Refused(why, ["no certificate is signed; 'standfast print record' tells its story"])
@@ -73,12 +74,20 @@ def give_out_all(
         PaperError: one of them cannot be drawn; nothing is signed.
         StandfastError: the school has no key, or a file cannot be written.
     """
-    key = signing_key(desk, passphrase)
+    desk, key = _now(desk), signing_key(desk, passphrase)
     believed = {one.key for one in keyring(desk).signed.file.keys if one.revoked is None}
     has = {one.award for one in desk.book.issued() if one.key in believed}
     found = [one.award for one in desk.book.awards(on=desk.today) if one.award.id not in has]
     wanted = [one for one in found if not no_certificate(desk, one, how_it_stands(desk, one))]
     return give_out_for(desk, wanted, key, out, progress) if wanted else ()
+
+
+def _now(desk: Desk) -> Desk:
+    """The desk asked about the day that it is.
+
+    What is signed has no day of its own: one of last week's would cover what was taken away since.
+    """
+    return desk.on_day(desk.calendar_day)
 
 
 def _nothing(done: int, of: int) -> None:
