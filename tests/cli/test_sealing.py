@@ -312,6 +312,9 @@ def test_all_at_once_are_those_that_have_none(typed: Run, standfast: Run) -> Non
     assert [one["paper"] for one in first.json["certificates"]] == [str(PAPER)]
     assert (again.code, again.json["certificates"]) == (0, [])
 
+    lessened(standfast)
+    assert len(typed(*every, "--json").json["certificates"]) == 1
+
     typed("keys", "lost", "--stolen")
     anew = typed(*every, "--json").json["certificates"]
     believed(standfast)

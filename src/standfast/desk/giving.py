@@ -13,7 +13,14 @@ from typing import TYPE_CHECKING
 
 from standfast.desk.awards import find_award, how_it_stands
 from standfast.desk.certificates import certificate_of, no_certificate
-from standfast.desk.issuing import REVOKED, Credential, issue_for, list_name, page_of
+from standfast.desk.issuing import (
+    REVOKED,
+    Credential,
+    issue_for,
+    list_name,
+    page_of,
+    says_more,
+)
 from standfast.desk.keyring import keyring, signing_key
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
@@ -65,9 +72,9 @@ def give_out(
 def give_out_all(
     desk: Desk, passphrase: str, out: Path, progress: Callable[[int, int], None]
 ) -> tuple[GivenOut, ...]:
-    """The same for every award that has not lapsed and has no signed certificate yet.
+    """The same for every award that has not lapsed and has no signed certificate that holds.
 
-    One under a key that was revoked since counts as none.
+    One under a key that was revoked since, or that says more than holds by now, counts as none.
 
     Raises:
         Refused: another passphrase.
@@ -76,9 +83,14 @@ def give_out_all(
     """
     desk, key = _now(desk), signing_key(desk, passphrase)
     believed = {one.key for one in keyring(desk).signed.file.keys if one.revoked is None}
-    has = {one.award for one in desk.book.issued() if one.key in believed}
-    found = [one.award for one in desk.book.awards(on=desk.today) if one.award.id not in has]
-    wanted = [one for one in found if not no_certificate(desk, one, how_it_stands(desk, one))]
+    signed = [one for one in desk.book.issued() if one.key in believed]
+    wanted = []
+    for kept in desk.book.awards(on=desk.today):
+        told = how_it_stands(desk, kept.award)
+        own = [one for one in signed if one.award == kept.award.id]
+        holds = any(not says_more(desk, one, kept.award, told) for one in own)
+        if not holds and not no_certificate(desk, kept.award, told):
+            wanted.append(kept.award)
     return give_out_for(desk, wanted, key, out, progress) if wanted else ()
 
 

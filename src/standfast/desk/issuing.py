@@ -378,14 +378,12 @@ def _taken_back(desk: Desk, purpose: str) -> Iterator[int]:
         if purpose == SUSPENDED:
             gone = standing.state == "suspended"
         else:
-            gone = found.superseded_by is not None or _says_more(
-                desk, issued, found.award, standing
-            )
+            gone = found.superseded_by is not None or says_more(desk, issued, found.award, standing)
         if gone:
             yield issued.place
 
 
-def _says_more(desk: Desk, issued: Issued, award: Award, standing: Standing) -> bool:
+def says_more(desk: Desk, issued: Issued, award: Award, standing: Standing) -> bool:
     """Whether the certificate says more than the award is worth now: too many skills or days."""
     if standing.state == "withdrawn":
         return True
