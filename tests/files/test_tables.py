@@ -197,6 +197,18 @@ def test_a_damaged_workbook_is_named_whatever_is_damaged(tmp_path: Path) -> None
     assert damaged > 100
 
 
+def test_a_workbook_with_a_broken_name_inside_is_named(tmp_path: Path) -> None:
+    """Found by throwing bytes (./dev fuzz): the flag says UTF-8, and the name is none."""
+    file = workbook(tmp_path / "people.xlsx", [["person", "name"], ["ann-b", "Ann B (invented)"]])
+    content = bytearray(file.read_bytes())
+    at = content.index(b"PK\x01\x02")  # the first line of the list of parts
+    content[at + 9] |= 0x08
+    content[at + 46] = 0xEA
+    file.write_bytes(content)
+    with pytest.raises(BadInput, match="no XLSX workbook, is damaged"):
+        read_people(file)
+
+
 def test_a_cell_without_its_end_is_named(tmp_path: Path) -> None:
     (fault,) = faults(tmp_path, 'person,name\nann-b,"' + "a" * 140_000)
 

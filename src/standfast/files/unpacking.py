@@ -6,6 +6,7 @@ A file of 60 KB can hold a row of ten million empty cells, for which a reader as
 from __future__ import annotations
 
 import re
+import struct
 import zipfile
 import zlib
 
@@ -60,5 +61,8 @@ def _pieces(packed: zipfile.ZipFile, part: zipfile.ZipInfo) -> int | None:
     return found
 
 
-FAULTS = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError)
+FAULTS = (
+    *(zipfile.BadZipFile, zlib.error, struct.error, EOFError, ValueError),
+    *(NotImplementedError, RuntimeError),
+)
 """What a damaged or locked workbook leads to."""
