@@ -216,6 +216,7 @@ NOT_TYPED = {
         ("standfast keys", "standfast keys show", "standfast trust", "standfast verify"),
         "there are no keys yet; tests/cli/test_sealing.py makes them",
     ),
+    "standfast book merge": "there is no laptop; tests/cli/test_merging.py has one",
     "standfast serve": "it serves until Ctrl-C; tests/web/test_serve.py ends it",
 }
 """Commands whose example is not run, and why."""

@@ -1,8 +1,9 @@
-"""Commands about the record book: audit, replay, rebuild, forget."""
+"""Commands about the record book: audit, replay, rebuild, forget, merge."""
 
 from __future__ import annotations
 
 from dataclasses import asdict
+from pathlib import Path
 from typing import Annotated
 
 import typer
@@ -105,3 +106,43 @@ def forget(
         entry = books.forget(desk, person)
     text = f"erased; entry {entry}. Remove {person} from the files in candidates/ too"
     show.answer(text, {"entry": entry}, as_json=as_json)
+
+
+@app.command(epilog=options.example("standfast book merge ../laptop/standfast.db"))
+def merge(
+    other: Annotated[Path, typer.Argument(help="The other copy of the record book.")],
+    yes: Annotated[bool, typer.Option("--yes", help="Do it; else it is only told.")] = False,
+    partly: Annotated[
+        bool, typer.Option("--partly", help="Take in the rest when something contradicts.")
+    ] = False,
+    folder: options.Folder = options.HERE,
+    by: options.By = None,
+    as_json: options.Json = False,
+) -> None:
+    """Take in what another copy of this record book holds, as a laptop that worked alone.
+
+    The same entry twice is once. What contradicts this book is listed and stays in the other file;
+    exit 1 when there is any. Nothing is changed without --yes.
+    """
+    from standfast.desk import books
+
+    with options.desk(folder, by=by) as desk:
+        show.remark(f"comparing {other} with {desk.book.size()} entries")
+        found = books.merge(desk, other, do=yes, partly=partly)
+    done = yes and (partly or not found.held)
+    counts = (
+        f"{found.added} entries {'added' if done else 'would be added'}, {found.seen} are here"
+        f" already, {len(found.held)} contradict this book"
+    )
+    text = [
+        *(f"{one.kind} of {one.at[:10]}, {one.entry}: {one.why}" for one in found.held),
+        *(f"{there} there is somebody else here: {here}" for there, here in found.renamed),
+        *(f"{slug}: the name was changed in both; it stays as it is here" for slug in found.kept),
+        counts,
+        f"{found.records} records of devices, and {found.records_held} for the office to settle",
+    ]
+    if not done:
+        text.append("nothing was changed; say --yes" + (" and --partly" if found.held else ""))
+    value = {"done": done, **asdict(found)}
+    show.answer(text, value, as_json=as_json)
+    raise typer.Exit(show.NO if found.held else show.YES)

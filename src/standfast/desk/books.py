@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from standfast.desk.opening import Desk
@@ -9,6 +11,7 @@ from standfast.engine.decide import decide
 
 if TYPE_CHECKING:
     from standfast.store.audit import Audit
+    from standfast.store.merging import Merged
     from standfast.store.replay import Differing
 
 
@@ -30,3 +33,26 @@ def rebuild(desk: Desk) -> int:
 def forget(desk: Desk, person: str) -> str:
     """Erases a person's name and contact for ever; gives the entry that says so."""
     return desk.book.erase(person, desk.stamp()).id
+
+
+def merge(desk: Desk, other: Path, *, do: bool, partly: bool = False) -> Merged:
+    """Takes in what another copy of this book holds, or only says what would become of it.
+
+    With contradictions nothing is taken in, unless `partly`: then all but those, which stay in the
+    other file.
+
+    Raises:
+        Refused: the other is no copy of this book.
+        RecordBookError: one of the two cannot be read or written.
+    """
+    from standfast.store.connect import open_book
+
+    with open_book(other) as theirs, suppress(_OnlyAsked), desk.book.together():
+        found = desk.book.merge(theirs, desk.stamp)
+        if not do or (found.held and not partly):
+            raise _OnlyAsked
+    return found
+
+
+class _OnlyAsked(Exception):  # noqa: N818 - never seen outside
+    """Undoes what was done."""

@@ -38,6 +38,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     rebuild() -> entries read                         replay(decide) -> (count, differing)
     cases(entry_ids) -> what decisions were made from sheet_keys() -> practical and assessor
     audit(decide=None, kept_heads=()) -> Audit        together() -> one transaction for a block
+    merge(other copy of the book, new_stamp) -> Merged
     append(drafts) -> entries: the way in for entries that are made already
     records -> what devices beside the mat have sent
     access -> accounts, sessions, devices: who may come in over the web
@@ -79,6 +80,7 @@ from standfast.store import (
     due,
     heads,
     issued,
+    merging,
     people,
     ratings,
     references,
@@ -97,6 +99,7 @@ from standfast.store.decisions import KeptDecision
 from standfast.store.due import Days, HeldAward
 from standfast.store.heads import Head, Inclusion
 from standfast.store.journal import Draft, Entry, Stamp, canonical_entry, instant
+from standfast.store.merging import Merged
 from standfast.store.past import as_it_stood
 from standfast.store.ratings import KeptRatings
 from standfast.store.records import Records
@@ -499,6 +502,11 @@ class Book:
         """The proof that the journal begins with the tree of its first so many entries."""
         with self._reading() as reading:
             return heads.consistency(reading, first)
+
+    def merge(self, other: Book, new_stamp: Callable[[], Stamp]) -> Merged:
+        """Takes in what another copy of this book holds; what contradicts it is listed."""
+        with other._reading() as theirs, self._writing() as writing:
+            return merging.merge(writing, theirs, new_stamp)
 
     def rebuild(self) -> int:
         """Makes the derived tables anew from the journal; gives the number of entries read."""

@@ -113,7 +113,7 @@ def identify(
             new[person.id] = _add(conn, person, random)
         else:
             changed |= _change(conn, ref, person)
-    return names.with_more(_next_version(conn, names), new) if new or changed else names
+    return names.with_more(next_version(conn, names), new) if new or changed else names
 
 
 def _add(conn: Connection, person: Person, random: Random | None) -> str:
@@ -157,10 +157,11 @@ def commitment(row: Row[*tuple[Any, ...]]) -> str:
 def erase(conn: Connection, names: Names, person: str) -> Names:
     """Deletes the identity; gives the names without it."""
     conn.execute(delete(identity).where(identity.c.handle == person))
-    return names.without(_next_version(conn, names), person)
+    return names.without(next_version(conn, names), person)
 
 
-def _next_version(conn: Connection, names: Names) -> str:
+def next_version(conn: Connection, names: Names) -> str:
+    """Counts that identities changed, so that whoever has read them reads them again."""
     version = str(int(names.version) + 1)
     conn.execute(update(meta).where(meta.c.key == _VERSION).values(value=version))
     return version

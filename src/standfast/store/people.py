@@ -39,13 +39,14 @@ def _put(writing: Writing, person: Person, new_stamp: Callable[[], Stamp]) -> En
     if row is None:
         raise NotFound("person in the record book", person.id, writing.names.refs)
     body = PersonSet(person=state, commitment=names.commitment(row))
-    latest = _latest(writing, state.person)
-    if latest is not None and PersonSet.model_validate_json(latest.body) == body:
-        return latest
+    newest = latest(writing, state.person)
+    if newest is not None and PersonSet.model_validate_json(newest.body) == body:
+        return newest
     return writing.write(new_stamp(), body, about=state.person)
 
 
-def _latest(reading: Reading, ref: str) -> Entry | None:
+def latest(reading: Reading, ref: str) -> Entry | None:
+    """The newest entry of what is known of a person; `ref` is her opaque id."""
     query = select(journal).join(people, people.c.seq == journal.c.seq).where(people.c.ref == ref)
     row = reading.conn.execute(query).one_or_none()
     return None if row is None else Entry(*row)
@@ -54,7 +55,7 @@ def _latest(reading: Reading, ref: str) -> Entry | None:
 def find_person(reading: Reading, person: str) -> Person | None:
     """The person of that slug, or of that opaque id; an erased one has no name any more."""
     ref = reading.names.refs.get(person, person)
-    entry = _latest(reading, ref)
+    entry = latest(reading, ref)
     if entry is None:
         return None
     state = reading.named(PersonSet.model_validate_json(entry.body).person)
@@ -110,7 +111,12 @@ def erase(writing: Writing, person: str, stamp: Stamp) -> Entry:
     if ref is None:
         raise NotFound("person in the record book", person, writing.names.refs)
     entry = writing.write(stamp, Erased(person=ref), about=ref)
-    forget_accounts(writing, ref)
+    forget(writing, person)
+    return entry
+
+
+def forget(writing: Writing, person: str) -> None:
+    """Deletes whatever an erasure deletes, of whom the journal says already that she is erased."""
+    forget_accounts(writing, writing.names.ref(person))
     forget_held(writing, person)
     writing.names = names.erase(writing.conn, writing.names, person)
-    return entry

@@ -1,0 +1,209 @@
+"""Two copies of one record book that went on alone become one again."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from sqlalchemy import insert, select
+from tests.engine import made
+from tests.store.school import School, open_school
+
+from standfast.engine.decide import decide
+from standfast.model.people import Person
+from standfast.problems import Refused
+from standfast.store.merging import Merged
+from standfast.store.tables import held, journal, records
+
+
+@dataclass
+class Two:
+    """The book at the school, and the one on the laptop."""
+
+    home: School
+    laptop: School
+    award: str
+
+    def merge(self) -> Merged:
+        return self.home.book.merge(self.laptop.book, self.home.stamp)
+
+
+@pytest.fixture
+def two(tmp_path: Path) -> Iterator[Two]:
+    began = open_school(tmp_path)
+    _, award = began.fill()
+    began.book.close()
+    (tmp_path / "laptop").mkdir()
+    shutil.copyfile(tmp_path / "standfast.db", tmp_path / "laptop" / "standfast.db")
+    home = open_school(tmp_path, create=False, seed=11)
+    laptop = open_school(tmp_path / "laptop", create=False, seed=22)
+    home.seconds, laptop.seconds = 1000, 2000
+    yield Two(home, laptop, award.id)
+    home.book.close()
+    laptop.book.close()
+
+
+def ids(school: School) -> list[str]:
+    return [event.id for event in school.book.history()]
+
+
+def whole(school: School) -> None:
+    """Nothing is wrong with the book, and every derived row is what a rebuild makes."""
+    audit = school.book.audit(decide)
+    assert list(audit.faults) == []
+    before = school.book.awards(), school.book.sheets(superseded=True), school.book.people()
+    school.book.rebuild()
+    assert (
+        school.book.awards(),
+        school.book.sheets(superseded=True),
+        school.book.people(),
+    ) == before
+
+
+def test_what_only_one_has_is_added_and_the_same_again_adds_nothing(two: Two) -> None:
+    two.home.take(made.sheet(4))
+    two.laptop.take(made.sheet(5, assessor="bo"))
+    two.laptop.book.put_people([made.person("dora")], two.laptop.stamp)
+    both = {*ids(two.home), *ids(two.laptop)}
+    before = len(ids(two.home))
+    done = two.merge()
+
+    assert (done.added, done.held, done.renamed) == (2, [], [])
+    assert done.seen == len(ids(two.laptop)) - 2
+    assert ids(two.home)[before:] == ids(two.laptop)[-2:]
+    assert set(ids(two.home)) == both
+    assert {kept.sheet.id for kept in two.home.book.sheets()} >= {
+        made.sheet(4).id,
+        made.sheet(5).id,
+    }
+    assert two.home.book.find_person("dora") == two.laptop.book.find_person("dora")
+    whole(two.home)
+
+    again = two.merge()
+    assert (again.added, again.seen, again.held) == (0, len(ids(two.laptop)), [])
+
+
+def test_either_way_round_both_hold_the_same_entries(two: Two) -> None:
+    two.home.take(made.sheet(4))
+    two.laptop.take(made.sheet(5, assessor="bo"))
+    two.merge()
+    two.laptop.book.merge(two.home.book, two.laptop.stamp)
+
+    assert sorted(ids(two.home)) == sorted(ids(two.laptop))
+    whole(two.laptop)
+
+
+def test_what_contradicts_the_book_is_listed_and_so_is_what_rests_on_it(two: Two) -> None:
+    kept = two.home.book.find_award(two.award)
+    assert kept is not None
+    for school in (two.home, two.laptop):
+        later = school.award(kept.award.decision, "A-2", renews=two.award)
+        school.book.put_award(later, school.stamp("zoe"))
+    corrected = made.sheet(6, assessor="ann", corrects=made.correcting(1))
+    two.laptop.take(corrected)
+    two.home.take(made.sheet(7, assessor="ann", corrects=made.correcting(1)))
+    numbered = two.laptop.award(kept.award.decision, "A-9")
+    two.laptop.book.put_award(numbered, two.laptop.stamp("zoe"))
+    two.home.book.put_award(two.home.award(kept.award.decision, "A-9"), two.home.stamp("zoe"))
+    rest = two.laptop.award(kept.award.decision, "A-10", renews=numbered.id)
+    two.laptop.book.put_award(rest, two.laptop.stamp("zoe"))
+    entries = ids(two.home)
+    done = two.merge()
+    why = [one.why for one in done.held]
+
+    assert "renews A-1, which was renewed here already" in why
+    assert any(text.startswith("corrects entry") for text in why)
+    assert "has a number or id that something else has here" in why
+    assert len(why) >= 3
+    assert {one.entry for one in done.held} <= set(ids(two.laptop))
+    assert ids(two.home)[: len(entries)] == entries
+    assert len(ids(two.home)) == len(entries) + done.added
+    whole(two.home)
+
+
+def test_one_slug_for_two_people_becomes_two(two: Two) -> None:
+    two.home.book.put_people([named("dora", "Dora Home")], two.home.stamp)
+    two.laptop.book.put_people([named("dora", "Dora Away")], two.laptop.stamp)
+    done = two.merge()
+    found = {one.id: one.name for one in two.home.book.people()}
+
+    assert done.renamed == [("dora", "dora-2")]
+    assert (found["dora"], found["dora-2"]) == ("Dora Home", "Dora Away")
+    whole(two.home)
+
+
+def named(slug: str, name: str) -> Person:
+    return made.person(slug).model_copy(update={"name": name})
+
+
+def test_a_name_that_only_the_laptop_changed_is_taken_and_one_of_both_stays(two: Two) -> None:
+    two.laptop.book.put_people([named("bo", "Bo There")], two.laptop.stamp)
+    two.laptop.book.put_people([named("ann", "Ann There")], two.laptop.stamp)
+    two.home.book.put_people([named("ann", "Ann Here")], two.home.stamp)
+    done = two.merge()
+    found = {one.id: one.name for one in two.home.book.people()}
+
+    assert (found["bo"], found["ann"], done.kept) == ("Bo There", "Ann Here", ["ann"])
+    whole(two.home)
+
+
+def test_whoever_one_book_forgot_is_forgotten_in_both(two: Two) -> None:
+    two.laptop.book.erase("bo", two.laptop.stamp())
+    two.home.book.erase("zoe", two.home.stamp())
+    two.laptop.take(made.sheet(5, assessor="ann"))
+    two.merge()
+
+    assert {one.id for one in two.home.book.people()} == {"ann", "cato"}
+    whole(two.home)
+
+
+def test_what_devices_sent_is_joined_and_a_place_taken_twice_waits_for_the_office(
+    two: Two,
+) -> None:
+    for school, body in ((two.home, "home"), (two.laptop, "away")):
+        with school.book._transactions.writing() as writing:
+            for n, text in ((1, "same"), (2, body)):
+                number = 1 if text == "same" else school.seconds
+                writing.conn.execute(insert(records), row(number, n, text))
+    done = two.merge()
+    again = two.merge()
+
+    assert (done.records, done.records_held) == (0, 1)
+    assert (again.records, again.records_held) == (0, 0)
+    with two.home.book._transactions.reading() as reading:
+        assert list(reading.conn.scalars(select(held.c.body))) == ["away"]
+        assert list(reading.conn.scalars(select(records.c.body))) == ["same", "home"]
+
+
+def row(number: int, n: int, body: str) -> dict[str, object]:
+    at = datetime.fromisoformat("2026-03-02T10:00:00+00:00").isoformat()
+    told = {"id": f"r{number}", "sheet": "s1", "n": n, "at": at, "got": at}
+    return {**told, "account": "a1", "body": body}
+
+
+def test_another_schools_book_is_none_of_ours(two: Two, tmp_path: Path) -> None:
+    (tmp_path / "other").mkdir()
+    other = open_school(tmp_path / "other", seed=99)
+    other.seconds = 5000
+    other.fill()
+    before = ids(two.home)
+    with pytest.raises(Refused, match="no copy of this record book"):
+        two.home.book.merge(other.book, two.home.stamp)
+    other.book.close()
+
+    assert ids(two.home) == before
+
+
+def test_heads_that_were_given_out_still_hold(two: Two) -> None:
+    head = two.home.book.remember_head(two.home.stamp().at)
+    two.laptop.take(made.sheet(5, assessor="bo"))
+    two.merge()
+
+    assert two.home.book.audit(decide, [head]).clean
+    with two.home.book._transactions.reading() as reading:
+        count = len(list(reading.conn.scalars(select(journal.c.seq))))
+    assert count > head.size
