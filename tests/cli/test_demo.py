@@ -213,6 +213,10 @@ NOT_TYPED = {
         "it asks for a passphrase; tests/cli/test_sealing.py types one",
     ),
     **dict.fromkeys(
+        ("standfast backup", "standfast book restore"),
+        "it asks for a passphrase; tests/cli/test_copies.py types one",
+    ),
+    **dict.fromkeys(
         ("standfast keys", "standfast keys show", "standfast trust", "standfast verify"),
         "there are no keys yet; tests/cli/test_sealing.py makes them",
     ),

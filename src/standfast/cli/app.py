@@ -16,6 +16,7 @@ from standfast.cli import (
     book,
     calibrating,
     comparing,
+    copies,
     definitions,
     demo,
     forecast,
@@ -50,7 +51,7 @@ app = typer.Typer(
 
 for module in (
     *(definitions, practicals, awards, standings, rulings, appeals, outside, assessors),
-    *(calibrating, comparing, planning, forecast, sealing, serving, demo),
+    *(calibrating, comparing, planning, forecast, sealing, copies, serving, demo),
 ):
     module.add_to(app)
 app.add_typer(printing.app, name="print")

@@ -43,6 +43,9 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     records -> what devices beside the mat have sent
     access -> accounts, sessions, devices: who may come in over the web
     as_it_stood(at) -> the book with what had been entered by then, only to be read
+    still(at) -> the book in one transaction, and everything that it holds, to copy it out
+    erased() -> the opaque ids of those who were erased
+    handles() -> slugs by opaque id
 
 Raised by all: `RecordBookError` when the book cannot be read or written; by what puts something
 in also `Refused` and `NotFound`.
@@ -95,6 +98,7 @@ from standfast.store.appeals import KeptAppeal
 from standfast.store.audit import Audit
 from standfast.store.awards import KeptAward, KeptRuling
 from standfast.store.bodies import Body, DecisionInputs
+from standfast.store.contents import Still, StillTransactions, contents_of, erased_in
 from standfast.store.decisions import KeptDecision
 from standfast.store.due import Days, HeldAward
 from standfast.store.heads import Head, Inclusion
@@ -109,7 +113,7 @@ from standfast.store.tables import journal
 from standfast.store.taught import Decided, Lesson
 from standfast.store.transactions import Transactions
 from standfast.store.transitions import KeptTransition, find_transitions
-from standfast.store.writing import Reading, body_of, next_seq
+from standfast.store.writing import Reading, Writing, body_of, next_seq
 
 
 @dataclass(frozen=True)
@@ -166,6 +170,29 @@ class Book:
         """The book with what had been entered by that instant, in memory; close it as well."""
         with self._reading() as reading:
             return Book(self.file, as_it_stood(self.file, reading, instant(at)))
+
+    @contextmanager
+    def still(self, at: datetime) -> Iterator[Still]:
+        """The book as it is now, in one transaction that only reads; `at` is now."""
+        with self._reading() as reading:
+            one = Book(self.file, StillTransactions(self.file, reading))
+            yield Still(one, contents_of(reading, at))
+
+    def handles(self) -> dict[str, str]:
+        """The slug of everybody who has a name, by opaque id."""
+        with self._reading() as reading:
+            return dict(reading.names.handles)
+
+    @contextmanager
+    def filling(self) -> Iterator[Writing]:
+        """One transaction that puts rows in as they are; for a new book (`store.filling`)."""
+        with self._writing() as writing:
+            yield writing
+
+    def erased(self) -> tuple[str, ...]:
+        """The opaque ids of those who were erased, in the order of the journal."""
+        with self._reading() as reading:
+            return erased_in(reading)
 
     @contextmanager
     def together(self) -> Iterator[None]:

@@ -1,0 +1,182 @@
+"""The commands that copy the record book: export, backup, book restore."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from standfast.cli import book, options, show
+from standfast.cli.keys import Stdin, passphrase
+from standfast.cli.words import CAUTION, wrapped
+
+if TYPE_CHECKING:
+    from standfast.desk.backups import Kept
+    from standfast.desk.restoring import Restored
+
+
+def add_to(app: typer.Typer) -> None:
+    """Adds these commands."""
+    app.command(epilog=options.example("standfast export --out export"))(export)
+    app.command(epilog=options.example("standfast backup --out sandhof.backup"))(backup)
+
+
+def export(
+    out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="A new folder.")],
+    records: Annotated[
+        bool,
+        typer.Option(
+            "--records", help="Everybody's competency record as PDF too; a second or two for each."
+        ),
+    ] = False,
+    folder: options.Folder = options.HERE,
+    as_json: options.Json = False,
+) -> None:
+    """Write everything as open files: JSON Lines, CSV, PDF.
+
+    'standfast book restore' makes the same record book of them. Keys are never in it.
+    """
+    from standfast.desk.backups import export as export_all
+
+    with options.desk(folder) as desk:
+        kept = export_all(desk, out, records=records, progress=show.progress("entries"))
+    text = [
+        _counted(kept),
+        f"  for reading: {kept.place / 'about.txt'}, and tables in {kept.place / 'tables'}",
+        *wrapped(PLAIN),
+        "",
+        *wrapped(CAUTION),
+    ]
+    show.answer(text, {**_value(kept), "caution": CAUTION}, as_json=as_json)
+
+
+PLAIN = (
+    "Names and contacts are in it as plain text, and the hashes of passwords: keep it as you keep"
+    " the record book. The school's keys are not in it."
+)
+
+
+def backup(
+    out: Annotated[
+        Path,
+        typer.Option(
+            "--out", metavar="FILE", help="A new file, or a folder in which it gets a name."
+        ),
+    ],
+    passphrase_stdin: Stdin = False,
+    folder: options.Folder = options.HERE,
+    as_json: options.Json = False,
+) -> None:
+    """Keep everything in one file under a passphrase, read back before it counts.
+
+    While others go on working. The school's keys are not in it, nor who is signed in.
+    """
+    from standfast.desk.backups import backup as back_up
+
+    with options.desk(folder) as desk:
+        words = passphrase(from_stdin=passphrase_stdin, new=True)
+        kept = back_up(desk, out, words, progress=show.progress("entries"))
+    text = [
+        _counted(kept),
+        "  read back: every entry is there, and the root is that of the record book",
+        *wrapped(APART),
+    ]
+    show.answer(text, {**_value(kept), "read_back": True}, as_json=as_json)
+
+
+APART = (
+    "Without the passphrase nobody can read it, you neither: keep the two apart. The school's keys"
+    " are not in it ('standfast keys paper' shows them to write down)."
+)
+
+
+@book.app.command(
+    epilog=options.example("standfast book restore sandhof.backup --into sandhof-again --until 250")
+)
+def restore(
+    copy: Annotated[Path, typer.Argument(help="A backup, or the folder of an export.")],
+    into: Annotated[
+        Path,
+        typer.Option(
+            "--into",
+            metavar="FOLDER",
+            help="A new folder, or that of a school whose record book is gone.",
+        ),
+    ],
+    until: Annotated[
+        str | None,
+        typer.Option(
+            "--until",
+            metavar="ENTRY",
+            help="The last entry to take, by its number or its id; all when left out.",
+        ),
+    ] = None,
+    passphrase_stdin: Stdin = False,
+    by: options.By = None,
+    as_json: options.Json = False,
+) -> None:
+    """Make a record book from a backup or an export.
+
+    All of it is checked first, and no record book is ever overwritten.
+    """
+    from standfast.desk.opened_copies import copy_at
+    from standfast.desk.restoring import Wanted
+    from standfast.desk.restoring import restore as make
+
+    words = "" if copy.is_dir() else passphrase(from_stdin=passphrase_stdin)
+    last = int(until) if until and until.isdecimal() else until
+    made = make(copy_at(copy, words), into, options.moment(by=by), Wanted(last))
+    show.answer(_restored(made), _restored_value(made), as_json=as_json)
+    raise typer.Exit(show.YES if made.audit.clean else show.NO)
+
+
+def _counted(kept: Kept) -> str:
+    told = kept.manifest
+    return f"{kept.place}: {_entries(told.entries)}, root {told.root[:16]}..."
+
+
+def _value(kept: Kept) -> dict[str, Any]:
+    told = kept.manifest
+    return {
+        "place": str(kept.place),
+        "entries": told.entries,
+        "root": told.root,
+        "made": told.made.isoformat(),
+        "files": [one.name for one in told.files],
+        "for_reading": [str(one) for one in kept.others],
+    }
+
+
+def _restored(made: Restored) -> list[str]:
+    audit = made.audit
+    copied = f"copied {made.manifest.made:%Y-%m-%d %H:%M} UTC"
+    lines = [f"{made.place}: {_entries(audit.size)}, root {audit.root.hex()[:16]}...; {copied}"]
+    lines += [f"  {fault}" for fault in audit.faults]
+    lines += [f"  left out as later: {n} of {part}" for part, n in sorted(made.left_out.items())]
+    if made.entered:
+        lines.append(f"  entered: names as they are in the copy, {made.entered}")
+    return [*lines, *wrapped(NOT_IN_IT)]
+
+
+NOT_IN_IT = (
+    "Everybody signs in again. Keys are in no copy ('standfast keys bring' takes one from paper),"
+    " nor the files in candidates/. Look at it with 'standfast book audit'."
+)
+
+
+def _restored_value(made: Restored) -> dict[str, Any]:
+    return {
+        "place": str(made.place),
+        "entries": made.audit.size,
+        "root": made.audit.root.hex(),
+        "copied": made.manifest.made.isoformat(),
+        "left_out": made.left_out,
+        "entered": made.entered,
+        "forgotten": list(made.forgotten),
+        "faults": [str(fault) for fault in made.audit.faults],
+    }
+
+
+def _entries(number: int) -> str:
+    return "1 entry" if number == 1 else f"{number} entries"

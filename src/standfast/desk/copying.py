@@ -1,0 +1,153 @@
+"""What goes into a copy of a record book, whether as files or as a backup.
+
+The book's parts (`store.contents`), read in one transaction, and the school's own files: settings,
+rubrics, templates.  Its people are in the book; the files in `candidates/` stay behind, since a
+name that is erased later could be erased from no copy of them.  Keys are never in it.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from datetime import datetime
+from hashlib import sha256
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from standfast.desk.opening import SCHOOL_FILE
+from standfast.model.manifest import BOOK, COPY_FORMAT, SCHOOL, Carried, Manifest
+from standfast.model.tree import GrowingTree, leaf_hash
+from standfast.problems import RecordBookError, StandfastError
+
+if TYPE_CHECKING:
+    from standfast.store.contents import Contents, Still
+
+Progress = Callable[[int, int], None]
+"""Told how much is done, of how much."""
+
+_FOLDERS = ("rubrics", "templates")
+_SECRET = b"PRIVATE KEY"
+JOURNAL = "journal"
+
+
+def nobody_watches(_done: int, _all: int) -> None:
+    """For whoever does not ask how far it is."""
+
+
+@dataclass(frozen=True)
+class Piece:
+    """A file of the copy, whose content can be read again and again."""
+
+    name: str
+    content: Callable[[], Iterator[bytes]]
+
+
+@dataclass(frozen=True)
+class Gathered:
+    """A whole copy before it is written."""
+
+    manifest: Manifest
+    pieces: tuple[Piece, ...]
+    """In the order of the manifest."""
+
+
+def gather(still: Still, root: Path, now: datetime, progress: Progress) -> Gathered:
+    """Reads everything once, so that the manifest can stand in front of it.
+
+    Raises:
+        RecordBookError: what an entry says is not what its leaf was made from.
+    """
+    pieces = (*_of_book(still.contents), *_of_school(root))
+    head, growing, files = still.contents.head, GrowingTree(), []
+    for piece in pieces:
+        digest, length = sha256(), 0
+        for line in piece.content():
+            digest.update(line)
+            length += len(line)
+            if piece.name == f"{BOOK}{JOURNAL}.jsonl":
+                growing.extend((leaf_hash(line.removesuffix(b"\n")),))
+                progress(growing.size, head.size)
+        files.append(Carried(name=piece.name, bytes=length, sha256=digest.hexdigest()))
+    if (growing.size, growing.root()) != (head.size, head.root):
+        raise RecordBookError(
+            f"{still.book.file}: the journal is damaged, and a copy of it would be too;"
+            " 'standfast book audit' says where"
+        )
+    return Gathered(_manifest(still, now, files), pieces)
+
+
+def _manifest(still: Still, now: datetime, files: list[Carried]) -> Manifest:
+    school = still.book.school()
+    return Manifest(
+        standfast="record book",
+        format=COPY_FORMAT,
+        book_format=still.contents.format,
+        school=None if school is None else school.name,
+        made=now,
+        entries=still.contents.head.size,
+        root=still.contents.head.root.hex(),
+        files=tuple(files),
+    )
+
+
+def as_written(manifest: Manifest) -> bytes:
+    """The manifest as it stands in the copy."""
+    return (json.dumps(manifest.model_dump(mode="json"), indent=1) + "\n").encode()
+
+
+def _of_book(contents: Contents) -> Iterator[Piece]:
+    from standfast.store.contents import PARTS
+
+    for table in PARTS:
+        yield Piece(f"{BOOK}{table.name}.jsonl", _lines(contents, table.name))
+
+
+def _lines(contents: Contents, part: str) -> Callable[[], Iterator[bytes]]:
+    return lambda: contents.lines(part)
+
+
+def _of_school(root: Path) -> Iterator[Piece]:
+    """The school's files, read once, so that one that changes meanwhile is one thing."""
+    for file in (root / SCHOOL_FILE, *(f for folder in _FOLDERS for f in _inside(root / folder))):
+        content = file.read_bytes()
+        if _SECRET not in content:
+            name = file.relative_to(root).as_posix()
+            yield Piece(f"{SCHOOL}{name}", _whole(content))
+
+
+def _whole(content: bytes) -> Callable[[], Iterator[bytes]]:
+    return lambda: iter((content,))
+
+
+def _inside(folder: Path) -> Iterator[Path]:
+    for path in sorted(folder.iterdir()) if folder.is_dir() else ():
+        if path.name.startswith(".") or path.is_symlink():
+            continue  # what an editor left, or what lies elsewhere
+        if path.is_dir():
+            yield from _inside(path)
+        elif path.is_file():
+            yield path
+
+
+@contextmanager
+def made_whole(folder: Path, mode: int = 0o700) -> Iterator[Path]:
+    """A folder beside that one, which takes its place when the block ends well.
+
+    Raises:
+        StandfastError: it cannot be written.
+    """
+    half = folder.with_name(f".{folder.name}.{os.getpid()}")
+    try:
+        half.mkdir(parents=True, mode=mode)
+        yield half
+        with suppress(FileNotFoundError):
+            folder.rmdir()  # it is empty
+        half.rename(folder)
+    except OSError as error:
+        raise StandfastError(f"{folder}: {error.strerror}; name another folder") from None
+    finally:
+        shutil.rmtree(half, ignore_errors=True)

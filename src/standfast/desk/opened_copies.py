@@ -1,0 +1,103 @@
+"""A copy of the record book that somebody hands in: opened, and checked from end to end."""
+
+from __future__ import annotations
+
+import gzip
+import io
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, BinaryIO, cast
+
+from standfast.files.copies import AGAIN, MANIFEST, Copy, Member, Members, in_archive, in_folder
+from standfast.model.manifest import BOOK
+from standfast.problems import BadInput, NotFound, Place, Problem, StandfastError
+
+if TYPE_CHECKING:
+    from standfast.store.incoming import Incoming
+
+
+def copy_at(place: Path, passphrase: str = "") -> Copy:
+    """The export in that folder, or the backup in that file.
+
+    Raises:
+        BadInput: its manifest cannot be read.
+        Refused: another passphrase.
+        StandfastError: it is none, is damaged, or was written by a later version.
+    """
+    return Copy.opened(in_folder(place) if place.is_dir() else in_backup(place, passphrase))
+
+
+def in_backup(file: Path, passphrase: str) -> Members:
+    """The members of a backup; opening it raises what `copy_at` does."""
+
+    @contextmanager
+    def members() -> Iterator[Iterator[Member]]:
+        from standfast.seal.encoding import Unreadable
+        from standfast.seal.locking import Unlocked
+
+        try:
+            with (
+                _opened(file) as raw,
+                io.BufferedReader(Unlocked(raw, passphrase), 1 << 16) as plain,
+                gzip.GzipFile(fileobj=plain, mode="rb") as unpacked,
+                in_archive(cast("BinaryIO", unpacked), str(file)) as inside,
+            ):
+                yield inside
+        except Unreadable as error:
+            raise StandfastError(f"{file}: {error}") from None
+
+    return members
+
+
+def _opened(file: Path) -> BinaryIO:
+    try:
+        return file.open("rb")
+    except OSError as error:
+        raise StandfastError(f"{file}: {error.strerror}; name a backup or an export") from None
+
+
+def check_copy(copy: Copy, until: int | str | None = None) -> Incoming:
+    """Reads the whole copy and keeps nothing; gives what is in it.
+
+    Raises:
+        BadInput: every fault in it.
+        NotFound: it has no such entry.
+        StandfastError: a later version wrote it.
+    """
+    from standfast.store.filling import check
+
+    _check_format(copy)
+    found = check(copy.parts, until)
+    problems = [*copy.faults, *found.problems, *_against_the_manifest(copy, found)]
+    if problems:
+        raise BadInput(problems)
+    if until is not None and not found.limit.reached:
+        raise NotFound(f"entry among the {found.tree.size} of the copy", str(until), ())
+    return found
+
+
+def _check_format(copy: Copy) -> None:
+    from standfast.store.contents import PARTS
+    from standfast.store.tables import FORMAT
+
+    if copy.manifest.book_format > FORMAT:
+        raise StandfastError(
+            "a later version of standfast wrote this copy (its book has format"
+            f" {copy.manifest.book_format}, this program knows {FORMAT}); update standfast"
+        )
+    wanted = [f"{BOOK}{table.name}.jsonl" for table in PARTS]
+    there = [one.name for one in copy.manifest.files if one.name.startswith(BOOK)]
+    if there != wanted:
+        what = f"it names {', '.join(there)}; a copy has {', '.join(wanted)}, in this order"
+        raise BadInput([Problem(Place(MANIFEST), what, AGAIN)])
+
+
+def _against_the_manifest(copy: Copy, found: Incoming) -> Iterable[Problem]:
+    tree, manifest = found.tree, copy.manifest
+    if (tree.size, tree.root().hex()) != (manifest.entries, manifest.root):
+        what = (
+            f"it says {manifest.entries} entries with the root {manifest.root[:16]}..., and the"
+            f" journal has {tree.size} with {tree.root().hex()[:16]}..."
+        )
+        yield Problem(Place(MANIFEST), what, AGAIN)

@@ -1,0 +1,126 @@
+"""Making a record book from a copy of one: all of it, or up to an entry."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
+
+from standfast.desk.copying import made_whole
+from standfast.desk.opened_copies import check_copy
+from standfast.desk.opening import BOOK_FILE, SCHOOL_FILE, Moment
+from standfast.files.copies import Copy
+from standfast.model.keys import RANDOM_BYTES, uuid7
+from standfast.problems import BadInput, Refused, StandfastError
+
+if TYPE_CHECKING:
+    from standfast.model.manifest import Manifest
+    from standfast.store.audit import Audit
+    from standfast.store.book import Book
+    from standfast.store.incoming import Incoming
+    from standfast.store.journal import Stamp
+
+
+@dataclass(frozen=True)
+class Restored:
+    """A record book that was made from a copy."""
+
+    place: Path
+    manifest: Manifest
+    audit: Audit
+    """Of the new book, decisions not made again."""
+    left_out: dict[str, int]
+    """By table, how many rows came after the entry up to which it was wanted."""
+    entered: int = 0
+    """Entries that were added, since names are those of the copy."""
+    forgotten: tuple[str, ...] = ()
+    """Opaque ids that were erased again."""
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is to be made of a copy."""
+
+    until: int | str | None = None
+    """The last entry, by number or id; all when None."""
+    forget: Sequence[str] = ()
+    """Opaque ids of people who were erased after the copy was made."""
+
+
+def restore(copy: Copy, into: Path, moment: Moment, wanted: Wanted) -> Restored:
+    """Makes the school's folder anew with the book of the copy, or puts the book into the folder.
+
+    A folder that holds a school without a record book keeps its own files.  Whatever stops it,
+    nothing is left behind.
+
+    Raises:
+        BadInput: every fault in the copy.
+        NotFound: it has no such entry, or nobody of whom one is to be forgotten.
+        Refused: a record book is there already.
+        StandfastError: the folder holds something else, or cannot be written.
+    """
+    alone = _book_alone(into)
+    found = check_copy(copy, wanted.until)
+    if not alone:
+        with made_whole(into, 0o777) as half:
+            _write_school(half, copy)
+            made = _fill(copy, half, moment, wanted, found)
+        return replace(made, place=into)
+    with TemporaryDirectory(prefix=f".{BOOK_FILE}.", dir=into) as half_of_it:
+        made = _fill(copy, Path(half_of_it), moment, wanted, found)
+        (Path(half_of_it) / BOOK_FILE).rename(into / BOOK_FILE)
+    return replace(made, place=into)
+
+
+def _book_alone(into: Path) -> bool:
+    """Whether only the book is to be put there, since the folder holds its school."""
+    there = sorted(into.glob(f"{BOOK_FILE}*")) if into.is_dir() else []
+    there = [file for file in there if not file.name.endswith("-queue")]
+    if there:
+        raise Refused(
+            f"{there[0]}: a record book is there, and none is ever overwritten; name a new folder,"
+            f" or put {', '.join(file.name for file in there)} elsewhere first"
+        )
+    if (into / SCHOOL_FILE).is_file():
+        return True
+    if into.exists() and (not into.is_dir() or any(into.iterdir())):
+        raise StandfastError(f"{into} holds something already; name a new folder with --into")
+    return False
+
+
+def _write_school(half: Path, copy: Copy) -> None:
+    for name, content in copy.school.items():
+        file = half / name
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_bytes(content)
+
+
+def _fill(copy: Copy, half: Path, moment: Moment, wanted: Wanted, found: Incoming) -> Restored:
+    from standfast.store.filling import fill
+
+    with fill(half / BOOK_FILE, copy.parts, moment.random, wanted.until) as book:
+        if copy.faults:
+            raise BadInput(copy.faults)
+        forgotten = tuple(_forget(book, moment, wanted.forget))
+        before = book.size()
+        if wanted.until is not None:
+            book.put_people(book.people(), lambda: _stamp(moment))
+        entered = book.size() - before
+        return Restored(half, copy.manifest, book.audit(), found.left_out, entered, forgotten)
+
+
+def _forget(book: Book, moment: Moment, people: Iterable[str]) -> Iterator[str]:
+    """Erases those of the opaque ids for whom the book has a name; gives them."""
+    for ref in dict.fromkeys(people):
+        slug = book.handles().get(ref)
+        if slug is not None:
+            book.erase(slug, _stamp(moment))
+            yield ref
+
+
+def _stamp(moment: Moment) -> Stamp:
+    from standfast.store.journal import Stamp
+
+    return Stamp(uuid7(moment.now, moment.random(RANDOM_BYTES)), moment.now, moment.who)

@@ -1,0 +1,349 @@
+"""Copies of the record book: everything is in them, nothing secret, and nothing half."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+import sqlite3
+from pathlib import Path
+from random import Random
+from typing import Any
+
+import pytest
+from tests.cli.conftest import INES, MARIT, NAME, ON, PASSPHRASE, RUBRIC, Run
+
+from standfast.seal import locking
+
+NOT_CARRIED = {"sessions", "failures"}
+HELD = "LT1-2026-0001"
+
+
+@pytest.fixture(autouse=True)
+def cheap(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Stretching a passphrase takes half a second; here many are."""
+    monkeypatch.setattr(locking, "COST", 16)
+
+
+@pytest.fixture
+def school(today: None, scored: Path, standfast: Run) -> Path:
+    """The school with an award, inside its folder."""
+    del today
+    assert standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON).code == 0
+    return scored
+
+
+def tables(folder: Path) -> dict[str, list[tuple[object, ...]]]:
+    """Every row of every table, by SQLite's own library."""
+    with sqlite3.connect(folder / "standfast.db") as book:
+        names = [n for (n,) in book.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+        found = {n: sorted(book.execute(f"SELECT * FROM {n}"), key=repr) for n in names}  # noqa: S608 - names of its own
+    book.close()
+    return found
+
+
+def same_books(one: Path, other: Path) -> None:
+    before, after = tables(one), tables(other)
+    assert before.keys() == after.keys()
+    for name in before.keys() - NOT_CARRIED:
+        assert before[name] == after[name], name
+    assert before["awards"]
+
+
+def test_a_backup_becomes_the_same_book(
+    school: Path, standfast: Run, typed: Run, tmp_path: Path
+) -> None:
+    kept = typed("backup", "--out", tmp_path / "b.backup", "--json")
+    made = typed("book", "restore", tmp_path / "b.backup", "--into", tmp_path / "again", "--json")
+    audit = standfast("book", "audit", "--school", tmp_path / "again", "--json")
+
+    same_books(school, tmp_path / "again")
+    assert kept.json["read_back"] is True
+    assert (made.code, audit.code) == (0, 0)
+    assert kept.json["root"] == made.json["root"] == audit.json["root"]
+    assert made.json["entries"] == kept.json["entries"] == audit.json["entries"] > 5
+    for name in ("school.yaml", "rubrics/low-trapeze-1.yaml"):
+        assert (tmp_path / "again" / name).read_bytes() == (school / name).read_bytes()
+    assert HELD in standfast("standing", HELD, "--on", ON, "--school", tmp_path / "again").out
+
+
+def test_an_export_becomes_the_same_book(school: Path, standfast: Run, tmp_path: Path) -> None:
+    assert standfast("export", "--out", tmp_path / "open").code == 0
+    assert standfast("book", "restore", tmp_path / "open", "--into", tmp_path / "again").code == 0
+
+    same_books(school, tmp_path / "again")
+
+
+def test_an_export_of_the_new_book_says_the_same(
+    school: Path, standfast: Run, tmp_path: Path
+) -> None:
+    del school
+    assert standfast("export", "--out", tmp_path / "one").code == 0
+    assert standfast("book", "restore", tmp_path / "one", "--into", tmp_path / "again").code == 0
+    assert standfast("export", "--school", tmp_path / "again", "--out", tmp_path / "two").code == 0
+
+    one, two = (
+        {f.relative_to(folder): f.read_bytes() for folder in [tmp_path / n] for f in files(folder)}
+        for n in ("one", "two")
+    )
+    assert one == two
+
+
+def files(folder: Path) -> list[Path]:
+    return sorted(path for path in folder.rglob("*") if path.is_file())
+
+
+def test_tables_hold_what_people_ask_for_and_no_formula(
+    school: Path, standfast: Run, tmp_path: Path
+) -> None:
+    people = school / "candidates" / "people.yaml"
+    people.write_text(people.read_text("utf-8").replace(NAME, '"=Ines(1)"'), "utf-8")
+    assert standfast("people").code == 0
+    assert standfast("export", "--out", tmp_path / "open").code == 0
+
+    def table(name: str) -> list[dict[str, str]]:
+        text = (tmp_path / "open" / "tables" / f"{name}.csv").read_text("utf-8-sig")
+        return list(csv.DictReader(text.splitlines()))
+
+    (award,) = table("awards")
+    assert (award["certificate"], award["holder"], award["name"]) == (HELD, INES, "'=Ines(1)")
+    assert award["standing"] == "current"
+    assert "rigger" in award["caution"]
+    assert len(table("practicals")) == 3
+    assert [row["outcome"] for row in table("decisions")] == ["pass"]
+    assert {row["document"] for row in table("documents")} >= {"first-aid", "insurance"}
+    about = (tmp_path / "open" / "about.txt").read_text("utf-8")
+    assert "student stays on the ground" in about
+
+
+def test_records_are_printed_when_asked_for(school: Path, standfast: Run, tmp_path: Path) -> None:
+    del school
+    told = standfast("export", "--out", tmp_path / "open", "--records", "--json").json
+
+    (record,) = (tmp_path / "open" / "records").iterdir()
+    assert record.read_bytes().startswith(b"%PDF")
+    assert str(record) in told["for_reading"]
+
+
+def test_neither_keys_nor_passphrases_nor_people_files_are_in_it(
+    keyed: Path, standfast: Run, typed: Run, tmp_path: Path
+) -> None:
+    for secret in (keyed / "keys").glob("*.pem"):
+        shutil.copyfile(secret, keyed / "rubrics" / "left-here.txt")
+    (keyed / "candidates" / "people.yaml").write_text("people: [] # Nobody Atall\n")
+    assert standfast("export", "--out", tmp_path / "open").code == 0
+    assert typed("backup", "--out", tmp_path / "b.backup").code == 0
+    assert typed("book", "restore", tmp_path / "b.backup", "--into", tmp_path / "again").code == 0
+
+    for folder in (tmp_path / "open", tmp_path / "again"):
+        said = b"".join(path.read_bytes() for path in files(folder))
+        for word in (b"PRIVATE KEY", PASSPHRASE.encode(), b"Nobody Atall", b"trust.json"):
+            assert word not in said, word
+    assert b"Carvalho" not in (tmp_path / "b.backup").read_bytes()
+    assert (tmp_path / "b.backup").stat().st_mode & 0o077 == 0
+    assert (tmp_path / "open").stat().st_mode & 0o077 == 0
+
+
+def test_another_passphrase_is_one_clear_line(school: Path, typed: Run, tmp_path: Path) -> None:
+    assert typed("backup", "--out", "b.backup").code == 0
+    ran = typed(
+        "book", "restore", "b.backup", "--into", tmp_path / "again", words="four plain words"
+    )
+
+    assert ran.code == 1
+    assert ran.err.count("\n") == 1
+    assert "does not open the backup" in ran.err
+    assert left_behind(tmp_path, school) == []
+
+
+def left_behind(folder: Path, *but: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir() if path not in but)
+
+
+def test_a_changed_or_cut_backup_leaves_nothing_behind(
+    school: Path, typed: Run, tmp_path: Path
+) -> None:
+    (school / "templates" / "picture.png").write_bytes(Random(1).randbytes(200_000))
+    assert typed("backup", "--out", "b.backup").code == 0
+    whole = Path("b.backup").read_bytes()
+    pieces = locking.PIECE + locking.TAG
+    assert len(whole) > 3 * pieces
+    cuts = {0, 1, 18, 19, 74, 75, 74 + pieces, len(whole) - 1, len(whole) // 2}
+    flips = range(0, len(whole), len(whole) // 40)
+    broken = [whole[:at] for at in cuts]
+    broken += [whole[:at] + bytes([whole[at] ^ 4]) + whole[at + 1 :] for at in flips]
+    broken += [whole + b"\0", whole[:74] + whole[74 + pieces :]]
+
+    for content in broken:
+        Path("broken.backup").write_bytes(content)
+        ran = typed("book", "restore", "broken.backup", "--into", tmp_path / "again")
+        assert ran.code in {1, 2}
+        assert "broken.backup: " in ran.err or "does not open the backup" in ran.err
+        assert "Traceback" not in ran.err
+    assert left_behind(tmp_path, school) == []
+
+
+def test_a_later_format_is_refused(school: Path, standfast: Run, tmp_path: Path) -> None:
+    for name, key in (("format", "format"), ("book", "book_format")):
+        out = tmp_path / name
+        assert standfast("export", "--out", out).code == 0
+        told = json.loads((out / "manifest.json").read_text("utf-8"))
+        (out / "manifest.json").write_text(json.dumps({**told, key: told[key] + 1}))
+        ran = standfast("book", "restore", out, "--into", tmp_path / "again")
+
+        assert ran.code == 2
+        assert "a later version of standfast wrote this copy" in ran.err
+    assert left_behind(tmp_path, school, tmp_path / "format", tmp_path / "book") == []
+
+
+def edit(file: Path, old: str, new: str) -> None:
+    text = file.read_text("utf-8")
+    assert old in text
+    file.write_text(text.replace(old, new), "utf-8")
+
+
+def test_all_faults_of_an_export_are_told_at_once(
+    school: Path, standfast: Run, tmp_path: Path
+) -> None:
+    out = tmp_path / "open"
+    assert standfast("export", "--out", out).code == 0
+    lines = (out / "book" / "journal.jsonl").read_text("utf-8").splitlines(keepends=True)
+    lines[3], lines[4] = lines[4], lines[3]
+    (out / "book" / "journal.jsonl").write_text("".join(lines), "utf-8")
+    edit(out / "book" / "identity.jsonl", '"name":"', '"Name":"')
+    (out / "book" / "heads.jsonl").unlink()
+    edit(out / "school" / "school.yaml", "zone", "Zone")
+    ran = standfast("book", "restore", out, "--into", tmp_path / "again", "--json")
+
+    told = [(Path(p["file"]).name, p["line"], p["what"]) for p in ran.json["problems"]]
+    assert ran.code == 2
+    assert ("journal.jsonl", 4, "entry 5 stands in the place of entry 4") in told
+    assert any(name == "identity.jsonl" and line == 2 for name, line, _ in told)
+    assert any(name == "heads.jsonl" and "no such file" in what for name, _, what in told)
+    assert any(name == "school.yaml" and "SHA-256" in what for name, _, what in told)
+    assert any(name == "manifest.json" and "the journal has" in what for name, _, what in told)
+    assert left_behind(tmp_path, school, out) == []
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["school/../../evil.yaml", "/evil", "school/.hidden", "elsewhere/x", "school\\x", "school//x"],
+)
+def test_no_name_leads_out_of_the_folder(
+    school: Path, standfast: Run, tmp_path: Path, name: str
+) -> None:
+    out = tmp_path / "open"
+    assert standfast("export", "--out", out).code == 0
+    told: dict[str, Any] = json.loads((out / "manifest.json").read_text("utf-8"))
+    told["files"][-1]["name"] = name
+    (out / "manifest.json").write_text(json.dumps(told))
+    ran = standfast("book", "restore", out, "--into", tmp_path / "again")
+
+    assert ran.code == 2
+    assert "is no name of a file in a copy" in ran.err
+    assert left_behind(tmp_path, school, out) == []
+
+
+def test_nothing_is_overwritten(school: Path, standfast: Run, typed: Run, tmp_path: Path) -> None:
+    assert typed("backup", "--out", "b.backup").code == 0
+    before = tables(school)
+    (tmp_path / "mine").mkdir()
+    (tmp_path / "mine" / "notes.txt").write_text("mine")
+
+    again = typed("backup", "--out", "b.backup")
+    assert (again.code, "is there already" in again.err) == (1, True)
+    over = typed("book", "restore", "b.backup", "--into", school)
+    assert (over.code, "none is ever overwritten" in over.err) == (1, True)
+    other = typed("book", "restore", "b.backup", "--into", tmp_path / "mine")
+    assert (other.code, "holds something already" in other.err) == (2, True)
+    out = standfast("export", "--out", tmp_path / "mine")
+    assert (out.code, "holds something already" in out.err) == (2, True)
+    assert tables(school) == before
+    assert left_behind(tmp_path / "mine") == ["notes.txt"]
+
+
+def test_a_lost_book_comes_back_into_its_school(
+    keyed: Path, standfast: Run, typed: Run, tmp_path: Path
+) -> None:
+    assert typed("backup", "--out", "b.backup").code == 0
+    shutil.copytree(keyed, tmp_path / "before")
+    mine = {path: path.read_bytes() for path in files(keyed) if "standfast.db" not in path.name}
+    (keyed / "standfast.db").write_bytes(b"")
+    half = typed("book", "restore", "b.backup", "--into", ".")
+    assert (half.code, "put standfast.db elsewhere" in half.err) == (1, True)
+
+    for left in keyed.glob("standfast.db*"):
+        left.unlink()
+    assert typed("book", "restore", "b.backup", "--into", ".").code == 0
+    same_books(tmp_path / "before", keyed)
+    assert {p: p.read_bytes() for p in files(keyed) if "standfast.db" not in p.name} == mine
+    assert standfast("book", "audit").code == 0
+    assert typed("sign", HELD, "--out", "signed").code == 0
+
+
+def test_a_folder_gives_each_backup_its_name(school: Path, typed: Run) -> None:
+    (school / "kept").mkdir()
+    assert typed("backup", "--out", "kept").code == 0
+
+    assert [path.name for path in (school / "kept").iterdir()] == [
+        "sandhof-20261124T100000Z.backup"
+    ]
+
+
+def test_a_short_passphrase_makes_no_backup(school: Path, typed: Run) -> None:
+    before = left_behind(school)
+    ran = typed("backup", "--out", "b.backup", words="short")
+
+    assert (ran.code, "12 characters or more" in ran.err) == (1, True)
+    assert left_behind(school) == before
+
+
+def test_a_damaged_book_is_not_copied(school: Path, standfast: Run, typed: Run) -> None:
+    with sqlite3.connect(school / "standfast.db") as book:
+        book.execute("DROP TRIGGER journal_is_never_changed")
+        book.execute("UPDATE journal SET at = '2020-01-01T00:00:00.000Z' WHERE seq = 3")
+    book.close()
+
+    for ran in (standfast("export", "--out", "open"), typed("backup", "--out", "b.backup")):
+        assert ran.code == 2
+        assert "the journal is damaged" in ran.err
+    assert not {"open", "b.backup"} & set(left_behind(school))
+
+
+def test_up_to_an_entry_names_are_those_of_the_copy(
+    school: Path, standfast: Run, tmp_path: Path
+) -> None:
+    entries = standfast("book", "audit", "--json").json["entries"]
+    people = school / "candidates" / "people.yaml"
+    people.write_text(people.read_text("utf-8").replace(NAME, "Inês Teles"), "utf-8")
+    assert standfast("people").code == 0
+    assert standfast("export", "--out", tmp_path / "open").code == 0
+    args = (
+        "book",
+        "restore",
+        tmp_path / "open",
+        "--into",
+        tmp_path / "then",
+        "--until",
+        entries,
+        "--json",
+    )
+    made = standfast(*args).json
+    audit = standfast("book", "audit", "--school", tmp_path / "then")
+
+    assert made["left_out"] == {"journal": 1}
+    assert (made["entered"], made["entries"], made["faults"]) == (1, entries + 1, [])
+    assert audit.code == 0
+    assert (
+        "Inês Teles" in standfast("standing", INES, "--school", tmp_path / "then", "--on", ON).out
+    )
+
+
+def test_an_entry_that_is_not_there_is_told(school: Path, standfast: Run, tmp_path: Path) -> None:
+    assert standfast("export", "--out", tmp_path / "open").code == 0
+    ran = standfast(
+        "book", "restore", tmp_path / "open", "--into", tmp_path / "then", "--until", "9999"
+    )
+
+    assert (ran.code, "no entry among the" in ran.err) == (2, True)
+    assert left_behind(tmp_path, school, tmp_path / "open") == []
