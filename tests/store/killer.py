@@ -1,7 +1,7 @@
 """Kills whoever records into a book, again and again, at moments that come from a seed.
 
 A program of its own, with one thread, so that its children are forked warm and quickly:
-`python -m tests.store.killer FOLDER SEED KILLS` prints how many entries were acknowledged.
+`python -m tests.store.killer WHERE SEED KILLS` prints how many entries were acknowledged.
 """
 
 from __future__ import annotations
@@ -12,7 +12,6 @@ import signal
 import sys
 import time
 import traceback
-from pathlib import Path
 from random import Random
 
 from tests.store.recorder import Recorder
@@ -23,9 +22,9 @@ SERIES = 1
 _PATIENCE = 30.0
 
 
-def record(folder: Path, first: int, random: Random, acknowledged: int) -> None:
+def record(where: str, first: int, random: Random, acknowledged: int) -> None:
     """Records from number `first` on, and writes one byte when an entry was acknowledged."""
-    recorder = Recorder(open_book(folder, random=random.randbytes), SERIES)
+    recorder = Recorder(open_book(where, random=random.randbytes), SERIES)
     number = first
     while True:
         entry = recorder.record(number)
@@ -35,7 +34,7 @@ def record(folder: Path, first: int, random: Random, acknowledged: int) -> None:
         number += 1
 
 
-def start(folder: Path, first: int, random: Random) -> tuple[int, int]:
+def start(where: str, first: int, random: Random) -> tuple[int, int]:
     """The process id of a child that records, and what it acknowledges with."""
     read, write = os.pipe()
     child = os.fork()
@@ -44,7 +43,7 @@ def start(folder: Path, first: int, random: Random) -> tuple[int, int]:
         return child, read
     try:
         os.close(read)
-        record(folder, first, random, write)
+        record(where, first, random, write)
     except BaseException:  # noqa: BLE001 - a forked child must never go on as its parent
         traceback.print_exc()
     finally:
@@ -70,15 +69,15 @@ def killed(child: int, read: int, random: Random) -> int:
     return count
 
 
-def main(folder: Path, seed: int, kills: int) -> None:
+def main(where: str, seed: int, kills: int) -> None:
     """Each child begins with the last entry that was acknowledged: a retry that adds nothing."""
     random, acknowledged = Random(seed), 0
     for _ in range(kills):
         first = max(acknowledged - 1, 0)
-        child, read = start(folder, first, Random(random.random()))
+        child, read = start(where, first, Random(random.random()))
         acknowledged = max(acknowledged, first + killed(child, read, random))
     sys.stdout.write(str(acknowledged))
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3]))
+    main(sys.argv[1], int(sys.argv[2]), int(sys.argv[3]))

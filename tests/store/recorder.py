@@ -1,7 +1,7 @@
 """Whoever records things that are known beforehand, so that afterwards nothing can be missing.
 
 A series is endless; its entries are counted from 0 and are the same in every process.  As a
-program (`python -m tests.store.recorder FOLDER SERIES COUNT`) it opens the book, says that it is
+program (`python -m tests.store.recorder WHERE SERIES COUNT`) it opens the book, says that it is
 ready, and after a line on its standard input records the first so many.
 """
 
@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import sys
 from datetime import timedelta
-from pathlib import Path
 from random import Random
 from uuid import UUID
 
@@ -62,9 +61,9 @@ class Recorder:
         return Stamp(uuid7(at, random.randbytes(10)), at, "office")
 
 
-def main(folder: Path, series: int, count: int) -> None:
+def main(where: str, series: int, count: int) -> None:
     """Records the first so many of that series when told to begin."""
-    with open_book(folder, random=Random(series).randbytes) as book:
+    with open_book(where, random=Random(series).randbytes) as book:
         recorder = Recorder(book, series)
         sys.stdout.write("ready\n")
         sys.stdout.flush()
@@ -74,4 +73,4 @@ def main(folder: Path, series: int, count: int) -> None:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3]))
+    main(sys.argv[1], int(sys.argv[2]), int(sys.argv[3]))

@@ -5,12 +5,13 @@ Clock and randomness are counted, so that every run makes the same book.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
 from random import Random
 
+import psycopg
 from tests.engine import made
 
 from standfast.engine.decide import decide
@@ -62,6 +63,8 @@ class School:
     book: Book
     random: Random = field(default_factory=lambda: Random(7))
     seconds: int = 0
+    server: Callable[[], psycopg.Connection] | None = None
+    """For a book on a server: a connection of its superuser to the database."""
 
     def stamp(self, who: str = "office") -> Stamp:
         """A second later each time."""
@@ -119,7 +122,7 @@ class School:
         return kept.decision, award
 
 
-def open_school(folder: Path, *, create: bool = True, seed: int = 7) -> School:
-    """The school whose book is in that folder."""
+def open_school(where: str | Path, *, create: bool = True, seed: int = 7) -> School:
+    """The school whose book is in that folder or at that address."""
     random = Random(seed)
-    return School(open_book(folder, create=create, random=random.randbytes), Random(seed + 1))
+    return School(open_book(where, create=create, random=random.randbytes), Random(seed + 1))

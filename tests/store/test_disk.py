@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 from textwrap import dedent
 
+import pytest
 from tests.store.raw import rows
 from tests.store.recorder import Recorder
 from tests.store.school import School, open_school
@@ -18,6 +19,8 @@ from tests.store.school import School, open_school
 from standfast.engine.decide import decide
 
 ROOT = Path(__file__).parents[2]
+
+pytestmark = pytest.mark.of_the_file
 
 UNTIL_IT_IS_FULL = dedent("""
     import os, resource, sys

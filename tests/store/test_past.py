@@ -84,6 +84,7 @@ def test_nothing_is_entered_into_the_past(filled: School) -> None:
         past.put_people(people(), filled.stamp)
 
 
+@pytest.mark.of_the_file
 def test_looking_at_the_past_leaves_the_book_as_it_is(filled: School, tmp_path: Path) -> None:
     before = (tmp_path / "standfast.db").read_bytes()
 

@@ -95,6 +95,7 @@ def test_an_unknown_trainer_is_refused_and_nobody_entered(school: School) -> Non
     assert school.book.size() == 0
 
 
+@pytest.mark.of_the_file
 def test_an_erased_name_is_in_no_byte_of_any_file(filled: School) -> None:
     assert b"Quillfeather" in files(filled)
 
@@ -104,6 +105,7 @@ def test_an_erased_name_is_in_no_byte_of_any_file(filled: School) -> None:
     assert b"cato" not in files(filled)
 
 
+@pytest.mark.of_the_file
 def test_a_name_that_was_changed_before_is_erased_too(filled: School) -> None:
     cato = people()[0].model_copy(update={"name": "Cato Zimtstern"})
     filled.book.put_people([cato], filled.stamp)
@@ -151,7 +153,7 @@ def test_a_slug_that_was_erased_can_be_somebody_else(filled: School) -> None:
 
 
 def test_another_open_book_sees_an_erasure_at_once(filled: School) -> None:
-    with open_book(filled.book.file) as other:
+    with open_book(filled.book.where) as other:
         assert other.sheets()[0].sheet.candidate == "cato"
         filled.book.erase("cato", filled.stamp())
 

@@ -21,9 +21,9 @@ ROOT = Path(__file__).parents[2]
 
 
 @contextmanager
-def another_program(folder: Path, series: int, count: int) -> Iterator[Callable[[], None]]:
+def another_program(where: str | Path, series: int, count: int) -> Iterator[Callable[[], None]]:
     """Has opened the book; when called records the first so many; is waited for at the end."""
-    command = [sys.executable, "-m", "tests.store.recorder", str(folder), str(series), str(count)]
+    command = [sys.executable, "-m", "tests.store.recorder", str(where), str(series), str(count)]
     pipe = subprocess.PIPE
     with subprocess.Popen(
         command, stdin=pipe, stdout=pipe, stderr=pipe, text=True, cwd=ROOT
@@ -57,8 +57,8 @@ def check_all_there(school: School, before: int, counts: dict[int, int]) -> list
 
 
 def test_two_programs_record_at_once(filled: School) -> None:
-    before, count, folder = filled.book.size(), 150, filled.book.file.parent
-    with another_program(folder, 1, count) as one, another_program(folder, 2, count) as other:
+    before, count, where = filled.book.size(), 150, filled.book.where
+    with another_program(where, 1, count) as one, another_program(where, 2, count) as other:
         one()
         other()
 
@@ -93,8 +93,8 @@ def test_threads_record_through_one_book_while_others_read(filled: School) -> No
 
 
 def test_a_long_import_by_another_program_is_waited_for(filled: School) -> None:
-    before, folder = filled.book.size(), filled.book.file.parent
-    with another_program(folder, 2, 30) as other, filled.book.together():
+    before, where = filled.book.size(), filled.book.where
+    with another_program(where, 2, 30) as other, filled.book.together():
         other()
         recorder = Recorder(filled.book, 1)
         for number in range(90):

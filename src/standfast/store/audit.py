@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import islice
 
@@ -12,7 +12,8 @@ from sqlalchemy.exc import DBAPIError
 
 from standfast.model.tree import GrowingTree
 from standfast.problems import RecordBookError
-from standfast.store import names, sqlite
+from standfast.store import names
+from standfast.store.database import Database
 from standfast.store.derived import Batch, derive
 from standfast.store.heads import Head, remembered
 from standfast.store.journal import Entry, leaf_of
@@ -54,7 +55,12 @@ class Audit:
         return not self.faults
 
 
-def audit(reading: Reading, decide: Decide | None = None, kept_heads: Iterable[Head] = ()) -> Audit:
+def audit(
+    reading: Reading,
+    database: Database,
+    decide: Decide | None = None,
+    kept_heads: Iterable[Head] = (),
+) -> Audit:
     """Checks everything that can be checked from the book itself.
 
     `kept_heads` are heads kept elsewhere: only they show a journal that was rewritten from end
@@ -62,21 +68,26 @@ def audit(reading: Reading, decide: Decide | None = None, kept_heads: Iterable[H
     """
     found = Audit()
     try:
-        _check_everything(reading, decide, kept_heads, found)
+        _check_everything(reading, database, decide, kept_heads, found)
     except DBAPIError as error:
-        if not sqlite.means_damage(error):
+        if not database.means_damage(error):
             raise
         found.faults.append(Fault(f"the file is damaged, nothing more was checked: {error.orig}"))
     return found
 
 
 def _check_everything(
-    reading: Reading, decide: Decide | None, kept_heads: Iterable[Head], found: Audit
+    reading: Reading,
+    database: Database,
+    decide: Decide | None,
+    kept_heads: Iterable[Head],
+    found: Audit,
 ) -> None:
-    for what in sqlite.faults_in_file(reading.conn):
-        found.faults.append(Fault(what))
-    _check_guards(reading, found)
-    if found.faults and not _readable(reading, found):
+    there = database.schema(reading.conn)
+    found.faults += map(Fault, database.faults(reading.conn))
+    _check_guards(there, database.schema_as_written(), found)
+    if missing := [t.name for t in (journal, identity, *DERIVED) if t.name not in there]:
+        found.remarks.append(f"nothing more was checked: no table {', '.join(missing)}")
         return
     before = len(found.faults)
     _check_journal(reading, found, kept_heads)
@@ -91,27 +102,22 @@ def _check_everything(
         _check_decisions(reading, decide, found)
 
 
-def _readable(reading: Reading, found: Audit) -> bool:
-    missing = [
-        t.name for t in (journal, identity, *DERIVED) if t.name not in sqlite.schema(reading.conn)
-    ]
-    if missing:
-        found.remarks.append(f"nothing more was checked: no table {', '.join(missing)}")
-    return not missing
-
-
-def _check_guards(reading: Reading, found: Audit) -> None:
-    there, wanted = sqlite.schema(reading.conn), sqlite.schema_as_written()
+def _check_guards(there: Mapping[str, str], wanted: Mapping[str, str], found: Audit) -> None:
     for name, written in wanted.items():
         if name not in there:
             found.faults.append(Fault(f"{_what(written)} {name} is missing"))
         elif there[name] != written:
             found.faults.append(Fault(f"{_what(written)} {name} is not as written"))
     for name in sorted(there.keys() - wanted.keys()):
-        if there[name].upper().startswith("CREATE TRIGGER"):
-            found.faults.append(Fault(f"trigger {name} was added"))
+        what = _what(there[name])
+        if what in _ACTS:
+            found.faults.append(Fault(f"{what} {name} was added"))
         else:
-            found.remarks.append(f"{_what(there[name])} {name} was added by somebody")
+            found.remarks.append(f"{what} {name} was added by somebody")
+
+
+_ACTS = {"trigger", "rule", "policy"}
+"""What can change or hide what somebody else writes."""
 
 
 def _what(sql: str) -> str:
@@ -121,10 +127,9 @@ def _what(sql: str) -> str:
 
 def entries(reading: Reading) -> Iterator[Entry]:
     """The whole journal in order, a few thousand entries in memory."""
-    rows = reading.conn.execution_options(yield_per=_AT_ONCE).execute(
-        select(journal).order_by(journal.c.seq)
-    )
-    yield from map(Entry._make, rows)
+    # Of the statement, not of the connection: PostgreSQL would ask for all that follows in pieces.
+    query = select(journal).order_by(journal.c.seq).execution_options(yield_per=_AT_ONCE)
+    yield from map(Entry._make, reading.conn.execute(query))
 
 
 def _check_journal(reading: Reading, found: Audit, kept_heads: Iterable[Head]) -> None:

@@ -74,7 +74,7 @@ from standfast.model.rubric import Rubric
 from standfast.model.school import School
 from standfast.model.sheet import Correction, Sheet
 from standfast.model.syllabus import Syllabus
-from standfast.problems import NotFound
+from standfast.problems import NotFound, RecordBookError
 from standfast.store import (
     appeals,
     audit,
@@ -135,8 +135,7 @@ class Event:
 class Book:
     """An open record book; see the module for what it can do.  Close it, or use `with`."""
 
-    def __init__(self, file: Path, transactions: Transactions) -> None:
-        self.file = file
+    def __init__(self, transactions: Transactions) -> None:
         self._transactions = transactions
         self._reading = self._transactions.reading
         self._writing = self._transactions.writing
@@ -153,8 +152,24 @@ class Book:
         self.close()
 
     def close(self) -> None:
-        """Closes the file."""
+        """Lets go of the file or the server."""
         self._transactions.close()
+
+    @property
+    def where(self) -> str | Path:
+        """What opens the book again: its file, or its address without a password."""
+        return self._transactions.database.where
+
+    @property
+    def file(self) -> Path:
+        """The file of a book that has one.
+
+        Raises:
+            RecordBookError: it is kept by a server.
+        """
+        if isinstance(self.where, Path):
+            return self.where
+        raise RecordBookError(f"{self.where}: this record book has no file; a server keeps it")
 
     @property
     def records(self) -> Records:
@@ -169,7 +184,7 @@ class Book:
     def as_it_stood(self, at: datetime) -> Book:
         """The book with what had been entered by that instant, in memory; close it as well."""
         with self._reading() as reading:
-            return Book(self.file, as_it_stood(self.file, reading, instant(at)))
+            return Book(as_it_stood(self.where, reading, instant(at)))
 
     @contextmanager
     def still(self, at: datetime) -> Iterator[Still]:
@@ -553,7 +568,7 @@ class Book:
     def audit(self, decide: Decide | None = None, kept_heads: Iterable[Head] = ()) -> Audit:
         """Checks file, guards, journal, tree, tables, and with `decide` every decision."""
         with self._reading() as reading:
-            return audit.audit(reading, decide, kept_heads)
+            return audit.audit(reading, self._transactions.database, decide, kept_heads)
 
 
 def _event(reading: Reading, entry: Entry) -> Event:

@@ -19,7 +19,7 @@ from sqlalchemy import Connection, Row, delete, insert, select, update
 from standfast.model.canonical import canonical
 from standfast.model.people import Person
 from standfast.problems import NotFound, RecordBookError, Refused
-from standfast.store.tables import identity, meta, people
+from standfast.store.tables import IDENTITIES, identity, meta, people
 
 Random = Callable[[int], bytes]
 """So many random bytes; handed in, so that an invented school can be made again."""
@@ -30,8 +30,7 @@ ERASED = "erased person"
 SALT_BYTES = 32
 _REF_BYTES = 16
 _REF = re.compile(r"^p-[0-9a-f]{32}$")
-_VERSION = "identities"
-_VERSION_NOW = select(meta.c.value).where(meta.c.key == _VERSION)
+_VERSION_NOW = select(meta.c.value).where(meta.c.key == IDENTITIES)
 
 
 def is_ref(text: str) -> bool:
@@ -163,10 +162,5 @@ def erase(conn: Connection, names: Names, person: str) -> Names:
 def next_version(conn: Connection, names: Names) -> str:
     """Counts that identities changed, so that whoever has read them reads them again."""
     version = str(int(names.version) + 1)
-    conn.execute(update(meta).where(meta.c.key == _VERSION).values(value=version))
+    conn.execute(update(meta).where(meta.c.key == IDENTITIES).values(value=version))
     return version
-
-
-def first_version() -> dict[str, str]:
-    """The row of `meta` that counts the changes of identities."""
-    return {"key": _VERSION, "value": "0"}

@@ -12,7 +12,7 @@ from contextlib import contextmanager
 from itertools import islice
 from pathlib import Path
 
-from sqlalchemy import Connection, StaticPool, create_engine, select
+from sqlalchemy import Connection, select
 
 from standfast.problems import RecordBookError
 from standfast.store import audit, sqlite
@@ -34,23 +34,24 @@ class PastTransactions(Transactions):
         Raises:
             RecordBookError: always.
         """
-        raise RecordBookError(f"{self._file}: as it stood at an earlier time it is only read")
+        raise RecordBookError(
+            f"{self.database.where}: as it stood at an earlier time it is only read"
+        )
         yield  # a generator, so that it is a context manager like the one it stands for
 
 
-def as_it_stood(file: Path, reading: Reading, until: str) -> PastTransactions:
+def as_it_stood(where: str | Path, reading: Reading, until: str) -> PastTransactions:
     """The transactions on a copy of the book with the entries made until that instant, included.
 
     `until` is an instant as the journal writes it (`journal.instant`).  Each entry counts by its
     own time: one whose clock was wrong is where its clock said.
     """
-    # One connection, since each new one would see an empty memory of its own.
-    engine = create_engine("sqlite://", poolclass=StaticPool)
+    database, engine = sqlite.in_memory(where)
     with engine.begin() as conn:
         sqlite.make_tables(conn)
         _copy(reading, conn, until)
         audit.rebuild(Writing(conn, NOBODY, 1, None))
-    return PastTransactions(file, engine, None)
+    return PastTransactions(database, None)
 
 
 def _copy(reading: Reading, conn: Connection, until: str) -> None:
@@ -59,7 +60,7 @@ def _copy(reading: Reading, conn: Connection, until: str) -> None:
         if add:
             add_rows(conn, table, add)
     earlier = select(journal).where(journal.c.at <= until).order_by(journal.c.seq)
-    rest = iter(reading.conn.execution_options(yield_per=_AT_ONCE).execute(earlier))
+    rest = iter(reading.conn.execute(earlier.execution_options(yield_per=_AT_ONCE)))
     conn.exec_driver_sql("DROP TRIGGER journal_grows_in_order")  # numbers may be left out here
     while some := [tuple(row) for row in islice(rest, _AT_ONCE)]:
         add_rows(conn, journal, some)

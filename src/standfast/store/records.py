@@ -111,7 +111,7 @@ class Records:
             select(first, func.count(records.c.id), func.max(records.c.got))
             .join(records, records.c.sheet == first.c.sheet)
             .where(first.c.n == 1, first.c.sheet.not_in(select(sheets.c.id)))
-            .group_by(first.c.id)
+            .group_by(*first.c)  # PostgreSQL knows only a whole key to stand for its row
             .order_by(first.c.got)
         )
         with self._reading() as reading:

@@ -1,6 +1,6 @@
 """What is SQLite's own: how a file is opened, guarded and checked, and what its errors mean.
 
-Everything else in this package is written for SQLite and PostgreSQL alike.
+`postgres` is its counterpart; `database` says what both answer.
 """
 
 from __future__ import annotations
@@ -12,11 +12,12 @@ from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event, text
+from sqlalchemy import URL, Connection, Engine, StaticPool, create_engine, event, insert, text
 from sqlalchemy.exc import DBAPIError
 
 from standfast.problems import RecordBookError
-from standfast.store.tables import DERIVED, metadata
+from standfast.store.queue import WritersQueue
+from standfast.store.tables import DERIVED, first_rows, meta, metadata
 
 PATIENCE_SECONDS = 10.0
 """How long a writer waits for others."""
@@ -57,6 +58,122 @@ BEGIN SELECT RAISE(ABORT, 'a head that was given out is never changed'); END""",
     """CREATE TRIGGER heads_are_never_deleted BEFORE DELETE ON heads
 BEGIN SELECT RAISE(ABORT, 'a head that was given out is never deleted'); END""",
 )
+
+
+class SqliteDatabase:
+    """A record book in a file of its own.
+
+    `cache_mib` is what each connection may keep of the file in memory.
+    """
+
+    def __init__(
+        self, file: Path, cache_mib: int = CACHE_MIB, engine: Engine | None = None
+    ) -> None:
+        self.where: str | Path = file
+        self._file = file
+        self._engine = engine_for(file, cache_mib) if engine is None else engine
+        self._queue = WritersQueue(file.parent / f"{file.name}-queue", PATIENCE_SECONDS)
+
+    def ready(self, *, create: bool) -> None:
+        """Makes the file with `create`, else looks whether it is there and a record book.
+
+        Raises:
+            RecordBookError: there is none, or it is none.
+        """
+        with errors_told(self.where):
+            _check_there(self._file, create=create)
+            if create:
+                _make(self._engine)
+            with self._engine.connect() as conn, conn.begin():
+                if meta.name not in schema(conn):
+                    raise RecordBookError(f"{self.where}: this file is no record book")
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A transaction that sees one state of the file."""
+        with errors_told(self.where), self._engine.connect() as conn:
+            conn.begin()  # never committed: SQLite may refuse that after it met a broken page
+            yield conn
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """A transaction with the turn to write."""
+        with errors_told(self.where, "; nothing of this was kept"), self._queue.turn():
+            connection = self._engine.connect().execution_options(**{WRITING: True})
+            with connection as conn, conn.begin():
+                yield conn
+
+    def make_derived_anew(self, conn: Connection) -> None:
+        """Takes away the derived tables, and makes them as they are today, empty."""
+        metadata.drop_all(conn, tables=DERIVED)
+        metadata.create_all(conn)
+        _make_guards(conn)
+
+    def schema(self, conn: Connection) -> dict[str, str]:
+        """Name to SQL of every table, index and guard that somebody wrote."""
+        return schema(conn)
+
+    def schema_as_written(self) -> dict[str, str]:
+        """What `schema` gives for a new book."""
+        return schema_as_written()
+
+    def faults(self, conn: Connection) -> Iterator[str]:
+        """What SQLite's own checks find: broken pages, rows that point nowhere."""
+        for (found,) in conn.exec_driver_sql("PRAGMA integrity_check"):
+            if found != "ok":
+                yield f"SQLite's integrity check: {found}"
+        for table, row, points_at, _ in conn.exec_driver_sql("PRAGMA foreign_key_check"):
+            yield f"row {row} of {table} points at a row of {points_at} that is not there"
+
+    def means_damage(self, error: DBAPIError) -> bool:
+        """Whether it says that the content of the file is broken, not that it cannot be reached."""
+        return _code(error.orig) in {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
+
+    def forget_deleted(self) -> None:
+        """Takes what was deleted out of the log beside the file as well."""
+        with errors_told(self.where):
+            connection = self._engine.raw_connection()
+            try:
+                connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            finally:
+                connection.close()
+
+    def close(self) -> None:
+        """Closes the file."""
+        self._engine.dispose()
+        self._queue.close()
+
+
+def in_memory(where: str | Path) -> tuple[SqliteDatabase, Engine]:
+    """A book in memory, still without tables, whose errors name that place; and its engine."""
+    # One connection, since each new one would see an empty memory of its own.
+    engine = create_engine("sqlite://", poolclass=StaticPool)
+    database = SqliteDatabase(Path(), engine=engine)
+    database.where = where
+    return database, engine
+
+
+def _check_there(file: Path, *, create: bool) -> None:
+    if not file.parent.is_dir():
+        raise RecordBookError(f"{file}: there is no folder {file.parent}; make it first")
+    if create:
+        return
+    if not file.exists():
+        raise RecordBookError(f"{file}: there is no record book; 'standfast new' makes one")
+    if not file.stat().st_size:
+        raise RecordBookError(
+            f"{file}: the file is empty; put the last good copy of the record book there, or delete"
+            " it if the book never had an entry"
+        )
+
+
+def _make(engine: Engine) -> None:
+    use_wal(engine)
+    with engine.connect().execution_options(**{WRITING: True}) as conn, conn.begin():
+        if schema(conn):
+            return
+        make_tables(conn)
+        conn.execute(insert(meta), first_rows())
 
 
 def engine_for(file: Path, cache_mib: int = CACHE_MIB) -> Engine:
@@ -103,13 +220,6 @@ def _make_guards(conn: Connection) -> None:
             conn.execute(text(guard))
 
 
-def make_derived_anew(conn: Connection) -> None:
-    """Takes away the derived tables, and makes them as they are today, empty."""
-    metadata.drop_all(conn, tables=DERIVED)
-    metadata.create_all(conn)
-    _make_guards(conn)
-
-
 def schema(conn: Connection) -> dict[str, str]:
     """Name to SQL of every table, index and guard that somebody wrote."""
     rows = conn.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL")
@@ -128,26 +238,8 @@ def schema_as_written() -> dict[str, str]:
         engine.dispose()
 
 
-def faults_in_file(conn: Connection) -> Iterator[str]:
-    """What SQLite's own checks find: broken pages, rows that point nowhere."""
-    for (found,) in conn.exec_driver_sql("PRAGMA integrity_check"):
-        if found != "ok":
-            yield f"SQLite's integrity check: {found}"
-    for table, row, points_at, _ in conn.exec_driver_sql("PRAGMA foreign_key_check"):
-        yield f"row {row} of {table} points at a row of {points_at} that is not there"
-
-
-def forget_deleted(engine: Engine) -> None:
-    """Takes what was deleted out of the log beside the file as well."""
-    connection = engine.raw_connection()
-    try:
-        connection.cursor().execute("PRAGMA wal_checkpoint(TRUNCATE)")
-    finally:
-        connection.close()
-
-
 @contextmanager
-def errors_told(file: Path, kept: str = "") -> Iterator[None]:
+def errors_told(where: str | Path, kept: str = "") -> Iterator[None]:
     """Tells what stops the record book, and what was kept, in words for whoever keeps it.
 
     Raises:
@@ -156,14 +248,9 @@ def errors_told(file: Path, kept: str = "") -> Iterator[None]:
     try:
         yield
     except DBAPIError as error:
-        raise _told(file, kept, error.orig) from error
+        raise _told(where, kept, error.orig) from error
     except sqlite3.Error as error:
-        raise _told(file, kept, error) from error
-
-
-def means_damage(error: DBAPIError) -> bool:
-    """Whether it says that the content of the file is broken, not that it cannot be reached."""
-    return _code(error.orig) in {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
+        raise _told(where, kept, error) from error
 
 
 def _code(error: object) -> int | None:
@@ -172,9 +259,9 @@ def _code(error: object) -> int | None:
     return code & 0xFF if isinstance(code, int) else None
 
 
-def _told(file: Path, kept: str, error: object) -> RecordBookError:
+def _told(where: str | Path, kept: str, error: object) -> RecordBookError:
     words = _WORDS.get(_code(error))
-    return RecordBookError(f"{file}: {words or error}{kept}")
+    return RecordBookError(f"{where}: {words or error}{kept}")
 
 
 _WORDS: dict[int | None, str] = {

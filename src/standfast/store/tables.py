@@ -54,8 +54,8 @@ def _entry_number() -> Column[int]:
 def _of_standing(name: str, *columns: str) -> Index:
     """An index over the awards that were neither renewed nor corrected.
 
-    Books are kept in SQLite so far; naming another database here would load all of its dialect,
-    a tenth of what the server takes to start.
+    `postgres_tables` reads the condition from here: naming another database here would load all
+    of its dialect, a tenth of what the server takes to start.
     """
     stands = text("renewed_by IS NULL AND superseded_by IS NULL")
     return Index(name, *columns, sqlite_where=stands)
@@ -64,7 +64,16 @@ def _of_standing(name: str, *columns: str) -> Index:
 FAR = "9999-12-31"
 """The last day of what has none."""
 
+IDENTITIES = "identities"
+"""The row of `meta` that counts the changes of identities."""
+
 meta = _table("meta", _text("key", primary_key=True), _text("value"))
+
+
+def first_rows() -> list[dict[str, str]]:
+    """The rows of `meta` in a new book."""
+    return [{"key": "format", "value": str(FORMAT)}, {"key": IDENTITIES, "value": "0"}]
+
 
 journal = _table(
     "journal",

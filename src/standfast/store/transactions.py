@@ -5,23 +5,18 @@ from __future__ import annotations
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 
-from sqlalchemy import Engine
-
-from standfast.store import names, sqlite
-from standfast.store.queue import WritersQueue
+from standfast.store import names
+from standfast.store.database import Database
 from standfast.store.writing import Reading, Writing, next_seq
 
 
 class Transactions:
     """The transactions on one record book; those of a thread may be joined."""
 
-    def __init__(self, file: Path, engine: Engine, random: names.Random | None) -> None:
-        self._file = file
-        self._engine = engine
+    def __init__(self, database: Database, random: names.Random | None) -> None:
+        self.database = database
         self._random = random
-        self._queue = WritersQueue(file.with_name(f"{file.name}-queue"), sqlite.PATIENCE_SECONDS)
         self._names = names.NOBODY
         self._mine = threading.local()
 
@@ -30,9 +25,8 @@ class Transactions:
         return getattr(self._mine, "writing", None)
 
     def close(self) -> None:
-        """Closes the file."""
-        self._engine.dispose()
-        self._queue.close()
+        """Lets go of the database."""
+        self.database.close()
 
     @contextmanager
     def reading(self) -> Iterator[Reading]:
@@ -40,8 +34,7 @@ class Transactions:
         if self._joined is not None:
             yield self._joined
             return
-        with sqlite.errors_told(self._file), self._engine.connect() as conn:
-            conn.begin()  # never committed: SQLite may refuse that after it met a broken page
+        with self.database.reading() as conn:
             known = self._names = names.current(conn, self._names)
             yield Reading(conn, known)
 
@@ -52,13 +45,11 @@ class Transactions:
             with _undone_alone(self._joined):
                 yield self._joined
             return
-        with sqlite.errors_told(self._file, "; nothing of this was kept"), self._queue.turn():
-            connection = self._engine.connect().execution_options(**{sqlite.WRITING: True})
-            with connection as conn, conn.begin():
-                known = names.current(conn, self._names)
-                writing = Writing(conn, known, next_seq(conn), self._random)
-                yield writing
-            self._names = writing.names
+        with self.database.writing() as conn:
+            known = names.current(conn, self._names)
+            writing = Writing(conn, known, next_seq(conn), self._random)
+            yield writing
+        self._names = writing.names
 
     @contextmanager
     def together(self) -> Iterator[None]:
@@ -71,10 +62,9 @@ class Transactions:
                 self._mine.writing = outer
 
     def forget_deleted(self) -> None:
-        """Takes deleted content out of SQLite's log, unless a transaction is still open."""
+        """Takes deleted content out of wherever it lies, unless a transaction is still open."""
         if self._joined is None:
-            with sqlite.errors_told(self._file):
-                sqlite.forget_deleted(self._engine)
+            self.database.forget_deleted()
 
 
 @contextmanager

@@ -1,0 +1,164 @@
+"""What the owner of a PostgreSQL database does: makes the tables, lets a role keep a school's book.
+
+Whoever keeps a book connects as another role, which owns nothing and so cannot take a guard away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+
+from sqlalchemy import URL, Connection, Table, create_engine, insert, select, text, update
+
+from standfast.problems import RecordBookError
+from standfast.store import postgres, postgres_tables
+from standfast.store.audit import rebuild
+from standfast.store.names import NOBODY
+from standfast.store.postgres_tables import SCHOOL
+from standfast.store.tables import DERIVED, FORMAT, add_rows, first_rows, journal, meta, metadata
+from standfast.store.writing import Reading, Writing, next_seq
+
+_AT_ONCE = 5_000  # rows in memory
+
+
+@contextmanager
+def owning(address: str) -> Iterator[Connection]:
+    """One transaction of the owner; errors come out as `RecordBookError`."""
+    url = postgres.read_address(address).difference_update_query(["school"])
+    engine = create_engine(url, connect_args=postgres.connecting(url))
+    try:
+        told = postgres.errors_told(postgres.shown(url), "; nothing of this was kept")
+        with told, engine.begin() as conn:
+            _check_owner(conn, url)
+            # Two who do this at once do it one after the other; the lock ends with the block.
+            conn.exec_driver_sql("SELECT pg_advisory_xact_lock(hashtext('standfast tables'))")
+            yield conn
+    finally:
+        engine.dispose()
+
+
+def _check_owner(conn: Connection, url: URL) -> None:
+    where = postgres.shown(url)
+    asked = "SELECT rolsuper OR rolbypassrls FROM pg_roles WHERE rolname = CURRENT_USER"
+    if conn.exec_driver_sql(asked).scalar():
+        raise RecordBookError(
+            f"{where}: a superuser sees the books of all schools at once; make a plain role the"
+            " owner of the database, and name that one"
+        )
+    coding = conn.exec_driver_sql("SHOW server_encoding").scalar()
+    if coding != "UTF8":
+        raise RecordBookError(f"{where}: the database keeps text as {coding}; make one with UTF8")
+
+
+def make_tables(conn: Connection) -> None:
+    """The tables when there are none; brings up to date those of an earlier format.
+
+    Raises:
+        RecordBookError: a later version of this program made them.
+    """
+    if not postgres.tables_there(conn):
+        postgres_tables.make_tables(conn)
+        return
+    schools = conn.exec_driver_sql("SELECT DISTINCT school FROM keepers").scalars().all()
+    old = [school for school in schools if _format(conn, school) < FORMAT]
+    if old:
+        _bring_up_to_date(conn, schools)
+
+
+def _format(conn: Connection, school: str) -> int:
+    """Of that school's book, which has no other writer from now on."""
+    be(conn, school)
+    conn.exec_driver_sql("SELECT school FROM turns FOR UPDATE")
+    found = int(conn.scalar(select(meta.c.value).where(meta.c.key == "format")) or FORMAT)
+    if found > FORMAT:
+        raise RecordBookError(
+            f"a later version of standfast made these tables (their format is {found}, this program"
+            f" knows {FORMAT}); update standfast"
+        )
+    return found
+
+
+def _bring_up_to_date(conn: Connection, schools: Iterable[str]) -> None:
+    """Makes the derived tables as they are today from each school's journal."""
+    postgres_tables.make_derived_anew(conn)
+    for (role,) in conn.exec_driver_sql("SELECT DISTINCT role FROM keepers").all():
+        postgres_tables.grant(conn, role)
+    for school in schools:
+        be(conn, school)
+        rebuild(Writing(conn, NOBODY, next_seq(conn), None))
+        conn.execute(update(meta).where(meta.c.key == "format").values(value=str(FORMAT)))
+
+
+def be(conn: Connection, school: str) -> None:
+    """From now on in this transaction, rows are those of that school."""
+    conn.execute(text(f"SELECT set_config('{SCHOOL}', :school, true)"), {"school": school})
+
+
+def admit(conn: Connection, school: str, role: str) -> None:
+    """Begins the school's book when it has none, and lets the role keep it.
+
+    Raises:
+        RecordBookError: there is no such role, or one that no rule holds back.
+    """
+    _check_role(conn, role)
+    owner = conn.exec_driver_sql("SELECT CURRENT_USER").scalar_one()
+    keeps = text(
+        "INSERT INTO keepers (role, school) VALUES (:role, :school) ON CONFLICT DO NOTHING"
+    )
+    for one in (owner, role):
+        conn.execute(keeps, {"role": one, "school": school})
+    be(conn, school)
+    if conn.scalar(select(meta.c.value).where(meta.c.key == "format")) is None:
+        conn.execute(text("INSERT INTO turns (school) VALUES (:school)"), {"school": school})
+        conn.execute(insert(meta), first_rows())
+    postgres_tables.grant(conn, role)
+
+
+def _check_role(conn: Connection, role: str) -> None:
+    asked = text(
+        "SELECT rolsuper OR rolbypassrls OR pg_has_role(oid, CURRENT_USER, 'MEMBER')"
+        " FROM pg_roles WHERE rolname = :role"
+    )
+    strong = conn.scalar(asked, {"role": role})
+    if strong is None:
+        raise RecordBookError(
+            f"there is no role '{role}'; whoever runs the server makes it:"
+            f" CREATE ROLE {conn.dialect.identifier_preparer.quote(role)} LOGIN PASSWORD '...'"
+        )
+    if strong:
+        raise RecordBookError(
+            f"the role '{role}' could change what was written; take one that is no superuser, has"
+            " no BYPASSRLS and does not own the tables"
+        )
+
+
+def copy_book(reading: Reading, conn: Connection) -> int:
+    """Copies a whole book into the school that the connection is; gives the number of entries.
+
+    Raises:
+        RecordBookError: that school's book has entries already.
+    """
+    if next_seq(conn) > 1:
+        raise RecordBookError("that school's book has entries already; it takes no other book")
+    for table in _in_order():
+        _copy(reading, conn, table)
+    for key, value in reading.conn.execute(select(meta)).all():
+        if key != "format":
+            conn.execute(update(meta).where(meta.c.key == key).values(value=value))
+    return rebuild(Writing(conn, NOBODY, next_seq(conn), None))
+
+
+def _in_order() -> Iterator[Table]:
+    """Every table that is not made from the journal, after those that it points at."""
+    yield from (one for one in metadata.sorted_tables if one not in {*DERIVED, meta})
+
+
+def _copy(reading: Reading, conn: Connection, table: Table) -> None:
+    query = select(table).order_by(table.columns[0]).execution_options(yield_per=_AT_ONCE)
+    for some in reading.conn.execute(query).partitions():
+        add_rows(conn, table, [tuple(row) for row in some])
+
+
+def head_of(conn: Connection) -> list[bytes]:
+    """The leaves of the journal of the school that the connection is."""
+    return list(conn.scalars(select(journal.c.leaf).order_by(journal.c.seq)))

@@ -1,0 +1,278 @@
+"""What is PostgreSQL's own: how an address is reached, whose turn it is, what its errors mean.
+
+The counterpart of `sqlite`.  Imported only when a book at such an address is opened.  Several
+schools share a database (`postgres_tables`) and do not wait for each other: the turn to write is a
+lock on the row of one's own school, taken before anything is read.  A transaction that has it
+meets no other writer, so there is nothing that could fail to serialize, and nothing that has to be
+done again; only getting the turn is tried again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import AbstractContextManager, contextmanager
+
+import psycopg
+from sqlalchemy import URL, Connection, create_engine, make_url, text
+from sqlalchemy.exc import ArgumentError, DBAPIError
+from sqlalchemy.exc import TimeoutError as PoolTimeoutError
+
+from standfast.problems import RecordBookError
+from standfast.store import postgres_catalog as catalog
+from standfast.store.postgres_tables import SCHOOL
+
+PATIENCE_SECONDS = 10.0
+"""How long a writer waits for others of its school."""
+
+SILENCE_SECONDS = 300.0
+"""How long a transaction with the turn may say nothing: a program that hangs must not keep it."""
+
+_TRIES = 4
+"""How often a transaction is begun before its error is told."""
+
+_DRIVER = "postgresql+psycopg"
+
+_BEGIN = text(
+    f"SELECT set_config('{SCHOOL}', :school, true), set_config('lock_timeout', :patience, true),"
+    " set_config('idle_in_transaction_session_timeout', :silence, true)"
+)
+_TAKE_TURN = text("SELECT school FROM turns FOR UPDATE")
+
+
+class PostgresDatabase:
+    """The record book of one school at a PostgreSQL address."""
+
+    def __init__(self, address: str) -> None:
+        url = read_address(address)
+        self._school = _school_named(url)
+        self._url = url.difference_update_query(["school"])
+        self._engine = create_engine(self._url, connect_args=connecting(url))
+
+    @property
+    def where(self) -> str:
+        """The address, without a password."""
+        return shown(
+            self._url.update_query_dict({"school": self._school}) if self._school else self._url
+        )
+
+    def ready(self, *, create: bool) -> None:  # noqa: ARG002 - tables are made by their owner
+        """Looks whether the tables are there and whose book the role keeps.
+
+        Raises:
+            RecordBookError: no tables, no such school, or a role that sees every school.
+        """
+        with self._told(), self._engine.connect() as conn:
+            if not tables_there(conn):
+                raise RecordBookError(
+                    f"{self.where}: no record book is kept there; the owner of the database makes"
+                    " its tables with 'standfast book move'"
+                )
+            if not conn.exec_driver_sql("SELECT row_security_active('journal')").scalar():
+                raise RecordBookError(
+                    f"{self.where}: this role sees the books of all schools at once; take one that"
+                    " is no superuser and has no BYPASSRLS"
+                )
+            self._school = self._kept(conn)
+
+    def _kept(self, conn: Connection) -> str:
+        """The school whose book the role keeps: the one named, or the only one."""
+        found = conn.exec_driver_sql("SELECT school FROM keepers ORDER BY school").scalars().all()
+        known = ", ".join(found) or "none"
+        if self._school is None and len(found) == 1:
+            return str(found[0])
+        if self._school is None:
+            raise RecordBookError(
+                f"{self.where}: say at the end of the address whose book, such as ?school=sandhof;"
+                f" this role keeps: {known}"
+            )
+        if self._school not in found:
+            raise RecordBookError(
+                f"{self.where}: this role does not keep the book of a school '{self._school}';"
+                f" it keeps: {known}"
+            )
+        return self._school
+
+    @contextmanager
+    def reading(self) -> Iterator[Connection]:
+        """A transaction that sees one state of the school's book and can write nothing."""
+        with self._told(), self._begun(writes=False) as conn:
+            yield conn
+
+    @contextmanager
+    def writing(self) -> Iterator[Connection]:
+        """A transaction with the school's turn to write."""
+        with self._told("; nothing of this was kept"), self._begun(writes=True) as conn:
+            yield conn
+            try:
+                conn.commit()
+            except DBAPIError as error:
+                if error.connection_invalidated:
+                    raise self._lost(error) from error
+                raise
+
+    def _lost(self, error: DBAPIError) -> RecordBookError:
+        return RecordBookError(
+            f"{self.where}: the server went away while this was being kept ({_first(error)});"
+            " it may be there or not: do the same again, what is there is not entered twice"
+        )
+
+    @contextmanager
+    def _begun(self, *, writes: bool) -> Iterator[Connection]:
+        """A transaction that has begun; not committed here, so undone unless somebody does."""
+        for tried in range(1, _TRIES + 1):
+            conn = self._engine.connect().execution_options(
+                isolation_level="READ COMMITTED" if writes else "REPEATABLE READ",
+                postgresql_readonly=not writes,
+            )
+            try:
+                self._begin(conn, writes=writes)
+                break
+            except DBAPIError as error:
+                conn.close()
+                if tried == _TRIES or not _passes(error):
+                    raise
+            except BaseException:
+                conn.close()
+                raise
+        with conn:
+            yield conn
+
+    def _begin(self, conn: Connection, *, writes: bool) -> None:
+        limits = {"patience": f"{PATIENCE_SECONDS:.3f}s", "silence": f"{SILENCE_SECONDS:.0f}s"}
+        conn.execute(_BEGIN, {"school": self._school or "", **limits})
+        if writes and conn.execute(_TAKE_TURN).one_or_none() is None:
+            raise RecordBookError(f"{self.where}: this role may not write this school's book")
+
+    def make_derived_anew(self, conn: Connection) -> None:  # noqa: ARG002 - the same for each kind
+        """Refused: the tables are those of all schools, and their owner's.
+
+        Raises:
+            RecordBookError: always.
+        """
+        raise RecordBookError(
+            f"{self.where}: an earlier version of standfast made these tables; their owner brings"
+            " them up to date with 'standfast book tables'"
+        )
+
+    def schema(self, conn: Connection) -> Mapping[str, str]:
+        """Name to words for every table, index, guard and policy that is there."""
+        return catalog.schema(conn)
+
+    def schema_as_written(self) -> Mapping[str, str]:
+        """What `schema` gives for a new database."""
+        return catalog.schema_as_written()
+
+    def faults(self, conn: Connection) -> Iterator[str]:
+        """What some role may do and should not, and rows that point nowhere."""
+        return catalog.faults(conn)
+
+    def means_damage(self, error: DBAPIError) -> bool:
+        """Whether the server says that a page or an index is broken."""
+        return (_state(error) or "").startswith("XX")
+
+    def forget_deleted(self) -> None:
+        """Nothing: the server takes deleted rows out when it cleans up (autovacuum)."""
+
+    def close(self) -> None:
+        """Closes every connection."""
+        self._engine.dispose()
+
+    def _told(self, kept: str = "") -> AbstractContextManager[None]:
+        return errors_told(self.where, kept)
+
+
+# --- the address ----------------------------------------------------------------------------
+
+
+def read_address(address: str) -> URL:
+    """The address, for the one driver that is used.
+
+    Raises:
+        RecordBookError: it cannot be read, or names another driver.
+    """
+    try:
+        url = make_url(address)
+    except ArgumentError:
+        raise RecordBookError(
+            "this is no address of a database; write postgresql://role@host/database"
+        ) from None
+    if url.drivername not in {"postgresql", _DRIVER}:
+        raise RecordBookError(f"{url.drivername}: no driver known here; write postgresql://")
+    return url.set(drivername=_DRIVER)
+
+
+def shown(url: URL) -> str:
+    """The address as it may be shown and kept: without a password."""
+    return url.set(password=None).render_as_string()
+
+
+def _school_named(url: URL) -> str | None:
+    named = url.query.get("school")
+    return named if isinstance(named, str) else None
+
+
+def connecting(url: URL) -> dict[str, str]:
+    """For `connect_args`: what libpq is told unless the address says otherwise."""
+    usual = {"connect_timeout": "10", "application_name": "standfast", "client_encoding": "utf8"}
+    return {name: value for name, value in usual.items() if name not in url.query}
+
+
+def tables_there(conn: Connection) -> bool:
+    """Whether the tables of a record book are there, for this role to see or not."""
+    named = "SELECT count(to_regclass(n)) FROM unnest(ARRAY['keepers', 'meta', 'journal']) n"
+    return conn.exec_driver_sql(named).scalar() == 3  # noqa: PLR2004 - as many as are named
+
+
+# --- errors ---------------------------------------------------------------------------------
+
+
+@contextmanager
+def errors_told(where: str, kept: str = "") -> Iterator[None]:
+    """Tells what stops the record book, and what was kept, in words for whoever keeps it.
+
+    Raises:
+        RecordBookError: in place of any error of the database.
+    """
+    try:
+        yield
+    except DBAPIError as error:
+        raise RecordBookError(f"{where}: {_words(error)}{kept}") from error
+    except PoolTimeoutError as error:
+        raise RecordBookError(f"{where}: too many at once here; try again{kept}") from error
+
+
+def _state(error: DBAPIError) -> str | None:
+    """The five characters by which PostgreSQL names an error; None when no server said it."""
+    return error.orig.sqlstate if isinstance(error.orig, psycopg.Error) else None
+
+
+def _passes(error: DBAPIError) -> bool:
+    """Whether beginning once more may go well: it was a lost connection, or others in the way."""
+    return error.connection_invalidated or _state(error) in {"40001", "40P01"}
+
+
+def _first(error: DBAPIError) -> str:
+    return (str(error.orig).strip().splitlines() or ["no reason given"])[0]
+
+
+def _words(error: DBAPIError) -> str:
+    state = _state(error)
+    if state is None or error.connection_invalidated:
+        return f"the database server does not answer: {_first(error)}"
+    told = _WORDS.get(state)
+    if told is None:
+        return _first(error)
+    return told.format(patience=PATIENCE_SECONDS)
+
+
+_WORDS = {
+    "55P03": "another program has been writing to this school's record book for {patience:g}"
+    " seconds; wait until it is done, or end it, and try again",
+    "40001": "another program wrote at the same time; try again",
+    "40P01": "another program wrote at the same time; try again",
+    "53100": "the server's disk is full: make room and try again",
+    "53300": "the server has no connection left: end some of the others and try again",
+    "42501": "this role may not do that; connect as the one that keeps the book",
+    "25006": "the server takes no writing now (a stand-by?); connect to the one that does",
+    "42P01": "a table of the record book is missing; run 'standfast book audit'",
+}
