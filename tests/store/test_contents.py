@@ -66,10 +66,10 @@ def test_whoever_has_the_file_works_out_the_root_with_a_hash_alone(full: School)
     assert [json.loads(line)["seq"] for line in lines] == list(range(1, full.book.size() + 1))
 
 
-def test_while_it_is_held_still_what_others_enter_is_not_seen(full: School, tmp_path: Path) -> None:
+def test_while_it_is_held_still_what_others_enter_is_not_seen(full: School) -> None:
     with full.book.still(NOW) as still:
         before = [*still.contents.lines("journal")]
-        other = open_school(tmp_path, create=False, seed=99)
+        other = open_school(full.book.where, create=False, seed=99)
         other.seconds = 500
         other.book.put_people([made.person("dora")], other.stamp)
 
@@ -158,11 +158,11 @@ def test_nobody_reads_ten_thousand_faults(full: School) -> None:
     assert len(check(given(lines)).problems) == MOST_PROBLEMS
 
 
-def test_no_book_that_holds_something_is_filled(full: School, tmp_path: Path) -> None:
+def test_no_book_that_holds_something_is_filled(full: School) -> None:
     lines = lines_of(full.book)
 
     with pytest.raises(Refused, match="holds something"):
-        fill(tmp_path / "standfast.db", given(lines), bytes)
+        fill(full.book.where, given(lines), bytes)
     assert full.book.audit().clean
 
 

@@ -74,7 +74,7 @@ def gather(still: Still, root: Path, now: datetime, progress: Progress) -> Gathe
         files.append(Carried(name=piece.name, bytes=length, sha256=digest.hexdigest()))
     if (growing.size, growing.root()) != (head.size, head.root):
         raise RecordBookError(
-            f"{still.book.file}: the journal is damaged, and a copy of it would be too;"
+            f"{still.book.where}: the journal is damaged, and a copy of it would be too;"
             " 'standfast book audit' says where"
         )
     return Gathered(_manifest(still, now, files), pieces)

@@ -190,7 +190,7 @@ class Book:
     def still(self, at: datetime) -> Iterator[Still]:
         """The book as it is now, in one transaction that only reads; `at` is now."""
         with self._reading() as reading:
-            one = Book(self.file, StillTransactions(self.file, reading))
+            one = Book(StillTransactions(self._transactions.database, reading))
             yield Still(one, contents_of(reading, at))
 
     def handles(self) -> dict[str, str]:

@@ -13,7 +13,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from sqlalchemy import select
@@ -21,6 +20,7 @@ from sqlalchemy import select
 from standfast.model.canonical import canonical
 from standfast.problems import RecordBookError
 from standfast.store.audit import entries
+from standfast.store.database import Database
 from standfast.store.heads import Head, head_now
 from standfast.store.journal import canonical_entry
 from standfast.store.tables import (
@@ -95,8 +95,8 @@ class Still:
 class StillTransactions(Transactions):
     """Every question in one transaction that only reads; whoever opened that ends it."""
 
-    def __init__(self, file: Path, reading: Reading) -> None:
-        self._file = file
+    def __init__(self, database: Database, reading: Reading) -> None:
+        super().__init__(database, None)
         self._one = reading
 
     @contextmanager
@@ -111,7 +111,9 @@ class StillTransactions(Transactions):
         Raises:
             RecordBookError: always.
         """
-        raise RecordBookError(f"{self._file}: while the book is copied out it is only read")
+        raise RecordBookError(
+            f"{self.database.where}: while the book is copied out it is only read"
+        )
         yield  # a generator, so that it is a context manager like the one it stands for
 
     def close(self) -> None:

@@ -49,7 +49,9 @@ def fill(where: str | Path, parts: Parts, random: Random, until: int | str | Non
 def _fill(book: Book, parts: Parts, until: int | str | None) -> None:
     with book.filling() as writing:
         if next_seq(writing.conn) > 1 or writing.names.handles:
-            raise Refused(f"{book.file}: a record book is there, and holds something; name another")
+            raise Refused(
+                f"{book.where}: a record book is there, and holds something; name another"
+            )
         writing.conn.execute(delete(meta).where(meta.c.key != FORMAT_KEY))
         read = _read(parts, Incoming(Limit(until), put=_into(writing.conn)))
         if read.problems:
