@@ -26,6 +26,7 @@ from standfast.cli import (
     planning,
     practicals,
     printing,
+    privacy,
     rulings,
     running,
     sealing,
@@ -54,6 +55,7 @@ for module in (
     *(calibrating, comparing, planning, forecast, sealing, copies, serving, demo),
 ):
     module.add_to(app)
+privacy.add_to(book.app)
 app.add_typer(printing.app, name="print")
 app.add_typer(book.app, name="book")
 app.add_typer(accounts.app, name="account")

@@ -104,7 +104,11 @@ def forget(
         raise typer.Exit(show.COULD_NOT)
     with options.desk(folder, by=by) as desk:
         entry = books.forget(desk, person)
-    text = f"erased; entry {entry}. Remove {person} from the files in candidates/ too"
+    text = [
+        f"erased; entry {entry}. Remove {person} from the files in candidates/ too",
+        "  backups made before still have the name: keep erased.txt with them, which says by a",
+        "  number whom to erase again when one of them is brought back",
+    ]
     show.answer(text, {"entry": entry}, as_json=as_json)
 
 

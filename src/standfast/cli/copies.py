@@ -112,6 +112,15 @@ def restore(
             help="The last entry to take, by its number or its id; all when left out.",
         ),
     ] = None,
+    forget_as_in: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--forget-as-in",
+            metavar="PLACE",
+            help="Erase whoever was erased there since: a school's folder, a later copy, or a list"
+            " (erased.txt); may be given again.",
+        ),
+    ] = None,
     passphrase_stdin: Stdin = False,
     by: options.By = None,
     as_json: options.Json = False,
@@ -120,13 +129,15 @@ def restore(
 
     All of it is checked first, and no record book is ever overwritten.
     """
+    from standfast.desk.erasures import erased_at
     from standfast.desk.opened_copies import copy_at
     from standfast.desk.restoring import Wanted
     from standfast.desk.restoring import restore as make
 
     words = "" if copy.is_dir() else passphrase(from_stdin=passphrase_stdin)
     last = int(until) if until and until.isdecimal() else until
-    made = make(copy_at(copy, words), into, options.moment(by=by), Wanted(last))
+    again = [ref for place in forget_as_in or () for ref in erased_at(place, words)]
+    made = make(copy_at(copy, words), into, options.moment(by=by), Wanted(last, again))
     show.answer(_restored(made), _restored_value(made), as_json=as_json)
     raise typer.Exit(show.YES if made.audit.clean else show.NO)
 
@@ -156,12 +167,15 @@ def _restored(made: Restored) -> list[str]:
     lines += [f"  left out as later: {n} of {part}" for part, n in sorted(made.left_out.items())]
     if made.entered:
         lines.append(f"  entered: names as they are in the copy, {made.entered}")
+    if made.forgotten:
+        lines.append(f"  erased again: names of {len(made.forgotten)}, by what was erased since")
     return [*lines, *wrapped(NOT_IN_IT)]
 
 
 NOT_IN_IT = (
-    "Everybody signs in again. Keys are in no copy ('standfast keys bring' takes one from paper),"
-    " nor the files in candidates/. Look at it with 'standfast book audit'."
+    "Whoever was erased after it was copied must be erased again: --forget-as-in says by which book"
+    " or list. Everybody signs in again. Keys are in no copy ('standfast keys bring' takes one from"
+    " paper), nor the files in candidates/. Look at it with 'standfast book audit'."
 )
 
 

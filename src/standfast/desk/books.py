@@ -6,6 +6,7 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from standfast.desk.erasures import note_erased
 from standfast.desk.opening import Desk
 from standfast.engine.decide import decide
 
@@ -31,8 +32,13 @@ def rebuild(desk: Desk) -> int:
 
 
 def forget(desk: Desk, person: str) -> str:
-    """Erases a person's name and contact for ever; gives the entry that says so."""
-    return desk.book.erase(person, desk.stamp()).id
+    """Erases a person's name and contact for ever; gives the entry that says so.
+
+    Her opaque id goes into the list beside the book, for backups that still have the name.
+    """
+    entry = desk.book.erase(person, desk.stamp())
+    note_erased(desk.root, str(entry.about), desk.calendar_day)
+    return entry.id
 
 
 def merge(desk: Desk, other: Path, *, do: bool, partly: bool = False) -> Merged:

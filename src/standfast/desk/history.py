@@ -76,7 +76,7 @@ def _told(desk: Desk, event: Event, zone: ZoneInfo) -> Told:
         datetime.fromisoformat(event.at).astimezone(zone),
         name_of(desk, event.who),
         event.kind,
-        _says(desk, event.body) + (f"; because: {because}" if because else ""),
+        says(desk, event.body) + (f"; because: {because}" if because else ""),
     )
 
 
@@ -100,7 +100,8 @@ def _covered(focus: Focus | None) -> str:
     return f"; the {focus.kind} covered {each}"
 
 
-def _says(desk: Desk, body: Body) -> str:  # noqa: C901, PLR0911, PLR0912 - one way out for each
+def says(desk: Desk, body: Body) -> str:  # noqa: C901, PLR0911, PLR0912 - one way out for each
+    """What an entry with that body says, in a sentence; people by name where they have one."""
     from standfast.store import bodies
 
     match body:

@@ -9,6 +9,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from standfast.desk.copying import made_whole
+from standfast.desk.erasures import LIST, listed_beside
 from standfast.desk.opened_copies import check_copy
 from standfast.desk.opening import BOOK_FILE, SCHOOL_FILE, Moment
 from standfast.files.copies import Copy
@@ -52,8 +53,8 @@ class Wanted:
 def restore(copy: Copy, into: Path, moment: Moment, wanted: Wanted) -> Restored:
     """Makes the school's folder anew with the book of the copy, or puts the book into the folder.
 
-    A folder that holds a school without a record book keeps its own files.  Whatever stops it,
-    nothing is left behind.
+    A folder that holds a school without a record book keeps its own files, and whoever is in its
+    list of erased people is erased.  Whatever stops it, nothing is left behind.
 
     Raises:
         BadInput: every fault in the copy.
@@ -62,11 +63,13 @@ def restore(copy: Copy, into: Path, moment: Moment, wanted: Wanted) -> Restored:
         StandfastError: the folder holds something else, or cannot be written.
     """
     alone = _book_alone(into)
+    wanted = replace(wanted, forget=(*wanted.forget, *listed_beside(into)))
     found = check_copy(copy, wanted.until)
     if not alone:
         with made_whole(into, 0o777) as half:
             _write_school(half, copy)
             made = _fill(copy, half, moment, wanted, found)
+            _note(half, made, found)
         return replace(made, place=into)
     with TemporaryDirectory(prefix=f".{BOOK_FILE}.", dir=into) as half_of_it:
         made = _fill(copy, Path(half_of_it), moment, wanted, found)
@@ -103,7 +106,7 @@ def _fill(copy: Copy, half: Path, moment: Moment, wanted: Wanted, found: Incomin
     with fill(half / BOOK_FILE, copy.parts, moment.random, wanted.until) as book:
         if copy.faults:
             raise BadInput(copy.faults)
-        forgotten = tuple(_forget(book, moment, wanted.forget))
+        forgotten = tuple(_forget(book, moment, [*wanted.forget, *found.erased]))
         before = book.size()
         if wanted.until is not None:
             book.put_people(book.people(), lambda: _stamp(moment))
@@ -118,6 +121,12 @@ def _forget(book: Book, moment: Moment, people: Iterable[str]) -> Iterator[str]:
         if slug is not None:
             book.erase(slug, _stamp(moment))
             yield ref
+
+
+def _note(root: Path, made: Restored, found: Incoming) -> None:
+    """Whoever was erased in the copy or now stands in the new school's list."""
+    refs = dict.fromkeys((*found.erased, *made.forgotten))
+    (root / LIST).write_text("".join(f"{ref}\n" for ref in refs), "utf-8")
 
 
 def _stamp(moment: Moment) -> Stamp:

@@ -76,7 +76,7 @@ class Contents:
             return
         table = next(one for one in PARTS if one.name == part)
         query = select(table).order_by(*table.primary_key.columns)
-        rows = self.reading.conn.execution_options(yield_per=_AT_ONCE).execute(query)
+        rows = self.reading.conn.execute(query.execution_options(yield_per=_AT_ONCE))
         for row in rows:
             if table is not meta or row.key != FORMAT_KEY:
                 cells = (cell.hex() if isinstance(cell, bytes) else cell for cell in row)

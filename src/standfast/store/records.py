@@ -93,6 +93,16 @@ class Records:
         with self._reading() as reading:
             return tuple(_kept(reading, row) for row in reading.conn.execute(query))
 
+    def naming(self, person: str) -> tuple[Kept, ...]:
+        """The records of each sheet whose begin names that person, slug or opaque id."""
+        with self._reading() as reading:
+            ref = reading.names.ref(person)
+            named = records.c.body.contains(f'"{ref}"', autoescape=True)
+            theirs = select(records.c.sheet).where(records.c.n == 1, named)
+            query = select(records).where(records.c.sheet.in_(theirs))
+            rows = reading.conn.execute(query.order_by(records.c.sheet, records.c.n))
+            return tuple(_kept(reading, row) for row in rows)
+
     def sheets(self, account: str) -> tuple[tuple[str, int, int], ...]:
         """Each sheet of an account with how many records it has, and its highest number."""
         query = (
