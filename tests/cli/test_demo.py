@@ -216,6 +216,10 @@ NOT_TYPED = {
         ("standfast keys", "standfast keys show", "standfast trust", "standfast verify"),
         "there are no keys yet; tests/cli/test_sealing.py makes them",
     ),
+    **dict.fromkeys(
+        ("standfast book move", "standfast book tables"),
+        "there is no such database; tests/cli/test_moving.py makes one",
+    ),
     "standfast serve": "it serves until Ctrl-C; tests/web/test_serve.py ends it",
 }
 """Commands whose example is not run, and why."""
