@@ -207,7 +207,8 @@ NOT_TYPED = {
     **dict.fromkeys(
         (
             *("standfast keys make", "standfast keys rotate", "standfast keys lost"),
-            *("standfast keys paper", "standfast keys bring", "standfast sign"),
+            *("standfast keys paper", "standfast keys bring", "standfast keys revoke"),
+            *("standfast sign",),
             *("standfast publish", "standfast head", "standfast prove"),
         ),
         "it asks for a passphrase; tests/cli/test_sealing.py types one",
@@ -221,6 +222,10 @@ NOT_TYPED = {
         "there are no keys yet; tests/cli/test_sealing.py makes them",
     ),
     "standfast book merge": "there is no laptop; tests/cli/test_merging.py has one",
+    **dict.fromkeys(
+        ("standfast book move", "standfast book tables"),
+        "there is no such database; tests/cli/test_moving.py makes one",
+    ),
     "standfast serve": "it serves until Ctrl-C; tests/web/test_serve.py ends it",
 }
 """Commands whose example is not run, and why."""

@@ -138,7 +138,10 @@ class PostgresDatabase:
             yield conn
 
     def _begin(self, conn: Connection, *, writes: bool) -> None:
-        limits = {"patience": f"{PATIENCE_SECONDS:.3f}s", "silence": f"{SILENCE_SECONDS:.0f}s"}
+        limits = {
+            "patience": f"{PATIENCE_SECONDS * 1000:.0f}",
+            "silence": f"{SILENCE_SECONDS * 1000:.0f}",
+        }
         conn.execute(_BEGIN, {"school": self._school or "", **limits})
         if writes and conn.execute(_TAKE_TURN).one_or_none() is None:
             raise RecordBookError(f"{self.where}: this role may not write this school's book")
@@ -201,9 +204,14 @@ def read_address(address: str) -> URL:
     return url.set(drivername=_DRIVER)
 
 
+def without_password(url: URL) -> URL:
+    """The address as it may be kept in a file."""
+    return url._replace(password=None).difference_update_query(["password"])
+
+
 def shown(url: URL) -> str:
-    """The address as it may be shown and kept: without a password."""
-    return url.set(password=None).render_as_string()
+    """The address as it may be shown and kept."""
+    return without_password(url).render_as_string()
 
 
 def _school_named(url: URL) -> str | None:
