@@ -80,9 +80,9 @@ def test_copies_of_the_book_are_made_and_come_back_without_the_name(
 
     for folder in (erased / "after", erased / "one", erased / "two"):
         assert NAME.encode() not in b"".join(path.read_bytes() for path in files(folder))
-    for folder in ("one", "two"):
-        assert standfast("book", "audit", "--school", folder).code == 0
-        assert "erased person" in standfast("standing", NUMBER, "--on", ON, "--school", folder).out
+    for name in ("one", "two"):
+        assert standfast("book", "audit", "--school", name).code == 0
+        assert "erased person" in standfast("standing", NUMBER, "--on", ON, "--school", name).out
 
 
 @pytest.mark.parametrize(

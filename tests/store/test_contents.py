@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from tests.engine import made
+from tests.store.cluster import KEEPER, Cluster
 from tests.store.full import NOW, fill_everything, lines_of, root_by_hand, rows
 from tests.store.school import School, open_school, people
 
@@ -194,3 +195,19 @@ def test_names_of_people_who_came_later_are_left_out(full: School, tmp_path: Pat
 def test_an_entry_that_is_not_there_is_not_reached(full: School) -> None:
     assert not check(given(lines_of(full.book)), full.book.size() + 1).limit.reached
     assert check(given(lines_of(full.book)), full.book.size()).limit.reached
+
+
+def test_a_book_goes_from_a_file_into_postgresql_and_back(tmp_path: Path, cluster: Cluster) -> None:
+    one = open_school(tmp_path)
+    fill_everything(one)
+    before = rows(one.book)
+    there = cluster.address(KEEPER, cluster.new_database("founded"))
+
+    with fill(there, given(lines_of(one.book)), bytes) as served:
+        assert served.head(NOW).root == one.book.head(NOW).root
+        assert served.audit().clean
+        with filled_from(lines_of(served), tmp_path / "again") as again:
+            after, between = rows(again), rows(served)
+    one.book.close()
+    for name in before.keys() - {table.name for table in LEFT_OUT}:
+        assert after[name] == before[name] == between[name], name
