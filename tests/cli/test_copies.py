@@ -18,6 +18,7 @@ from tests.cli.conftest import INES, MARIT, NAME, ON, PASSPHRASE, RUBRIC, Run
 from standfast.cli.options import moment
 from standfast.desk.backups import backup
 from standfast.desk.opening import open_desk
+from standfast.files.copies import LARGEST_SCHOOL_FILE
 from standfast.seal import locking
 
 NOT_CARRIED = {"sessions", "failures"}
@@ -401,3 +402,34 @@ def test_what_others_enter_meanwhile_is_in_the_next_backup(
     assert (made["entries"], made["faults"]) == (kept.manifest.entries, [])
     after = typed("backup", "--out", "c.backup", "--json").json
     assert after["entries"] == made["entries"] + 1
+
+
+@pytest.mark.parametrize(
+    ("name", "size", "what"),
+    [
+        pytest.param("a:b.html", 1, "leave colons", id="a colon"),
+        pytest.param(
+            "large.png", LARGEST_SCHOOL_FILE + 1, "are the most in a copy", id="too large"
+        ),
+    ],
+)
+def test_a_file_that_could_not_come_back_is_told(
+    school: Path, standfast: Run, tmp_path: Path, name: str, size: int, what: str
+) -> None:
+    (school / "templates" / name).write_bytes(b"x" * size)
+    ran = standfast("export", "--out", tmp_path / "open")
+
+    assert (ran.code, what in ran.err) == (2, True)
+    assert name in ran.err
+    assert left_behind(tmp_path, school) == []
+
+
+def test_the_largest_file_that_may_be_in_it_comes_back(
+    school: Path, standfast: Run, tmp_path: Path
+) -> None:
+    (school / "templates" / "large.png").write_bytes(b"x" * LARGEST_SCHOOL_FILE)
+    assert standfast("export", "--out", tmp_path / "open").code == 0
+
+    assert standfast("book", "restore", tmp_path / "open", "--into", tmp_path / "again").code == 0
+    large = tmp_path / "again" / "templates" / "large.png"
+    assert large.stat().st_size == LARGEST_SCHOOL_FILE

@@ -12,6 +12,7 @@ from tests.store.cluster import KEEPER, Cluster
 from tests.store.full import NOW, fill_everything, lines_of, root_by_hand, rows
 from tests.store.school import School, open_school, people
 
+from standfast.model.tree import GrowingTree, leaf_hash
 from standfast.problems import BadInput, RecordBookError, Refused
 from standfast.store.book import Book
 from standfast.store.contents import LEFT_OUT, PARTS
@@ -211,3 +212,15 @@ def test_a_book_goes_from_a_file_into_postgresql_and_back(tmp_path: Path, cluste
     one.book.close()
     for name in before.keys() - {table.name for table in LEFT_OUT}:
         assert after[name] == before[name] == between[name], name
+
+
+@pytest.mark.of_the_file
+def test_up_to_every_entry_there_is_a_sound_book(full: School, tmp_path: Path) -> None:
+    lines, growing = lines_of(full.book), GrowingTree()
+
+    for until, line in enumerate(lines["journal"], start=1):
+        growing.extend((leaf_hash(line.rstrip(b"\n")),))
+        with filled_from(lines, tmp_path / f"until-{until}", until) as then:
+            audit = then.audit()
+            assert (audit.size, audit.root) == (until, growing.root())
+            assert audit.faults == []
