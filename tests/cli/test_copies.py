@@ -6,6 +6,8 @@ import csv
 import json
 import shutil
 import sqlite3
+from errno import ENOSPC
+from itertools import count
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -13,6 +15,10 @@ from typing import Any
 import pytest
 from tests.cli.conftest import INES, MARIT, NAME, ON, PASSPHRASE, RUBRIC, Run
 
+from standfast.cli.options import moment
+from standfast.desk.backups import backup
+from standfast.desk.opening import open_desk
+from standfast.files.copies import LARGEST_SCHOOL_FILE
 from standfast.seal import locking
 
 NOT_CARRIED = {"sessions", "failures"}
@@ -341,9 +347,89 @@ def test_up_to_an_entry_names_are_those_of_the_copy(
 
 def test_an_entry_that_is_not_there_is_told(school: Path, standfast: Run, tmp_path: Path) -> None:
     assert standfast("export", "--out", tmp_path / "open").code == 0
-    ran = standfast(
-        "book", "restore", tmp_path / "open", "--into", tmp_path / "then", "--until", "9999"
-    )
+    for until in ("0", "9999", "9" * 5000, "no-such-entry"):
+        args = ("--into", tmp_path / "then", "--until", until)
+        ran = standfast("book", "restore", tmp_path / "open", *args)
 
-    assert (ran.code, "no entry among the" in ran.err) == (2, True)
+        assert (ran.code, "no entry among the" in ran.err) == (2, True)
     assert left_behind(tmp_path, school, tmp_path / "open") == []
+
+
+def test_a_copy_that_is_not_there_is_told_before_anything_is_asked(
+    school: Path, standfast: Run, tmp_path: Path
+) -> None:
+    ran = standfast("book", "restore", "nowhere.backup", "--into", tmp_path / "then")
+
+    assert (ran.code, "there is no such file or folder" in ran.err) == (2, True)
+    assert left_behind(tmp_path, school) == []
+
+
+def test_a_full_disk_leaves_neither_backup_nor_half_of_one(
+    school: Path, typed: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = left_behind(school)
+    write, calls = locking.Locked.write, count()
+
+    def full(self: locking.Locked, content: bytes) -> int:
+        if next(calls) > 1:
+            raise OSError(ENOSPC, "No space left on device")
+        return write(self, content)
+
+    monkeypatch.setattr(locking.Locked, "write", full)
+    ran = typed("backup", "--out", "b.backup")
+
+    assert (ran.code, "No space left" in ran.err) == (2, True)
+    assert left_behind(school) == before
+
+
+def test_what_others_enter_meanwhile_is_in_the_next_backup(
+    school: Path, standfast: Run, typed: Run
+) -> None:
+    people = school / "candidates" / "people.yaml"
+    people.write_text(people.read_text("utf-8").replace(NAME, "Inês Teles"), "utf-8")
+    entered: list[int] = []
+
+    def meanwhile(done: int, of: int) -> None:
+        if done == of and not entered:
+            entered.append(standfast("people").code)
+
+    with open_desk(school, moment()) as desk:
+        kept = backup(desk, Path("b.backup"), PASSPHRASE, progress=meanwhile)
+        assert entered == [0]
+        assert desk.book.size() == kept.manifest.entries + 1
+    made = typed("book", "restore", "b.backup", "--into", "again", "--json").json
+    assert made["root"] == kept.manifest.root
+    assert (made["entries"], made["faults"]) == (kept.manifest.entries, [])
+    after = typed("backup", "--out", "c.backup", "--json").json
+    assert after["entries"] == made["entries"] + 1
+
+
+@pytest.mark.parametrize(
+    ("name", "size", "what"),
+    [
+        pytest.param("a:b.html", 1, "leave colons", id="a colon"),
+        pytest.param(
+            "large.png", LARGEST_SCHOOL_FILE + 1, "are the most in a copy", id="too large"
+        ),
+    ],
+)
+def test_a_file_that_could_not_come_back_is_told(
+    school: Path, standfast: Run, tmp_path: Path, name: str, size: int, what: str
+) -> None:
+    (school / "templates" / name).write_bytes(b"x" * size)
+    ran = standfast("export", "--out", tmp_path / "open")
+
+    assert (ran.code, what in ran.err) == (2, True)
+    assert name in ran.err
+    assert left_behind(tmp_path, school) == []
+
+
+def test_the_largest_file_that_may_be_in_it_comes_back(
+    school: Path, standfast: Run, tmp_path: Path
+) -> None:
+    (school / "templates" / "large.png").write_bytes(b"x" * LARGEST_SCHOOL_FILE)
+    assert standfast("export", "--out", tmp_path / "open").code == 0
+
+    assert standfast("book", "restore", tmp_path / "open", "--into", tmp_path / "again").code == 0
+    large = tmp_path / "again" / "templates" / "large.png"
+    assert large.stat().st_size == LARGEST_SCHOOL_FILE

@@ -8,9 +8,11 @@ from pathlib import Path
 
 import pytest
 from tests.engine import made
+from tests.store.cluster import KEEPER, Cluster
 from tests.store.full import NOW, fill_everything, lines_of, root_by_hand, rows
 from tests.store.school import School, open_school, people
 
+from standfast.model.tree import GrowingTree, leaf_hash
 from standfast.problems import BadInput, RecordBookError, Refused
 from standfast.store.book import Book
 from standfast.store.contents import LEFT_OUT, PARTS
@@ -194,3 +196,31 @@ def test_names_of_people_who_came_later_are_left_out(full: School, tmp_path: Pat
 def test_an_entry_that_is_not_there_is_not_reached(full: School) -> None:
     assert not check(given(lines_of(full.book)), full.book.size() + 1).limit.reached
     assert check(given(lines_of(full.book)), full.book.size()).limit.reached
+
+
+def test_a_book_goes_from_a_file_into_postgresql_and_back(tmp_path: Path, cluster: Cluster) -> None:
+    one = open_school(tmp_path)
+    fill_everything(one)
+    before = rows(one.book)
+    there = cluster.address(KEEPER, cluster.new_database("founded"))
+
+    with fill(there, given(lines_of(one.book)), bytes) as served:
+        assert served.head(NOW).root == one.book.head(NOW).root
+        assert served.audit().clean
+        with filled_from(lines_of(served), tmp_path / "again") as again:
+            after, between = rows(again), rows(served)
+    one.book.close()
+    for name in before.keys() - {table.name for table in LEFT_OUT}:
+        assert after[name] == before[name] == between[name], name
+
+
+@pytest.mark.of_the_file
+def test_up_to_every_entry_there_is_a_sound_book(full: School, tmp_path: Path) -> None:
+    lines, growing = lines_of(full.book), GrowingTree()
+
+    for until, line in enumerate(lines["journal"], start=1):
+        growing.extend((leaf_hash(line.rstrip(b"\n")),))
+        with filled_from(lines, tmp_path / f"until-{until}", until) as then:
+            audit = then.audit()
+            assert (audit.size, audit.root) == (until, growing.root())
+            assert audit.faults == []

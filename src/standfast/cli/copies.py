@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -10,6 +11,7 @@ import typer
 from standfast.cli import book, options, show
 from standfast.cli.keys import Stdin, passphrase
 from standfast.cli.words import CAUTION, wrapped
+from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
     from standfast.desk.backups import Kept
@@ -134,12 +136,17 @@ def restore(
     from standfast.desk.restoring import Wanted
     from standfast.desk.restoring import restore as make
 
+    if not copy.exists():
+        raise StandfastError(f"{copy}: there is no such file or folder; name a backup or an export")
     words = "" if copy.is_dir() else passphrase(from_stdin=passphrase_stdin)
-    last = int(until) if until and until.isdecimal() else until
+    last = int(until) if until and _NUMBER.fullmatch(until) else until
     again = [ref for place in forget_as_in or () for ref in erased_at(place, words)]
     made = make(copy_at(copy, words), into, options.moment(by=by), Wanted(last, again))
     show.answer(_restored(made), _restored_value(made), as_json=as_json)
     raise typer.Exit(show.YES if made.audit.clean else show.NO)
+
+
+_NUMBER = re.compile(r"[0-9]{1,15}")
 
 
 def _counted(kept: Kept) -> str:

@@ -20,6 +20,7 @@ from standfast.desk.copying import (
     made_whole,
     nobody_watches,
 )
+from standfast.desk.keyfiles import durable
 from standfast.desk.keyring import passphrase_faults
 from standfast.desk.opened_copies import check_copy, copy_at
 from standfast.desk.opening import Desk
@@ -94,6 +95,7 @@ def backup(desk: Desk, out: Path, passphrase: str, *, progress: Progress = nobod
         manifest = _write_backup(desk, half, passphrase, progress)
         _read_back(half, passphrase, manifest)
         half.replace(file)
+        durable(file.parent)
     except OSError as error:
         raise StandfastError(f"{file}: {error.strerror}; name another file with --out") from None
     finally:

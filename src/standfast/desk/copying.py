@@ -19,7 +19,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from standfast.desk.opening import SCHOOL_FILE
-from standfast.model.manifest import BOOK, COPY_FORMAT, SCHOOL, Carried, Manifest
+from standfast.files.copies import LARGEST_SCHOOL_FILE
+from standfast.model.manifest import BOOK, COPY_FORMAT, SCHOOL, Carried, Manifest, inside
 from standfast.model.tree import GrowingTree, leaf_hash
 from standfast.problems import RecordBookError, StandfastError
 
@@ -113,10 +114,23 @@ def _lines(contents: Contents, part: str) -> Callable[[], Iterator[bytes]]:
 def _of_school(root: Path) -> Iterator[Piece]:
     """The school's files, read once, so that one that changes meanwhile is one thing."""
     for file in (root / SCHOOL_FILE, *(f for folder in _FOLDERS for f in _inside(root / folder))):
-        content = file.read_bytes()
-        if _SECRET not in content:
-            name = file.relative_to(root).as_posix()
-            yield Piece(f"{SCHOOL}{name}", _whole(content))
+        content, name = file.read_bytes(), f"{SCHOOL}{file.relative_to(root).as_posix()}"
+        if _SECRET in content:
+            continue
+        if fault := _unfit(name, content):
+            raise StandfastError(f"{file}: {fault}")
+        yield Piece(name, _whole(content))
+
+
+def _unfit(name: str, content: bytes) -> str:
+    """Why a file of the school cannot be carried; empty when it can."""
+    if len(content) > LARGEST_SCHOOL_FILE:
+        return f"it has {len(content)} bytes, and {LARGEST_SCHOOL_FILE} are the most in a copy"
+    try:
+        inside(name)
+    except ValueError:
+        return "no other system may take this name; leave colons and backslashes out of it"
+    return ""
 
 
 def _whole(content: bytes) -> Callable[[], Iterator[bytes]]:

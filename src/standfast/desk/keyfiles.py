@@ -100,7 +100,7 @@ def write(file: Path, content: bytes, mode: int) -> None:
             out.flush()
             os.fsync(out.fileno())
         half.replace(file)
-        _durable(file.parent)
+        durable(file.parent)
     except OSError as error:
         raise StandfastError(f"{file}: {error.strerror}; check who may write there") from None
     finally:
@@ -108,8 +108,8 @@ def write(file: Path, content: bytes, mode: int) -> None:
             half.unlink(missing_ok=True)
 
 
-def _durable(folder: Path) -> None:
-    """The new name too survives a loss of power, so that a key is there before its list is."""
+def durable(folder: Path) -> None:
+    """The new names in the folder too survive a loss of power."""
     opened = os.open(folder, os.O_RDONLY)
     try:
         os.fsync(opened)

@@ -15,8 +15,12 @@ BOOK, SCHOOL = "book/", "school/"
 """What a name in a copy begins with: a part of the record book, or a file of the school."""
 
 
-def _inside(name: str) -> str:
-    """A name that stays inside the copy on every system."""
+def inside(name: str) -> str:
+    """The name, which stays inside the copy on every system.
+
+    Raises:
+        ValueError: it does not.
+    """
     steps = name.split("/")
     odd = any(not step or step.startswith(".") or step != step.strip() for step in steps)
     if odd or "\\" in name or ":" in name or not name.startswith((BOOK, SCHOOL)):
@@ -27,7 +31,7 @@ def _inside(name: str) -> str:
 class Carried(Noun):
     """A file of the copy."""
 
-    name: Annotated[str, StringConstraints(max_length=1000), AfterValidator(_inside)]
+    name: Annotated[str, StringConstraints(max_length=1000), AfterValidator(inside)]
     """With `/` between folders."""
     bytes: Whole
     sha256: Hash

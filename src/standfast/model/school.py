@@ -42,6 +42,24 @@ class Forecast(Noun):
     newcomers_weight: Count = 3
 
 
+class Keep(Noun):
+    """How long the school keeps what may go; for ever where no period is said.
+
+    Which periods are right, and whether there must be any: ask your own counsel.
+    """
+
+    names: Period | None = None
+    """Name, contact and site, after the last day on which the person mattered to the school."""
+    accounts: Period | None = None
+    """Logins, after they were closed."""
+    sessions: Period | None = None
+    """Who is signed in, after it was used last."""
+    failures: Period | None = None
+    """Failures to sign in, after the last of them."""
+    held: Period | None = None
+    """Records that could not be taken, after the office settled them."""
+
+
 class School(Noun):
     """One training organisation: what its papers say and by which calendar it lives."""
 
@@ -70,5 +88,7 @@ class School(Noun):
     """How often an assessor must score a reference practical in step; never when left out."""
     forecast: Forecast = Forecast()
     """What a forecast supposes, and how firmly."""
+    keep: Keep = Keep()
+    """How long what may go is kept."""
     caution: Text | None = None
     """Added to the cautions that every permission carries; it can never replace them."""

@@ -46,6 +46,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     still(at) -> the book in one transaction, and everything that it holds, to copy it out
     erased() -> the opaque ids of those who were erased
     handles() -> slugs by opaque id
+    keeping -> what may leave the book after a time
 
 Raised by all: `RecordBookError` when the book cannot be read or written; by what puts something
 in also `Refused` and `NotFound`.
@@ -103,6 +104,7 @@ from standfast.store.decisions import KeptDecision
 from standfast.store.due import Days, HeldAward
 from standfast.store.heads import Head, Inclusion
 from standfast.store.journal import Draft, Entry, Stamp, canonical_entry, instant
+from standfast.store.keeping import Keeping
 from standfast.store.merging import Merged
 from standfast.store.past import as_it_stood
 from standfast.store.ratings import KeptRatings
@@ -180,6 +182,11 @@ class Book:
     def access(self) -> Access:
         """Who may come in over the web."""
         return Access(self._transactions)
+
+    @property
+    def keeping(self) -> Keeping:
+        """What may leave the book after a time."""
+        return Keeping(self._transactions)
 
     def as_it_stood(self, at: datetime) -> Book:
         """The book with what had been entered by that instant, in memory; close it as well."""

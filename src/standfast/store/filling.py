@@ -7,12 +7,11 @@ from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Table, delete
+from sqlalchemy import Connection, Table, update
 
 from standfast.problems import BadInput, Refused
 from standfast.store.book import Book
 from standfast.store.connect import open_book
-from standfast.store.contents import FORMAT_KEY
 from standfast.store.derived import Batch, derive
 from standfast.store.incoming import Incoming, Limit
 from standfast.store.journal import Entry
@@ -52,7 +51,6 @@ def _fill(book: Book, parts: Parts, until: int | str | None) -> None:
             raise Refused(
                 f"{book.where}: a record book is there, and holds something; name another"
             )
-        writing.conn.execute(delete(meta).where(meta.c.key != FORMAT_KEY))
         read = _read(parts, Incoming(Limit(until), put=_into(writing.conn)))
         if read.problems:
             raise BadInput(read.problems)
@@ -65,8 +63,18 @@ def _read(parts: Parts, incoming: Incoming) -> Incoming:
     return incoming
 
 
+def _set(conn: Connection, rows: Sequence[tuple[str, str]]) -> None:
+    """What a new book says of itself takes what the old one said; its format stays its own."""
+    for key, value in rows:
+        if not conn.execute(update(meta).where(meta.c.key == key).values(value=value)).rowcount:
+            add_rows(conn, meta, [(key, value)])
+
+
 def _into(conn: Connection) -> Callable[[Table, Sequence[tuple[Any, ...]]], None]:
     def put(table: Table, rows: Sequence[tuple[Any, ...]]) -> None:
+        if table is meta:
+            _set(conn, rows)
+            return
         add_rows(conn, table, rows)
         if table is journal:
             batch = Batch()
