@@ -138,7 +138,10 @@ class PostgresDatabase:
             yield conn
 
     def _begin(self, conn: Connection, *, writes: bool) -> None:
-        limits = {"patience": f"{PATIENCE_SECONDS:.3f}s", "silence": f"{SILENCE_SECONDS:.0f}s"}
+        limits = {
+            "patience": f"{PATIENCE_SECONDS * 1000:.0f}",
+            "silence": f"{SILENCE_SECONDS * 1000:.0f}",
+        }
         conn.execute(_BEGIN, {"school": self._school or "", **limits})
         if writes and conn.execute(_TAKE_TURN).one_or_none() is None:
             raise RecordBookError(f"{self.where}: this role may not write this school's book")

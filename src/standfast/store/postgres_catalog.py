@@ -214,7 +214,7 @@ def _when(kind: int) -> str:
 
 # --- what its own checks find ---------------------------------------------------------------
 
-_GRANTED = f"""SELECT c.relname, coalesce(r.rolname, 'everybody'), a.privilege_type
+_GRANTED = f"""SELECT c.relname, r.rolname, a.privilege_type
 FROM pg_class c CROSS JOIN aclexplode(c.relacl) a LEFT JOIN pg_roles r ON r.oid = a.grantee
 WHERE c.relkind IN ('r', 'p') AND a.grantee <> c.relowner AND c.{_IN_OURS}
 ORDER BY 1, 2, 3"""
@@ -223,8 +223,8 @@ ORDER BY 1, 2, 3"""
 def faults(conn: Connection) -> Iterator[str]:
     """What some role may do and should not, and rows that point nowhere."""
     for table, role, what in conn.exec_driver_sql(_GRANTED):
-        if table in MAY and what not in MAY[table]:
-            yield f"{role} may {what} in {table}; take it back with REVOKE"
+        if table in MAY and (role is None or what not in MAY[table]):
+            yield f"{role or 'everybody'} may {what} in {table}; take it back with REVOKE"
     there = schema(conn)
     for table in made().sorted_tables:
         for one in table.foreign_key_constraints:

@@ -1,0 +1,271 @@
+"""Several who write to one PostgreSQL database: one school's in turn, two schools' at once."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+
+import pytest
+from sqlalchemy import text
+from tests.engine import made as engine_made
+from tests.store.cluster import KEEPER, NEIGHBOUR, Cluster
+from tests.store.recorder import Recorder
+from tests.store.school import BEGAN, School, open_school
+
+from standfast.engine.decide import decide
+from standfast.model.school import School as Settings
+from standfast.problems import RecordBookError
+from standfast.store import postgres
+from standfast.store.connect import open_book
+
+WRITERS = 8
+BARN = Settings(id="barn", name="The Barn")
+
+
+@pytest.fixture
+def database(cluster: Cluster) -> str:
+    return cluster.new_database("founded")
+
+
+@pytest.fixture
+def barn(cluster: Cluster, database: str) -> Iterator[School]:
+    school = open_school(cluster.address(KEEPER, database))
+    school.fill()
+    yield school
+    school.book.close()
+
+
+@pytest.fixture
+def loft(cluster: Cluster, database: str) -> Iterator[School]:
+    school = open_school(cluster.address(NEIGHBOUR, database), seed=11)
+    school.fill()
+    yield school
+    school.book.close()
+
+
+def test_a_school_writes_while_another_is_in_the_middle_of_it(barn: School, loft: School) -> None:
+    before = barn.book.size(), loft.book.size()
+    with barn.book.together():
+        barn.book.put_school(BARN, barn.stamp())
+        loft.book.put_school(Settings(id="loft", name="The Loft"), loft.stamp())
+        done = loft.book.size()
+
+        assert done == before[1] + 1, "what the other school did is there before ours has ended"
+        assert loft.book.school() == Settings(id="loft", name="The Loft")
+    assert barn.book.size() == before[0] + 1
+    assert barn.book.audit(decide).faults == loft.book.audit(decide).faults == []
+
+
+def test_schools_number_their_entries_each_from_one(barn: School, loft: School) -> None:
+    assert [event.seq for event in barn.book.history()] == list(range(1, 12))
+    assert [event.seq for event in loft.book.history()] == list(range(1, 12))
+
+
+def test_eight_writers_of_one_school_leave_no_gap_and_lose_nothing(
+    cluster: Cluster, database: str, barn: School
+) -> None:
+    """Each has connections of its own, as on another node."""
+    before, count = barn.book.size(), 15
+
+    def record(series: int) -> list[tuple[int, str]]:
+        with open_book(cluster.address(KEEPER, database), random=barn.random.randbytes) as book:
+            recorder = Recorder(book, series)
+            return [(entry.seq, entry.id) for entry in map(recorder.record, range(count))]
+
+    with ThreadPoolExecutor(WRITERS) as pool:
+        told = [one for done in pool.map(record, range(1, WRITERS + 1)) for one in done]
+
+    kept = [(event.seq, event.id) for event in barn.book.history()][before:]
+    assert sorted(told) == kept
+    assert [seq for seq, _ in kept] == list(range(before + 1, before + 1 + WRITERS * count))
+    assert barn.book.audit(decide).faults == []
+    series = [next(s for s in range(1, 9) if is_of(s, key, count)) for _, key in kept]
+    assert series != sorted(series), "they wrote one after the other, so that nothing was tried"
+
+
+def is_of(series: int, key: str, count: int) -> bool:
+    return key in {Recorder(None, series).stamp(n).id for n in range(count)}  # type: ignore[arg-type]
+
+
+def test_whoever_had_to_wait_sees_what_was_written_meanwhile(
+    cluster: Cluster, database: str, barn: School
+) -> None:
+    """The turn comes first and what is read after it, so nothing can fail to serialize."""
+    stamp = barn.stamp()
+    with open_book(cluster.address(KEEPER, database)) as other, ThreadPoolExecutor(1) as pool:
+        with barn.book.together():
+            waiting = pool.submit(other.put_school, BARN, barn.stamp())
+            wait_until_somebody_waits(cluster, database)
+            first = barn.book.put_school(BARN, stamp)
+        again = waiting.result()
+
+    assert again == first, "the other found what was entered while it waited, and added nothing"
+
+
+def wait_until_somebody_waits(cluster: Cluster, database: str) -> None:
+    with cluster.connect("super", database) as server:
+        for _ in range(1000):
+            (count,) = server.execute(
+                "SELECT count(*) FROM pg_stat_activity WHERE wait_event_type = 'Lock'"
+                " AND datname = current_database()"
+            ).fetchone() or (0,)
+            if count:
+                return
+            server.execute("SELECT pg_sleep(0.01)")
+    pytest.fail("nobody ever waited")
+
+
+def test_whoever_keeps_the_turn_too_long_is_told_of(
+    cluster: Cluster, database: str, barn: School, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(postgres, "PATIENCE_SECONDS", 0.05)
+    with open_book(cluster.address(KEEPER, database)) as impatient:
+        with (
+            barn.book.together(),
+            pytest.raises(RecordBookError, match=r"record book for 0\.05 seconds.*nothing of this"),
+        ):
+            impatient.put_school(BARN, barn.stamp())
+
+        impatient.put_school(BARN, barn.stamp())
+        assert impatient.school() == BARN
+
+
+def cut_off(cluster: Cluster, database: str) -> None:
+    """Ends every connection of whoever keeps the book, as when the server goes down."""
+    with cluster.connect("super", database) as server:
+        (ended,) = server.execute(
+            "SELECT count(pg_terminate_backend(pid)) FROM pg_stat_activity WHERE usename = 'keeper'"
+            " AND datname = current_database()"
+        ).fetchall()[0]
+    assert ended > 0
+
+
+def test_a_connection_lost_in_the_middle_keeps_nothing_and_the_next_one_works(
+    cluster: Cluster, database: str, barn: School
+) -> None:
+    before, head = barn.book.size(), barn.book.head(BEGAN)
+
+    def interrupted() -> None:
+        with barn.book.together():
+            barn.book.put_school(BARN, barn.stamp())
+            cut_off(cluster, database)
+            barn.book.put_people([engine_made.person("dot")], barn.stamp)
+
+    with pytest.raises(RecordBookError, match=r"does not answer.*nothing of this was kept"):
+        interrupted()
+    assert (barn.book.size(), barn.book.head(BEGAN)) == (before, head)
+    assert barn.book.find_person("dot") is None
+    barn.book.put_people([engine_made.person("dot")], barn.stamp)
+    assert barn.book.size() == before + 1
+    assert barn.book.audit(decide).faults == []
+
+
+def test_a_connection_lost_while_it_was_idle_is_replaced_unseen(
+    cluster: Cluster, database: str, barn: School
+) -> None:
+    assert barn.book.size() == 11
+    cut_off(cluster, database)
+    assert barn.book.size() == 11
+    cut_off(cluster, database)
+    barn.book.put_school(BARN, barn.stamp())
+
+    assert barn.book.school() == BARN
+
+
+def test_when_the_end_is_lost_it_is_told_that_it_is_not_known(
+    cluster: Cluster, database: str, barn: School
+) -> None:
+    """A retry with the same stamp is right either way."""
+    stamp = barn.stamp()
+
+    def cut_at_the_end() -> None:
+        with barn.book.together():
+            barn.book.put_school(BARN, stamp)
+            cut_off(cluster, database)
+
+    with pytest.raises(RecordBookError, match="it may be there or not: do the same again"):
+        cut_at_the_end()
+    entry = barn.book.put_school(BARN, stamp)
+    assert barn.book.put_school(BARN, stamp) == entry
+    assert barn.book.size() == 12
+
+
+def test_a_reader_sees_one_state_and_writes_nothing(barn: School, loft: School) -> None:
+    with barn.book._reading() as reading:
+        barn_before = reading.conn.scalar(text("SELECT count(*) FROM journal"))
+        with ThreadPoolExecutor(1) as pool:
+            pool.submit(barn.book.put_people, [engine_made.person("eve")], barn.stamp).result()
+        assert reading.conn.scalar(text("SELECT count(*) FROM journal")) == barn_before
+    with (
+        pytest.raises(RecordBookError, match="takes no writing"),
+        barn.book._reading() as reading,
+    ):
+        reading.conn.execute(text("DELETE FROM sheets"))
+    assert barn.book.size() == 12
+
+
+@pytest.mark.parametrize(
+    ("state", "kept"),
+    [
+        pytest.param("40P01", True, id="deadlock"),
+        pytest.param("40001", True, id="could not serialize"),
+        pytest.param("53100", False, id="a full disk does not pass"),
+    ],
+)
+def test_getting_the_turn_is_tried_again_where_that_can_help(
+    cluster: Cluster,
+    database: str,
+    barn: School,
+    monkeypatch: pytest.MonkeyPatch,
+    *,
+    state: str,
+    kept: bool,
+) -> None:
+    """The server itself ends the transaction, as it does for one of two in each other's way."""
+    with cluster.connect("super", database) as server:
+        server.execute("CREATE SEQUENCE tries; GRANT ALL ON tries TO keeper")
+        server.execute(f"""CREATE FUNCTION fail_twice() RETURNS text LANGUAGE plpgsql AS $$
+            BEGIN
+              IF nextval('tries') < 3 THEN RAISE EXCEPTION USING ERRCODE = '{state}'; END IF;
+              RETURN 'barn';
+            END $$""")
+    monkeypatch.setattr(postgres, "_TAKE_TURN", text("SELECT fail_twice()"))
+    if kept:
+        barn.book.put_school(BARN, barn.stamp())
+    else:
+        with pytest.raises(RecordBookError, match="disk is full"):
+            barn.book.put_school(BARN, barn.stamp())
+
+    assert barn.book.school() == (BARN if kept else None)
+
+
+def test_what_is_left_unfinished_for_long_gives_the_turn_back(
+    barn: School, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A program that hangs, or a machine that is gone, must not keep the others waiting."""
+    monkeypatch.setattr(postgres, "SILENCE_SECONDS", 0.1)
+
+    def hang() -> None:
+        with barn.book.together():
+            barn.book.put_school(BARN, barn.stamp())
+            time.sleep(1)
+            barn.book.put_people([engine_made.person("dot")], barn.stamp)
+
+    with pytest.raises(RecordBookError, match="nothing of this was kept"):
+        hang()
+    assert barn.book.school() is None
+
+
+def test_same_entries_give_the_same_head_as_in_a_file(
+    cluster: Cluster, database: str, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    heads = []
+    for where in (tmp_path_factory.mktemp("file"), cluster.address(KEEPER, database)):
+        school = open_school(where)
+        school.fill()
+        school.book.erase("bo", school.stamp())
+        heads.append(school.book.head(BEGAN))
+        school.book.close()
+
+    assert heads[0] == heads[1]
