@@ -1,9 +1,37 @@
-"""What holds for every test: the same examples on every run, and no clock on one example."""
+"""What holds for every test: the same examples on every run, and no clock on one example.
+
+And a PostgreSQL server of our own, for whoever asks for one.
+"""
 
 from __future__ import annotations
 
+import os
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+import pytest
 from hypothesis import settings
+
+if TYPE_CHECKING:
+    from tests.store.cluster import Cluster
 
 # A busy machine is no finding, and a test that fails must fail again for the next person.
 settings.register_profile("standfast", deadline=None, derandomize=True, database=None)
 settings.load_profile("standfast")
+
+MUST = "STANDFAST_POSTGRES"
+"""In the environment, with `must`: a machine without PostgreSQL fails instead of leaving it out."""
+
+
+@pytest.fixture(scope="session")
+def cluster() -> Iterator[Cluster]:
+    """A running server with our roles; one for each worker that needs it."""
+    from tests.store.cluster import NoPostgres, running
+
+    try:
+        with running() as found:
+            yield found
+    except NoPostgres as error:
+        if os.environ.get(MUST) == "must":
+            raise
+        pytest.skip(str(error))

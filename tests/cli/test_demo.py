@@ -221,6 +221,10 @@ NOT_TYPED = {
         "there are no keys yet; tests/cli/test_sealing.py makes them",
     ),
     "standfast book merge": "there is no laptop; tests/cli/test_merging.py has one",
+    **dict.fromkeys(
+        ("standfast book move", "standfast book tables"),
+        "there is no such database; tests/cli/test_moving.py makes one",
+    ),
     "standfast serve": "it serves until Ctrl-C; tests/web/test_serve.py ends it",
 }
 """Commands whose example is not run, and why."""

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
 
 import pytest
-from tests.store.cluster import KEEPER, Cluster, NoPostgres, running
+from tests.store.cluster import KEEPER, Cluster
 from tests.store.school import School, open_school
-
-MUST = "STANDFAST_POSTGRES"
-"""In the environment, with `must`: a machine without PostgreSQL fails instead of leaving it out."""
 
 
 def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
@@ -21,18 +17,6 @@ def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
         of_the_file = metafunc.definition.get_closest_marker("of_the_file")
         both = ["sqlite"] if of_the_file else ["sqlite", "postgresql"]
         metafunc.parametrize("kept_in", both)
-
-
-@pytest.fixture(scope="session")
-def cluster() -> Iterator[Cluster]:
-    """A PostgreSQL server of our own."""
-    try:
-        with running() as found:
-            yield found
-    except NoPostgres as error:
-        if os.environ.get(MUST) == "must":
-            raise
-        pytest.skip(str(error))
 
 
 @pytest.fixture

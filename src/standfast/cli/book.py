@@ -1,4 +1,4 @@
-"""Commands about the record book: audit, replay, rebuild, forget, merge."""
+"""Commands about the record book: audit, replay, rebuild, forget, merge, move, tables."""
 
 from __future__ import annotations
 
@@ -150,3 +150,50 @@ def merge(
     value = {"done": done, **asdict(found)}
     show.answer(text, value, as_json=as_json)
     raise typer.Exit(show.NO if found.held else show.YES)
+
+
+Owner = Annotated[
+    str,
+    typer.Argument(
+        metavar="ADDRESS",
+        help="postgresql://OWNER@HOST/DATABASE: of whoever owns the database and is no superuser.",
+    ),
+]
+
+
+@app.command(
+    epilog=options.example("standfast book move postgresql://owner@localhost/books --role sandhof")
+)
+def move(
+    address: Owner,
+    role: Annotated[str, typer.Option(help="The role that keeps this school's book from now on.")],
+    folder: options.Folder = options.HERE,
+    as_json: options.Json = False,
+) -> None:
+    """Move the record book from its file into a PostgreSQL database.
+
+    Several schools can keep their books in one database, each seen by its own roles only.
+    """
+    from standfast.desk import moving
+
+    moved = moving.move(folder, address, role, options.moment())
+    text = [
+        f"moved {moved.entries} entries, root {moved.root.hex()[:16]}..., to {moved.address}",
+        "  standfast.url        has this address; other computers need it beside school.yaml",
+        f"  {moved.file.name:<20} is the book as it was, with names; delete it when all is well",
+        "next: standfast book audit",
+    ]
+    value = {"entries": moved.entries, "root": moved.root.hex(), "address": moved.address}
+    show.answer(text, value, as_json=as_json)
+
+
+@app.command(epilog=options.example("standfast book tables postgresql://owner@localhost/books"))
+def tables(address: Owner, as_json: options.Json = False) -> None:
+    """Make the tables of a PostgreSQL database, or bring them up to date.
+
+    After an update of standfast that says so; every school's book in it stays as it is.
+    """
+    from standfast.desk import moving
+
+    moving.make_tables(address)
+    show.answer("the tables are up to date", {"up_to_date": True}, as_json=as_json)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -24,6 +25,8 @@ if TYPE_CHECKING:
 
 BOOK_FILE = "standfast.db"
 SCHOOL_FILE = "school.yaml"
+ADDRESS_FILE = "standfast.url"
+"""With the address of the record book, for a school whose book is in PostgreSQL."""
 
 
 @dataclass(frozen=True)
@@ -136,6 +139,39 @@ def open_desk(
             " make one with 'standfast new FOLDER' or name its folder with --school"
         )
     with open_book(
-        root / BOOK_FILE, create=create, random=moment.random, cache_mib=cache_mib
+        where_the_book_is(root), create=create, random=moment.random, cache_mib=cache_mib
     ) as book:
         yield Desk(root, moment, book)
+
+
+def where_the_book_is(root: Path) -> str | Path:
+    """The school's record book: the address that `standfast.url` names, else `standfast.db`.
+
+    Raises:
+        StandfastError: there are both, or the file says no address, or a password.
+    """
+    address = root / ADDRESS_FILE
+    if not address.exists():
+        return root / BOOK_FILE
+    if (root / BOOK_FILE).exists():
+        raise StandfastError(
+            f"{address}: there is a {BOOK_FILE} beside it, so that nobody knows which of them is"
+            " the record book; put one of the two elsewhere"
+        )
+    return _address(address)
+
+
+def _address(file: Path) -> str:
+    said = [line.strip() for line in file.read_text("utf-8", errors="replace").splitlines()]
+    lines = [line for line in said if line and not line.startswith("#")]
+    if len(lines) != 1:
+        raise StandfastError(
+            f"{file}: {len(lines)} lines that are no remark; write one, the address of the record"
+            " book, such as postgresql://sandhof@localhost/standfast?school=sandhof"
+        )
+    if re.match(r"[^/]*//[^/@]*:[^/@]*@", lines[0]) or "password=" in lines[0]:
+        raise StandfastError(
+            f"{file}: has a password in it; take it out and put it into ~/.pgpass, where whoever"
+            " copies the school's folder does not find it"
+        )
+    return lines[0]

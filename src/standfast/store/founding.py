@@ -8,17 +8,15 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 
-from sqlalchemy import URL, Connection, Table, create_engine, insert, select, text, update
+from sqlalchemy import URL, Connection, create_engine, insert, select, text, update
 
 from standfast.problems import RecordBookError
 from standfast.store import postgres, postgres_tables
 from standfast.store.audit import rebuild
 from standfast.store.names import NOBODY
 from standfast.store.postgres_tables import SCHOOL
-from standfast.store.tables import DERIVED, FORMAT, add_rows, first_rows, journal, meta, metadata
-from standfast.store.writing import Reading, Writing, next_seq
-
-_AT_ONCE = 5_000  # rows in memory
+from standfast.store.tables import FORMAT, first_rows, meta
+from standfast.store.writing import Writing, next_seq
 
 
 @contextmanager
@@ -81,7 +79,8 @@ def _format(conn: Connection, school: str) -> int:
 def _bring_up_to_date(conn: Connection, schools: Iterable[str]) -> None:
     """Makes the derived tables as they are today from each school's journal."""
     postgres_tables.make_derived_anew(conn)
-    for (role,) in conn.exec_driver_sql("SELECT DISTINCT role FROM keepers").all():
+    roles = "SELECT DISTINCT role FROM keepers WHERE role <> CURRENT_USER"
+    for (role,) in conn.exec_driver_sql(roles).all():
         postgres_tables.grant(conn, role)
     for school in schools:
         be(conn, school)
@@ -130,35 +129,3 @@ def _check_role(conn: Connection, role: str) -> None:
             f"the role '{role}' could change what was written; take one that is no superuser, has"
             " no BYPASSRLS and does not own the tables"
         )
-
-
-def copy_book(reading: Reading, conn: Connection) -> int:
-    """Copies a whole book into the school that the connection is; gives the number of entries.
-
-    Raises:
-        RecordBookError: that school's book has entries already.
-    """
-    if next_seq(conn) > 1:
-        raise RecordBookError("that school's book has entries already; it takes no other book")
-    for table in _in_order():
-        _copy(reading, conn, table)
-    for key, value in reading.conn.execute(select(meta)).all():
-        if key != "format":
-            conn.execute(update(meta).where(meta.c.key == key).values(value=value))
-    return rebuild(Writing(conn, NOBODY, next_seq(conn), None))
-
-
-def _in_order() -> Iterator[Table]:
-    """Every table that is not made from the journal, after those that it points at."""
-    yield from (one for one in metadata.sorted_tables if one not in {*DERIVED, meta})
-
-
-def _copy(reading: Reading, conn: Connection, table: Table) -> None:
-    query = select(table).order_by(table.columns[0]).execution_options(yield_per=_AT_ONCE)
-    for some in reading.conn.execute(query).partitions():
-        add_rows(conn, table, [tuple(row) for row in some])
-
-
-def head_of(conn: Connection) -> list[bytes]:
-    """The leaves of the journal of the school that the connection is."""
-    return list(conn.scalars(select(journal.c.leaf).order_by(journal.c.seq)))

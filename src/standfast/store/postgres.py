@@ -204,9 +204,14 @@ def read_address(address: str) -> URL:
     return url.set(drivername=_DRIVER)
 
 
+def without_password(url: URL) -> URL:
+    """The address as it may be kept in a file."""
+    return url._replace(password=None).difference_update_query(["password"])
+
+
 def shown(url: URL) -> str:
-    """The address as it may be shown and kept: without a password."""
-    return url.set(password=None).render_as_string()
+    """The address as it may be shown and kept."""
+    return without_password(url).render_as_string()
 
 
 def _school_named(url: URL) -> str | None:

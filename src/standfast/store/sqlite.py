@@ -206,6 +206,35 @@ def use_wal(engine: Engine) -> None:
         connection.close()
 
 
+@contextmanager
+def nobody_else(file: Path) -> Iterator[None]:
+    """Makes sure that no other program has the file open, for as long as its log is away.
+
+    Raises:
+        RecordBookError: another program has it open.
+    """
+    _keep_log(file, "DELETE")
+    try:
+        yield
+    except BaseException:
+        _keep_log(file, "WAL")
+        raise
+
+
+def _keep_log(file: Path, how: str) -> None:
+    connection = sqlite3.connect(file, timeout=1)
+    try:
+        # SQLite lets nobody change this while another connection is open.
+        connection.execute(f"PRAGMA journal_mode = {how}")
+    except sqlite3.OperationalError:
+        raise RecordBookError(
+            f"{file}: another program has the record book open; end it (standfast serve?) and try"
+            " again"
+        ) from None
+    finally:
+        connection.close()
+
+
 def make_tables(conn: Connection) -> None:
     """All tables, indexes and guards, in the transaction of the connection."""
     metadata.create_all(conn)
