@@ -17,7 +17,10 @@ from tests.cli.conftest import INES, ON, ROOT, RUBRIC, Run
 from standfast.cli.app import app
 
 TOP = typer.main.get_command(app)
-HEAVY = ("pandas", "scipy", "weasyprint", "numpy", "openpyxl", "fontTools", "sqlalchemy.orm")
+HEAVY = (
+    *("pandas", "scipy", "weasyprint", "numpy", "openpyxl", "fontTools", "sqlalchemy.orm"),
+    *("psycopg", "sqlalchemy.dialects.postgresql"),
+)
 
 
 def commands(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from pathlib import Path
 
@@ -61,6 +62,42 @@ def test_the_owner_s_password_is_kept_nowhere(scored: Path, standfast: Run, owne
     assert ran.code == 0, ran.err
     assert "hush-hush" not in ran.out + ran.err + (scored / "standfast.url").read_text("utf-8")
     assert "***" not in (scored / "standfast.url").read_text("utf-8")
+
+
+def test_a_copy_of_a_moved_book_is_the_same_to_the_last_byte(
+    scored: Path, standfast: Run, owner: str, today: None
+) -> None:
+    assert standfast("export", "--out", "from-file").code == 0
+    assert standfast("book", "move", owner, "--role", KEEPER).code == 0
+    assert standfast("export", "--out", "from-server").code == 0
+
+    copies = [
+        {path.name: path.read_bytes() for path in (scored / name).rglob("*") if path.is_file()}
+        for name in ("from-file", "from-server")
+    ]
+    assert copies[0] == copies[1]
+    assert len(copies[0]) > 3
+    assert standfast("book", "restore", "from-server", "--into", "again").code == 0
+    assert standfast("book", "audit", "--school", "again").code == 0
+
+
+def test_a_laptop_comes_back_to_a_moved_book(
+    scored: Path, standfast: Run, owner: str, today: None
+) -> None:
+    assert standfast("book", "move", owner, "--role", KEEPER).code == 0
+    laptop = scored.with_name("laptop")
+    shutil.copytree(scored, laptop)
+    (laptop / "standfast.url").unlink()
+    (laptop / "standfast.db-moved").rename(laptop / "standfast.db")
+    late = sheet("lesson-2026-11-10-tendai")
+    assert standfast("score", laptop / late, "--school", laptop).code == 0
+
+    ran = standfast("book", "merge", laptop / "standfast.db", "--yes")
+
+    assert (ran.code, "0 contradict" in ran.out) == (0, True), ran.out + ran.err
+    assert "entries added" in ran.out
+    assert standfast("score", late).code == 0, "the same sheet again adds nothing"
+    assert standfast("book", "audit").code == 0
 
 
 def test_what_is_entered_after_the_move_is_kept(
@@ -196,6 +233,7 @@ def test_tables_of_an_earlier_format_are_brought_up_to_date_for_every_school(
     with cluster.connect("super", database) as server:
         server.execute("UPDATE meta SET value = '1' WHERE key = 'format'")
         server.execute("DROP TABLE rulings; ALTER TABLE awards DROP COLUMN grace_until")
+        server.execute("DROP TABLE confirmations")  # as one that is new since then
 
     old = standfast("due")
     made = standfast("book", "tables", owner)

@@ -15,7 +15,7 @@ from standfast.engine.decide import decide
 from standfast.problems import RecordBookError
 from standfast.store import founding
 from standfast.store.connect import open_book
-from standfast.store.postgres_tables import made
+from standfast.store.postgres_tables import MAY, made
 
 FOR_EVER = ("journal", "records", "heads")
 A_RECORD = b"""INSERT INTO records (id, sheet, n, at, got, account, body)
@@ -233,6 +233,11 @@ def test_a_superuser_cannot_open_a_book_nor_be_its_keeper(two: Two) -> None:
             founding.owning(two.cluster.address(OWNER, two.database)) as conn,
         ):
             founding.admit(conn, "barn", role)
+
+
+def test_it_is_said_of_every_table_what_its_keeper_may_do() -> None:
+    assert MAY.keys() == {*made().tables, "keepers"}
+    assert all(MAY[table] == ("SELECT", "INSERT") for table in FOR_EVER)
 
 
 def test_a_right_that_was_given_away_is_a_fault(two: Two) -> None:

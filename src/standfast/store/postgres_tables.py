@@ -158,32 +158,25 @@ def _index(index: Index) -> Index:
 
 
 def make_tables(conn: Connection) -> None:
-    """All tables, guards and policies; the role of the connection owns them."""
-    conn.exec_driver_sql(
-        'CREATE TABLE keepers (role name NOT NULL, school text COLLATE "C" NOT NULL,'
-        " CONSTRAINT keepers_pkey PRIMARY KEY (role, school))"
-    )
-    conn.exec_driver_sql("ALTER TABLE keepers ENABLE ROW LEVEL SECURITY")
-    conn.exec_driver_sql(
-        "CREATE POLICY keepers_see_themselves ON keepers USING (role = CURRENT_USER)"
-    )
+    """All tables, guards and policies that are not there; the role of the connection owns them."""
+    if not _is_there(conn, "keepers"):
+        conn.exec_driver_sql(
+            'CREATE TABLE keepers (role name NOT NULL, school text COLLATE "C" NOT NULL,'
+            " CONSTRAINT keepers_pkey PRIMARY KEY (role, school))"
+        )
+        conn.exec_driver_sql("ALTER TABLE keepers ENABLE ROW LEVEL SECURITY")
+        conn.exec_driver_sql(
+            "CREATE POLICY keepers_see_themselves ON keepers USING (role = CURRENT_USER)"
+        )
     for table in made().sorted_tables:
-        _make(conn, table)
-    schema = conn.exec_driver_sql("SELECT quote_ident(current_schema())").scalar_one()
-    for name, body in FUNCTIONS.items():
-        # Its own search path: a table of the same name that somebody made aside is not looked at.
-        conn.exec_driver_sql(
-            f"CREATE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql"
-            f" SET search_path = {schema}, pg_temp AS $${body}$$"
-        )
-    for guard in GUARDS:
-        each = "ROW" if guard.rows else "STATEMENT"
-        conn.exec_driver_sql(
-            f"CREATE TRIGGER {guard.name} {guard.when} ON {guard.table} FOR EACH {each}"
-            f" EXECUTE FUNCTION {guard.does}('{guard.says}')"
-        )
-        # Else a superuser who plays a replica goes around it.
-        conn.exec_driver_sql(f"ALTER TABLE {guard.table} ENABLE ALWAYS TRIGGER {guard.name}")
+        if not _is_there(conn, table.name):
+            _make(conn, table)
+    _make_guards(conn)
+
+
+def _is_there(conn: Connection, table: str) -> bool:
+    found = text("SELECT to_regclass(:name) IS NOT NULL")
+    return bool(conn.scalar(found, {"name": table}))
 
 
 def _make(conn: Connection, table: Table) -> None:
@@ -197,6 +190,25 @@ def _make(conn: Connection, table: Table) -> None:
     )
 
 
+def _make_guards(conn: Connection) -> None:
+    """As they are today, also where there were others."""
+    schema = conn.exec_driver_sql("SELECT quote_ident(current_schema())").scalar_one()
+    for name, body in FUNCTIONS.items():
+        # Its own search path: a table of the same name that somebody made aside is not looked at.
+        conn.exec_driver_sql(
+            f"CREATE OR REPLACE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql"
+            f" SET search_path = {schema}, pg_temp AS $${body}$$"
+        )
+    for guard in GUARDS:
+        each = "ROW" if guard.rows else "STATEMENT"
+        conn.exec_driver_sql(
+            f"CREATE OR REPLACE TRIGGER {guard.name} {guard.when} ON {guard.table}"
+            f" FOR EACH {each} EXECUTE FUNCTION {guard.does}('{guard.says}')"
+        )
+        # Else a superuser who plays a replica goes around it.
+        conn.exec_driver_sql(f"ALTER TABLE {guard.table} ENABLE ALWAYS TRIGGER {guard.name}")
+
+
 def policy(table: Table) -> str:
     """The name of the policy that shows the rows of one school."""
     return f"{table.name}_of_one_school"
@@ -204,11 +216,9 @@ def policy(table: Table) -> str:
 
 def make_derived_anew(conn: Connection) -> None:
     """Takes away the derived tables of all schools, and makes them as they are today, empty."""
-    derived = [made().tables[table.name] for table in DERIVED]
-    for table in reversed(derived):
-        conn.execute(DropTable(table, if_exists=True))
-    for table in derived:
-        _make(conn, table)
+    for table in reversed(DERIVED):
+        conn.execute(DropTable(made().tables[table.name], if_exists=True))
+    make_tables(conn)
 
 
 def grant(conn: Connection, role: str) -> None:
