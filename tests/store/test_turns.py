@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import time
+import traceback
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
-from sqlalchemy import text
+from sqlalchemy import insert, text
 from tests.engine import made as engine_made
 from tests.store.cluster import KEEPER, NEIGHBOUR, Cluster
 from tests.store.recorder import Recorder
@@ -18,6 +19,7 @@ from standfast.model.school import School as Settings
 from standfast.problems import RecordBookError
 from standfast.store import postgres
 from standfast.store.connect import open_book
+from standfast.store.tables import identity
 
 WRITERS = 8
 BARN = Settings(id="barn", name="The Barn")
@@ -255,6 +257,18 @@ def test_what_is_left_unfinished_for_long_gives_the_turn_back(
     with pytest.raises(RecordBookError, match="nothing of this was kept"):
         hang()
     assert barn.book.school() is None
+
+
+def test_an_error_of_the_server_shows_nothing_of_a_row(barn: School) -> None:
+    row = {"ref": "r", "handle": "h", "name": "Somebody Secret", "salt": b"short"}
+
+    with (
+        pytest.raises(RecordBookError, match="salt_is_long_enough") as told,
+        barn.book._writing() as writing,
+    ):
+        writing.conn.execute(insert(identity), row)
+
+    assert "Secret" not in "".join(traceback.format_exception(told.value))
 
 
 def test_same_entries_give_the_same_head_as_in_a_file(

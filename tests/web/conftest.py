@@ -6,11 +6,10 @@ import json
 import secrets
 import shutil
 import socket
-import sqlite3
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, timezone
 from pathlib import Path
@@ -19,11 +18,15 @@ from typing import Any
 import httpx
 import pytest
 import uvicorn
+from sqlalchemy import select
+from tests.store.cluster import KEEPER, OWNER, Cluster
 
 from standfast.cli.app import run
 from standfast.desk.access import add_account
-from standfast.desk.opening import Moment, open_desk
+from standfast.desk.opening import Moment, open_desk, where_the_book_is
 from standfast.model.account import Role
+from standfast.store.connect import open_book
+from standfast.store.tables import records
 from standfast.web.app import create_app
 from standfast.web.visitor import COOKIE
 
@@ -121,6 +124,12 @@ def school(tmp_path: Path, accounts_made: Path) -> Path:
     return Path(shutil.copytree(accounts_made, tmp_path / "school"))
 
 
+def move_to(cluster: Cluster, folder: Path) -> None:
+    """Moves the school's book into a database of its own."""
+    owner = cluster.address(OWNER, cluster.new_database())
+    assert run(["book", "move", owner, "--role", KEEPER, "--school", str(folder)]) == 0
+
+
 @pytest.fixture
 def house(school: Path) -> Iterator[Served]:
     """The school, served, for one test that changes something."""
@@ -140,15 +149,16 @@ def reading_house(
 
 @dataclass
 class Sent:
-    """What the server keeps of what was sent, read from the file of the book."""
+    """What the server keeps of what was sent, read beside it."""
 
     folder: Path
 
     @property
     def records(self) -> dict[str, dict[str, Any]]:
         """Every record by its id."""
-        with closing(sqlite3.connect(self.folder / "standfast.db")) as raw:
-            rows = raw.execute("SELECT id, sheet, n, body FROM records").fetchall()
+        columns = (records.c.id, records.c.sheet, records.c.n, records.c.body)
+        with open_book(where_the_book_is(self.folder)) as book, book._reading() as reading:
+            rows = reading.conn.execute(select(*columns)).all()
         return {
             key: {"id": key, "sheet": sheet, "n": n, "body": json.loads(body)}
             for key, sheet, n, body in rows

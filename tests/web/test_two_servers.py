@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import shutil
 import sys
 from collections import Counter
 from collections.abc import Iterator
@@ -11,16 +12,22 @@ from pathlib import Path
 
 import httpx
 import pytest
-from tests.web.conftest import Clock, Sent, Served, served
+from tests.web.conftest import Clock, Sent, Served, move_to, served
 from tests.web.records import JSON, begin, key, record
 
 ROUNDS, MARKS = 12, 40
 
 
-@pytest.fixture
-def both(school: Path) -> Iterator[tuple[Served, Served]]:
-    """Two servers in one folder, each with connections of its own."""
-    with served(school, Clock()) as one, served(school, Clock()) as other:
+@pytest.fixture(params=["one file", "postgresql"])
+def both(
+    school: Path, tmp_path: Path, request: pytest.FixtureRequest
+) -> Iterator[tuple[Served, Served]]:
+    """Two servers on one book; in PostgreSQL each in a folder of its own, as on two computers."""
+    other_folder = school
+    if request.param == "postgresql":
+        move_to(request.getfixturevalue("cluster"), school)
+        other_folder = Path(shutil.copytree(school, tmp_path / "another computer"))
+    with served(school, Clock()) as one, served(other_folder, Clock()) as other:
         yield one, other
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 
-from sqlalchemy import URL, Connection, create_engine, insert, select, text, update
+from sqlalchemy import URL, Connection, insert, select, text, update
 
 from standfast.problems import RecordBookError
 from standfast.store import postgres, postgres_tables
@@ -23,7 +23,7 @@ from standfast.store.writing import Writing, next_seq
 def owning(address: str) -> Iterator[Connection]:
     """One transaction of the owner; errors come out as `RecordBookError`."""
     url = postgres.read_address(address).difference_update_query(["school"])
-    engine = create_engine(url, connect_args=postgres.connecting(url))
+    engine = postgres.engine_for(url)
     try:
         told = postgres.errors_told(postgres.shown(url), "; nothing of this was kept")
         with told, engine.begin() as conn:

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 
 import psycopg
-from sqlalchemy import URL, Connection, create_engine, make_url, text
+from sqlalchemy import URL, Connection, Engine, create_engine, make_url, text
 from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
@@ -46,7 +46,7 @@ class PostgresDatabase:
         url = read_address(address)
         self._school = _school_named(url)
         self._url = url.difference_update_query(["school"])
-        self._engine = create_engine(self._url, connect_args=connecting(url))
+        self._engine = engine_for(self._url)
 
     @property
     def where(self) -> str:
@@ -219,8 +219,13 @@ def _school_named(url: URL) -> str | None:
     return named if isinstance(named, str) else None
 
 
-def connecting(url: URL) -> dict[str, str]:
-    """For `connect_args`: what libpq is told unless the address says otherwise."""
+def engine_for(url: URL) -> Engine:
+    """An engine at that address, whose errors show nothing of what was written."""
+    return create_engine(url, connect_args=_connecting(url), hide_parameters=True)
+
+
+def _connecting(url: URL) -> dict[str, str]:
+    """What libpq is told unless the address says otherwise."""
     usual = {"connect_timeout": "10", "application_name": "standfast", "client_encoding": "utf8"}
     return {name: value for name, value in usual.items() if name not in url.query}
 
@@ -244,7 +249,10 @@ def errors_told(where: str, kept: str = "") -> Iterator[None]:
     try:
         yield
     except DBAPIError as error:
-        raise RecordBookError(f"{where}: {_words(error)}{kept}") from error
+        # Of a row that will not do, the server's words show what stands in it.
+        shows_a_row = (_state(error) or "").startswith(("22", "23"))
+        cause = None if shows_a_row else error
+        raise RecordBookError(f"{where}: {_words(error)}{kept}") from cause
     except PoolTimeoutError as error:
         raise RecordBookError(f"{where}: too many at once here; try again{kept}") from error
 
