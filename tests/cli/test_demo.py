@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import shlex
 import shutil
@@ -10,19 +11,27 @@ import sys
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime, timezone
 from pathlib import Path
 
 import pytest
+from sqlalchemy import select
 from tests.cli.conftest import ON, ROOT, Run
 from tests.cli.test_help import EXAMPLES, example_of
+from tests.store.cluster import KEEPER, Cluster
 
 from standfast.cli.app import run
 from standfast.cli.options import moment
 from standfast.desk.awards import documents_of, reduction_of
 from standfast.desk.opening import Desk, open_desk
 from standfast.engine.dates import standing
+from standfast.engine.decide import decide
 from standfast.engine.impartiality import tied
 from standfast.model.award import Award
+from standfast.store.audit import entries
+from standfast.store.connect import open_book
+from standfast.store.journal import Draft
+from standfast.store.tables import DERIVED
 
 pytestmark = [pytest.mark.slow, pytest.mark.xdist_group("demo")]
 
@@ -269,3 +278,28 @@ def test_every_sample_of_the_readme_runs_and_shows_what_it_says(
             if words != "...":
                 assert any(real.startswith(words) for real in said), (line, words)
                 said = said[next(i for i, real in enumerate(said) if real.startswith(words)) :]
+
+
+def test_the_same_entries_in_postgresql_give_the_same_tree_and_tables(
+    shown: Shown, cluster: Cluster, tmp_path: Path
+) -> None:
+    """All three invented years entered again there, and in another file."""
+    then = datetime(2026, 11, 24, tzinfo=timezone.utc)
+    with open_book(shown.folder / "demo-out" / "school") as book, book._reading() as reading:
+        drafts = [Draft(*entry[1:7], json.loads(entry.body)) for entry in entries(reading)]
+        lived = book.head(then)
+    address = cluster.address(KEEPER, cluster.new_database("founded"))
+    found: dict[str | Path, object] = {}
+    for where in (address, tmp_path):
+        with open_book(where, create=True) as book:
+            assert len(book.append(drafts)) == len(drafts)
+        with open_book(where) as book:
+            assert book.head(then) == lived
+            assert list(book.audit(decide).faults) == []
+            with book._reading() as reading:
+                found[where] = {
+                    table.name: sorted(map(tuple, reading.conn.execute(select(table))), key=repr)
+                    for table in DERIVED
+                }
+    assert found[address] == found[tmp_path]
+    assert len(drafts) > 600
