@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from standfast.desk.copying import Progress, made_whole, nobody_watches
 from standfast.desk.erasures import LIST, listed_beside
 from standfast.desk.opened_copies import check_copy, watched
-from standfast.desk.opening import BOOK_FILE, SCHOOL_FILE, Moment
+from standfast.desk.opening import ADDRESS_FILE, BOOK_FILE, SCHOOL_FILE, Moment
 from standfast.files.copies import Copy
 from standfast.model.keys import RANDOM_BYTES, uuid7
 from standfast.problems import BadInput, Refused, StandfastError
@@ -91,6 +91,11 @@ def _book_alone(into: Path) -> bool:
         raise Refused(
             f"{there[0]}: a record book is there, and none is ever overwritten; name a new folder,"
             f" or put {', '.join(file.name for file in there)} elsewhere first"
+        )
+    if (into / ADDRESS_FILE).exists():
+        raise Refused(
+            f"{into / ADDRESS_FILE}: the school's record book is at an address; name a new folder,"
+            " and take the book from there to a database with 'standfast book move'"
         )
     if (into / SCHOOL_FILE).is_file():
         return True
