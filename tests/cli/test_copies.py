@@ -13,7 +13,9 @@ from random import Random
 from typing import Any
 
 import pytest
+from freezegun import freeze_time
 from tests.cli.conftest import INES, MARIT, NAME, ON, PASSPHRASE, RUBRIC, Run
+from tests.store.cluster import KEEPER, OWNER, Cluster
 
 from standfast.cli.options import moment
 from standfast.desk.backups import backup
@@ -433,3 +435,40 @@ def test_the_largest_file_that_may_be_in_it_comes_back(
     assert standfast("book", "restore", tmp_path / "open", "--into", tmp_path / "again").code == 0
     large = tmp_path / "again" / "templates" / "large.png"
     assert large.stat().st_size == LARGEST_SCHOOL_FILE
+
+
+def test_a_backup_of_a_book_in_postgresql_comes_back_into_a_file_and_into_a_database(
+    school: Path, standfast: Run, typed: Run, cluster: Cluster
+) -> None:
+    shutil.copytree(school, "before")
+    address = cluster.address(OWNER, cluster.new_database())
+    assert standfast("book", "move", address, "--role", KEEPER).code == 0
+    (school / "standfast.db-moved").unlink()
+    kept = typed("backup", "--out", "b.backup", "--json").json
+
+    over = typed("book", "restore", "b.backup", "--into", ".")
+    assert (over.code, "standfast book move" in over.err) == (1, True)
+    assert typed("book", "restore", "b.backup", "--into", "again").code == 0
+    same_books(school / "before", school / "again")
+    other = cluster.address(OWNER, cluster.new_database())
+    moved = standfast("book", "move", other, "--role", KEEPER, "--school", "again", "--json")
+    assert (moved.code, moved.json["root"]) == (0, kept["root"])
+    audit = standfast("book", "audit", "--school", "again", "--json")
+    assert (audit.code, audit.json["root"]) == (0, kept["root"])
+
+
+def test_a_name_is_erased_and_let_go_in_postgresql_too(
+    school: Path, standfast: Run, cluster: Cluster
+) -> None:
+    address = cluster.address(OWNER, cluster.new_database())
+    assert standfast("book", "move", address, "--role", KEEPER).code == 0
+    with (school / "school.yaml").open("a", encoding="utf-8") as file:
+        file.write("\nkeep: {names: P1M, held: P1M, sessions: P1D, failures: P1D, accounts: P1D}\n")
+    with freeze_time("2036-01-01 10:00:00", ignore=["pydantic"]):
+        gone = standfast("book", "retention", "--do-it", "--json")
+    out = standfast("book", "person-data", MARIT, "--out", "hers")
+
+    assert gone.code == 0, gone.err
+    assert INES in [one["what"] for one in gone.json["leaving"]]
+    assert (out.code, "no person in the record book" in out.err) == (2, True)
+    assert standfast("book", "audit").code == 0

@@ -5,6 +5,8 @@ A target gives nothing back; what it raises beside the refusals of the product i
 
 from __future__ import annotations
 
+import io
+import tarfile
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -141,6 +143,58 @@ def _heads() -> Iterator[bytes]:
     yield receipt(b"{}", 0, (), made)
 
 
+def _part(name: str) -> Seeds:
+    """A part of a small record book, as its lines."""
+
+    def lines() -> Iterator[bytes]:
+        from tests.store.full import lines_of
+        from tests.store.school import open_school
+
+        with tempfile.TemporaryDirectory() as folder:
+            school = open_school(Path(folder))
+            school.fill()
+            yield b"".join(lines_of(school.book)[name])
+            school.book.close()
+
+    return lines
+
+
+def _check_part(name: str) -> Callable[[bytes], object]:
+    def take(content: bytes) -> object:
+        from standfast.store.filling import check
+
+        return check(lambda: [(name, f"{name}.jsonl", io.BytesIO(content))])
+
+    return take
+
+
+def _archive() -> Iterator[bytes]:
+    from tests.store.full import NOW as THEN
+    from tests.store.school import open_school
+
+    from standfast.desk.copying import as_written, gather, nobody_watches
+    from standfast.files.copies import MANIFEST, add_to_archive
+
+    with tempfile.TemporaryDirectory() as folder:
+        Path(folder, "school.yaml").write_text("school: hall\nname: The hall\n")
+        school, out = open_school(Path(folder)), io.BytesIO()
+        with school.book.still(THEN) as still, tarfile.open(fileobj=out, mode="w|") as archive:
+            found = gather(still, Path(folder), THEN, nobody_watches)
+            told = as_written(found.manifest)
+            add_to_archive(archive, MANIFEST, len(told), iter((told,)))
+            for carried, piece in zip(found.manifest.files, found.pieces, strict=True):
+                add_to_archive(archive, piece.name, carried.bytes, piece.content())
+        school.book.close()
+    yield out.getvalue()
+
+
+def _check_archive(content: bytes) -> object:
+    from standfast.desk.opened_copies import check_copy
+    from standfast.files.copies import Copy, in_archive
+
+    return check_copy(Copy.opened(lambda: in_archive(io.BytesIO(content), "sent.backup")))
+
+
 TARGETS = {
     "rubric": Target(_from_file(read_rubric, ".yaml"), _files("rubrics/*-1.yaml")),
     "syllabus": Target(_from_file(read_syllabus, ".yaml"), _files("rubrics/low-trapeze.yaml")),
@@ -171,5 +225,8 @@ TARGETS = {
     "head": Target(lambda content: heads.check(content, _trusted(), content), _heads),
     "key": Target(lambda content: from_pem(content, "x"), _texts("-----BEGIN ENCRYPTED")),
     "pdf": Target(opened, _page),
+    "journal": Target(_check_part("journal"), _part("journal")),
+    "identity": Target(_check_part("identity"), _part("identity")),
+    "archive": Target(_check_archive, _archive),
 }
 """Name to parser."""

@@ -42,7 +42,8 @@ def export(
     from standfast.desk.backups import export as export_all
 
     with options.desk(folder) as desk:
-        kept = export_all(desk, out, records=records, progress=show.progress("entries"))
+        watch = show.progress("entries"), show.progress("records printed")
+        kept = export_all(desk, out, records=records, progress=watch[0], printing=watch[1])
     text = [
         _counted(kept),
         f"  for reading: {kept.place / 'about.txt'}, and tables in {kept.place / 'tables'}",
@@ -141,7 +142,8 @@ def restore(
     words = "" if copy.is_dir() else passphrase(from_stdin=passphrase_stdin)
     last = int(until) if until and _NUMBER.fullmatch(until) else until
     again = [ref for place in forget_as_in or () for ref in erased_at(place, words)]
-    made = make(copy_at(copy, words), into, options.moment(by=by), Wanted(last, again))
+    watch = show.progress("entries, each read twice")
+    made = make(copy_at(copy, words), into, options.moment(by=by), Wanted(last, again), watch)
     show.answer(_restored(made), _restored_value(made), as_json=as_json)
     raise typer.Exit(show.YES if made.audit.clean else show.NO)
 

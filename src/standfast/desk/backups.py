@@ -45,7 +45,12 @@ class Kept:
 
 
 def export(
-    desk: Desk, out: Path, *, records: bool = False, progress: Progress = nobody_watches
+    desk: Desk,
+    out: Path,
+    *,
+    records: bool = False,
+    progress: Progress = nobody_watches,
+    printing: Progress = nobody_watches,
 ) -> Kept:
     """Writes everything as open files into a new folder; `records` prints each record as well.
 
@@ -53,7 +58,7 @@ def export(
         StandfastError: the folder holds something already, or cannot be written.
         RecordBookError: the book is damaged.
     """
-    from standfast.desk.tables import write_tables
+    from standfast.desk.tables import print_records, write_tables
 
     if out.exists() and (not out.is_dir() or any(out.iterdir())):
         raise StandfastError(f"{out} holds something already; name a new folder with --out")
@@ -61,7 +66,8 @@ def export(
         found = gather(still, desk.root, desk.moment.now, progress)
         _write_pieces(half, found)
         here = Desk(desk.root, desk.moment, still.book)
-        others = list(write_tables(here, half, records=records))
+        others = list(write_tables(here, half))
+        others += print_records(here, half, printing) if records else ()
     return Kept(out, found.manifest, tuple(out / one.relative_to(half) for one in others))
 
 

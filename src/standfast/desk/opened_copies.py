@@ -9,11 +9,13 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, cast
 
+from standfast.desk.copying import JOURNAL, Progress, nobody_watches
 from standfast.files.copies import AGAIN, MANIFEST, Copy, Member, Members, in_archive, in_folder
 from standfast.model.manifest import BOOK
 from standfast.problems import BadInput, NotFound, Place, Problem, StandfastError
 
 if TYPE_CHECKING:
+    from standfast.store.filling import Parts
     from standfast.store.incoming import Incoming
 
 
@@ -57,7 +59,27 @@ def _opened(file: Path) -> BinaryIO:
         raise StandfastError(f"{file}: {error.strerror}; name a backup or an export") from None
 
 
-def check_copy(copy: Copy, until: int | str | None = None) -> Incoming:
+def watched(copy: Copy, progress: Progress, before: int = 0) -> Parts:
+    """The parts of the copy; tells how many entries were read, of two readings.
+
+    `before` is how many were read in an earlier one.
+    """
+
+    def told(lines: Iterable[bytes]) -> Iterator[bytes]:
+        for number, line in enumerate(lines, start=1):
+            progress(before + number, max(2 * copy.manifest.entries, before + number))
+            yield line
+
+    def parts() -> Iterator[tuple[str, str, Iterable[bytes]]]:
+        for part, file, lines in copy.parts():
+            yield part, file, told(lines) if part == JOURNAL else lines
+
+    return parts
+
+
+def check_copy(
+    copy: Copy, until: int | str | None = None, progress: Progress = nobody_watches
+) -> Incoming:
     """Reads the whole copy and keeps nothing; gives what is in it.
 
     Raises:
@@ -68,7 +90,7 @@ def check_copy(copy: Copy, until: int | str | None = None) -> Incoming:
     from standfast.store.filling import check
 
     _check_format(copy)
-    found = check(copy.parts, until)
+    found = check(watched(copy, progress), until)
     problems = [*copy.faults, *found.problems, *_against_the_manifest(copy, found)]
     if problems:
         raise BadInput(problems)

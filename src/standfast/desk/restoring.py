@@ -8,10 +8,10 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
-from standfast.desk.copying import made_whole
+from standfast.desk.copying import Progress, made_whole, nobody_watches
 from standfast.desk.erasures import LIST, listed_beside
-from standfast.desk.opened_copies import check_copy
-from standfast.desk.opening import BOOK_FILE, SCHOOL_FILE, Moment
+from standfast.desk.opened_copies import check_copy, watched
+from standfast.desk.opening import ADDRESS_FILE, BOOK_FILE, SCHOOL_FILE, Moment
 from standfast.files.copies import Copy
 from standfast.model.keys import RANDOM_BYTES, uuid7
 from standfast.problems import BadInput, Refused, StandfastError
@@ -50,7 +50,13 @@ class Wanted:
     """Opaque ids of people who were erased after the copy was made."""
 
 
-def restore(copy: Copy, into: Path, moment: Moment, wanted: Wanted) -> Restored:
+def restore(
+    copy: Copy,
+    into: Path,
+    moment: Moment,
+    wanted: Wanted,
+    progress: Progress = nobody_watches,
+) -> Restored:
     """Makes the school's folder anew with the book of the copy, or puts the book into the folder.
 
     A folder that holds a school without a record book keeps its own files, and whoever is in its
@@ -64,16 +70,16 @@ def restore(copy: Copy, into: Path, moment: Moment, wanted: Wanted) -> Restored:
     """
     alone = _book_alone(into)
     wanted = replace(wanted, forget=(*wanted.forget, *listed_beside(into)))
-    found = check_copy(copy, wanted.until)
+    making = _Making(copy, moment, wanted, progress, check_copy(copy, wanted.until, progress))
     if not alone:
         with made_whole(into, 0o777) as half:
             _write_school(half, copy)
-            made = _fill(copy, half, moment, wanted, found)
-            _note(half, made, found)
+            made = making.fill(half)
+            _note(half, made, making.found)
         return replace(made, place=into)
-    with TemporaryDirectory(prefix=f".{BOOK_FILE}.", dir=into) as half_of_it:
-        made = _fill(copy, Path(half_of_it), moment, wanted, found)
-        (Path(half_of_it) / BOOK_FILE).rename(into / BOOK_FILE)
+    with TemporaryDirectory(prefix=f".{BOOK_FILE}.", dir=into) as beside:
+        made = making.fill(Path(beside))
+        (Path(beside) / BOOK_FILE).rename(into / BOOK_FILE)
     return replace(made, place=into)
 
 
@@ -85,6 +91,11 @@ def _book_alone(into: Path) -> bool:
         raise Refused(
             f"{there[0]}: a record book is there, and none is ever overwritten; name a new folder,"
             f" or put {', '.join(file.name for file in there)} elsewhere first"
+        )
+    if (into / ADDRESS_FILE).exists():
+        raise Refused(
+            f"{into / ADDRESS_FILE}: the school's record book is at an address; name a new folder,"
+            " and take the book from there to a database with 'standfast book move'"
         )
     if (into / SCHOOL_FILE).is_file():
         return True
@@ -100,18 +111,31 @@ def _write_school(half: Path, copy: Copy) -> None:
         file.write_bytes(content)
 
 
-def _fill(copy: Copy, half: Path, moment: Moment, wanted: Wanted, found: Incoming) -> Restored:
-    from standfast.store.filling import fill
+@dataclass(frozen=True)
+class _Making:
+    """A copy that was checked, and what is to be made of it."""
 
-    with fill(half / BOOK_FILE, copy.parts, moment.random, wanted.until) as book:
-        if copy.faults:
-            raise BadInput(copy.faults)
-        forgotten = tuple(_forget(book, moment, [*wanted.forget, *found.erased]))
-        before = book.size()
-        if wanted.until is not None:
-            book.put_people(book.people(), lambda: _stamp(moment))
-        entered = book.size() - before
-        return Restored(half, copy.manifest, book.audit(), found.left_out, entered, forgotten)
+    copy: Copy
+    moment: Moment
+    wanted: Wanted
+    progress: Progress
+    found: Incoming
+
+    def fill(self, half: Path) -> Restored:
+        """The new book in that folder."""
+        from standfast.store.filling import fill
+
+        parts = watched(self.copy, self.progress, self.copy.manifest.entries)
+        with fill(half / BOOK_FILE, parts, self.moment.random, self.wanted.until) as book:
+            if self.copy.faults:
+                raise BadInput(self.copy.faults)
+            forgotten = tuple(_forget(book, self.moment, self.wanted.forget))
+            before = book.size()
+            if self.wanted.until is not None:
+                book.put_people(book.people(), lambda: _stamp(self.moment))
+            entered = book.size() - before
+            left_out, audit = self.found.left_out, book.audit()
+        return Restored(half, self.copy.manifest, audit, left_out, entered, forgotten)
 
 
 def _forget(book: Book, moment: Moment, people: Iterable[str]) -> Iterator[str]:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from standfast.desk.awards import how_it_stands
+from standfast.desk.copying import Progress
 from standfast.desk.due_files import CAUTION
 from standfast.desk.opening import Desk
 from standfast.desk.records import print_record
@@ -17,14 +18,11 @@ if TYPE_CHECKING:
 ABOUT = "about.txt"
 
 
-def write_tables(desk: Desk, folder: Path, *, records: bool) -> Iterator[Path]:
+def write_tables(desk: Desk, folder: Path) -> Iterator[Path]:
     """Writes the tables into `tables/`, what all files are into `about.txt`; gives each file.
-
-    With `records` everybody's competency record as PDF into `records/` too.
 
     Raises:
         StandfastError: one cannot be written.
-        PaperError: a record cannot be drawn.
     """
     from standfast.files.export import write_table
 
@@ -36,9 +34,19 @@ def write_tables(desk: Desk, folder: Path, *, records: bool) -> Iterator[Path]:
     about = folder / ABOUT
     about.write_text(_about(desk), "utf-8")
     yield about
-    for person in desk.book.people() if records else ():
-        if desk.book.sheets(person.id):
-            yield print_record(desk, person.id, folder / "records")
+
+
+def print_records(desk: Desk, folder: Path, progress: Progress) -> Iterator[Path]:
+    """Writes the competency record of everybody who was scored, as PDF, into `records/`.
+
+    Raises:
+        StandfastError: one cannot be written.
+        PaperError: one cannot be drawn.
+    """
+    scored = [person.id for person in desk.book.people() if desk.book.sheets(person.id)]
+    for number, who in enumerate(scored, start=1):
+        yield print_record(desk, who, folder / "records")
+        progress(number, len(scored))
 
 
 def _people(desk: Desk) -> Iterator[Sequence[object]]:
@@ -67,7 +75,8 @@ def _decisions(desk: Desk) -> Iterator[Sequence[object]]:
         made = kept.decision
         why = "; ".join(reason.says for reason in made.reasons)
         whose = (made.candidate, names(made.candidate))
-        yield made.on, *whose, made.rubric.id, made.rubric.version, made.outcome, why, kept.entry
+        under = (made.rubric.id, made.rubric.version)
+        yield made.on, *whose, *under, made.outcome, why, kept.entry, CAUTION
 
 
 def _awards(desk: Desk) -> Iterator[Sequence[object]]:
@@ -99,7 +108,10 @@ _TABLES: dict[str, tuple[tuple[str, ...], Callable[[Desk], Iterator[Sequence[obj
         _practicals,
     ),
     "decisions": (
-        ("day", "candidate", "name", "rubric", "version", "outcome", "reasons", "entry"),
+        (
+            *("day", "candidate", "name", "rubric", "version", "outcome", "reasons", "entry"),
+            "caution",
+        ),
         _decisions,
     ),
     "awards": (

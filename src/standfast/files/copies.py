@@ -177,6 +177,8 @@ def add_to_archive(
     info = tarfile.TarInfo(name)
     info.size, info.mode = length, 0o600
     archive.addfile(info, _Poured(content))
+    if next(content, b""):  # asked to its end, so that whoever gives it can let go of it
+        raise StandfastError(f"{name}: it became longer while it was copied; try again")
 
 
 class _Poured(io.RawIOBase):
