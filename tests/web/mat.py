@@ -197,7 +197,7 @@ def mat(
 ) -> Iterator[Mat]:
     """A browser whose visitor is signed in."""
     with browser(profile, size, playwright=playwright) as found:
-        found.context.set_default_timeout(8000)
+        found.context.set_default_timeout(25_000)
         page = found.page()
         sign_in(page, house, login)
         yield Mat(house, found, page)

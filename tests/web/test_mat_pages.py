@@ -208,3 +208,15 @@ def test_nothing_shifts_while_a_page_opens(mine: Mat) -> None:
           document.querySelector("main").prepend(one); }"""
     )
     assert mine.page.evaluate(SHIFT) > MOST_SHIFT  # what moves is seen
+
+
+def test_a_page_that_the_worker_did_not_take_hold_of_asks_for_it(
+    tmp_path: Path, house: Served
+) -> None:
+    """As one that was on its way meanwhile; a reload past the worker leaves it so too."""
+    with mat(tmp_path / "profile", house) as mine:
+        mine.prepare()
+        mine.found.context.new_cdp_session(mine.page).send("Page.reload", {"ignoreCache": True})
+        mine.page.wait_for_selector("html[data-worker=ready]", state="attached")
+
+        assert mine.page.evaluate("navigator.serviceWorker.controller !== null")

@@ -1,6 +1,5 @@
-// Keeps the pages beside the mat, whole and of one version.  VERSION and FILES are put before this
-// by the server.  A new version is fetched whole and waits until the last page is closed; nothing
-// here ever skips that wait.
+// Keeps the pages beside the mat, whole and of one version.  The server puts VERSION and FILES before
+// this.  A new version waits until the last page is closed; nothing here skips that.
 
 const NAME = `mat-${VERSION}`;
 const BUDGET = 2500;
@@ -14,6 +13,8 @@ addEventListener("activate", event => event.waitUntil((async () => {
   await Promise.all(names.filter(n => n.startsWith("mat-") && n !== NAME).map(n => caches.delete(n)));
   await clients.claim();
 })()));
+
+addEventListener("message", event => event.waitUntil(clients.claim()));
 
 addEventListener("fetch", event => {
   const { pathname, origin } = new URL(event.request.url);

@@ -10,8 +10,11 @@ export async function worker() {
     const address = policy ? policy.createScriptURL("") : "/sw.js";
     await workers.register(address, { scope: "/mat", updateViaCache: "none" });
     const controlled = new Promise(done => { workers.oncontrollerchange = done; });
-    const soon = new Promise((_, fail) => setTimeout(fail, 8000));
-    await Promise.race([workers.controller ? workers.ready : controlled, soon]);
+    const soon = new Promise((_, fail) => setTimeout(fail, 20000));
+    // A page that was on its way while the worker took hold of the others is asked for again.
+    const held = workers.ready.then(one => workers.controller
+      || (one.active.postMessage("hold"), controlled));
+    await Promise.race([held, soon]);
     return null;
   } catch {
     return workers.controller ? null : refused;
