@@ -66,7 +66,7 @@ def killed(mine: Mat, rng: random.Random, end: Callable[[], None]) -> list[int]:
 
 WIPED = (
     "Chromium took its own database for broken, deleted the folder and made a new one; whatever was"
-    " not sent was gone (seen twice in some 900 kills on a busy machine)"
+    " not sent was gone (seen once, perhaps twice, in some 900 kills on a busy machine)"
 )
 
 
