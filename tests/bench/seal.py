@@ -128,10 +128,10 @@ def elapsed(do: Callable[[], object]) -> float:
 def sealed(folder: Path) -> Sealed:
     """The newest certificate of the small demonstration, signed today."""
     with school(folder, *SMALL) as desk:
-        newest = desk.book.awards(on=desk.today)[-1].award.number
-        made = issuing.issue(desk, newest, PASSPHRASE)
+        newest, key = desk.book.awards(on=desk.today)[-1], keyring.signing_key(desk, PASSPHRASE)
+        (made,) = issuing.issue_for(desk, [newest.award], key)
         lists = issuing.status_lists(desk, PASSPHRASE, (issuing.REVOKED, issuing.SUSPENDED))
-        ring, key = keyring.keyring(desk), keyring.signing_key(desk, PASSPHRASE)
+        ring = keyring.keyring(desk)
     found = Sealed(made.content, tuple(lists.values()), ring.signed.file, key, NOW)
     answers = verify(found.content, [found.trusted], Lists(found.lists), NOW)
     if {one.answer for one in answers} != {"yes"}:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterator
 from datetime import datetime
 from hashlib import sha256
@@ -10,8 +9,7 @@ from pathlib import Path
 
 import pytest
 from freezegun import freeze_time
-from tests.cli.conftest import Ran, Run
-from tests.cli.test_keys import ISSUER, PASSPHRASE
+from tests.cli.conftest import ISSUER, Run
 
 from standfast.desk.proving import check_receipt
 from standfast.model import tree
@@ -22,17 +20,6 @@ from standfast.seal.trust import KIND, ListedKey, TrustFile
 
 KEY = SecretKey(b"\x07" * 32)
 NOW = datetime.fromisoformat("2026-11-24T10:00:00Z")
-
-
-@pytest.fixture
-def typed(standfast: Run, monkeypatch: pytest.MonkeyPatch) -> Run:
-    """Runs a command that asks for a passphrase, which is typed."""
-
-    def ran(*arguments: object) -> Ran:
-        monkeypatch.setattr("sys.stdin", io.StringIO(f"{PASSPHRASE}\n"))
-        return standfast(*arguments, "--passphrase-stdin")
-
-    return ran
 
 
 @pytest.fixture

@@ -9,34 +9,13 @@ import stat
 import subprocess
 import sys
 import unicodedata
-from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from freezegun import freeze_time
-from tests.cli.conftest import Ran, Run
+from tests.cli.conftest import ISSUER, PASSPHRASE, Run
 
 from standfast.cli import show
-
-PASSPHRASE = "four plain words here"  # noqa: S105 - of keys that are made up
-ISSUER = "https://sandhof.example/issuer"
-
-
-@pytest.fixture
-def today() -> Iterator[None]:
-    with freeze_time("2026-11-24 10:00:00", ignore=["pydantic"]):
-        yield
-
-
-@pytest.fixture
-def typed(standfast: Run, monkeypatch: pytest.MonkeyPatch) -> Run:
-    """Runs a command that asks for a passphrase, which is typed."""
-
-    def ran(*arguments: object, words: str = PASSPHRASE) -> Ran:
-        monkeypatch.setattr("sys.stdin", io.StringIO(f"{words}\n"))
-        return standfast(*arguments, "--passphrase-stdin")
-
-    return ran
 
 
 @pytest.fixture

@@ -9,14 +9,13 @@ from pathlib import Path
 
 import pytest
 from freezegun import freeze_time
-from tests.cli.conftest import INES, MARIT, ON, RUBRIC, Run
+from tests.cli.conftest import INES, MARIT, NUMBER, ON, PASSPHRASE, RUBRIC, Run
 
 from standfast.desk import giving, issuing, keyring
+from standfast.desk.awards import find_award
 from standfast.desk.opening import Desk, Moment, open_desk
 from standfast.seal.status import is_set
 
-PASSPHRASE = "four plain words here"  # noqa: S105 - of keys that are made up
-NUMBER = "LT1-2026-0001"
 NOW = datetime(2026, 11, 24, 10, tzinfo=timezone.utc)
 BEFORE, LATER = date(2026, 11, 21), date(2026, 12, 24)
 
@@ -37,7 +36,9 @@ def test_what_was_ruled_stands_in_the_list_whatever_day_is_asked_about(
         assert standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON).code == 0
         with open_desk(scored, Moment(NOW, "office", secrets.token_bytes)) as desk:
             keyring.make(desk, None, PASSPHRASE)
-            place = issuing.issue(desk, NUMBER, PASSPHRASE).issued.place
+            key = keyring.signing_key(desk, PASSPHRASE)
+            (made,) = issuing.issue_for(desk, [find_award(desk, NUMBER)], key)
+            place = made.issued.place
         ruled = (command, NUMBER, "--certifier", MARIT, "--because", "as the holder asked")
         assert standfast(*ruled).code == 0
     with open_desk(scored, Moment(NOW, "office", secrets.token_bytes)) as desk:

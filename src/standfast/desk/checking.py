@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Any
 
 from standfast.desk import heads
 from standfast.desk.proving import check_receipt
-from standfast.model.canonical import canonical
 from standfast.problems import PaperError, StandfastError
 
 if TYPE_CHECKING:
@@ -261,12 +260,12 @@ def _by_code(document: dict[str, Any], against: With, now: datetime) -> Finding:
 
 
 def _in_the_book(desk: Desk, document: dict[str, Any]) -> Finding:
-    from standfast.seal.verify import Finding
+    from standfast.seal.verify import Finding, hash_of
 
     found = desk.book.find_credential(str(document["id"]).removeprefix("urn:uuid:"))
     if found is None:
         return Finding("book", "no", "the record book has none of this id")
-    if found.digest != sha256(canonical(document)).hexdigest():
+    if found.digest != hash_of(document).hex():
         return Finding("book", "no", "the record book has it with other content")
     return Finding("book", "yes", "the record book has it, with this content")
 

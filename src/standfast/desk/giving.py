@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 from standfast.desk.awards import find_award, how_it_stands
 from standfast.desk.certificates import certificate_of, no_certificate
+from standfast.desk.copying import nobody_watches
 from standfast.desk.issuing import (
     REVOKED,
     Credential,
@@ -65,7 +66,7 @@ def give_out(
     if why := no_certificate(desk, award, how_it_stands(desk, award)):
         raise Refused(why, ["no certificate is signed; 'standfast print record' tells its story"])
     key = signing_key(desk, passphrase)
-    (given,) = give_out_for(desk, [award], key, out, _nothing, named=named)
+    (given,) = give_out_for(desk, [award], key, out, nobody_watches, named=named)
     return given
 
 
@@ -87,8 +88,10 @@ def give_out_all(
     wanted = []
     for kept in desk.book.awards(on=desk.today):
         told = how_it_stands(desk, kept.award)
-        own = [one for one in signed if one.award == kept.award.id]
-        holds = any(not says_more(desk, one, kept.award, told) for one in own)
+        holds = any(
+            one.award == kept.award.id and not says_more(desk, one, kept.award, told)
+            for one in signed
+        )
         if not holds and not no_certificate(desk, kept.award, told):
             wanted.append(kept.award)
     return give_out_for(desk, wanted, key, out, progress) if wanted else ()
@@ -100,10 +103,6 @@ def _now(desk: Desk) -> Desk:
     What is signed has no day of its own: one of last week's would cover what was taken away since.
     """
     return desk.on_day(desk.calendar_day)
-
-
-def _nothing(done: int, of: int) -> None:
-    """One page is no long work."""
 
 
 def give_out_for(
@@ -130,10 +129,10 @@ def give_out_for(
     made = issue_for(desk, awards, key, named=named)
     shown = receipts(desk, [one.entry for one in made], key)
     files = [_save(out, one) for one in made]
-    jobs = [
-        _job(desk, one, replace(view, signed=_checkable(desk, one, key)), receipt.content, out)
-        for one, view, receipt in zip(made, views, shown, strict=True)
-    ]
+    address, jobs = page_of(desk), []
+    for one, view, receipt in zip(made, views, shown, strict=True):
+        page = replace(view, signed=_checkable(desk, one, key, address))
+        jobs.append(_job(desk, one, page, receipt.content, out))
     print_all(jobs, folders(desk), progress)
     return tuple(
         GivenOut(one, file, job.file) for one, file, job in zip(made, files, jobs, strict=True)
@@ -160,12 +159,11 @@ def _job(desk: Desk, made: Credential, view: CertificateView, receipt: bytes, ou
     return Job("certificate", view, out / f"{_name(made)}.pdf", attached)
 
 
-def _checkable(desk: Desk, made: Credential, key: SecretKey) -> Checkable:
-    """The code on the paper, and what stands below it."""
+def _checkable(desk: Desk, made: Credential, key: SecretKey, address: str) -> Checkable:
+    """The code on the paper, and what stands below it; `address` is the checking page's."""
     from standfast.paper.view.certificate import Checkable
-    from standfast.seal.encoding import read_json
+    from standfast.seal.encoding import base64url
     from standfast.seal.token import Told, token
-    from standfast.seal.verify import digest
 
     award, issued = made.award, made.issued
     told = Told(
@@ -175,9 +173,8 @@ def _checkable(desk: Desk, made: Credential, key: SecretKey) -> Checkable:
         version=str(award.rubric.version),
         last_day=issued.until or award.dates.last_day,
         index=issued.place,
-        digest=digest(read_json(made.content)),
+        digest=base64url(bytes.fromhex(issued.digest)),
         status_list=list_name(REVOKED),
     )
     text = token(told, key)
-    address = page_of(desk)
     return Checkable(f"{address}#{text}" if address else text, address, key.public.thumbprint)

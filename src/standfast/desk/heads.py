@@ -130,22 +130,11 @@ def _signer(head: Head) -> PublicKey:
 
 def _key(signed: Sequence[tuple[Head, PublicKey]], trusted: Sequence[TrustFile]) -> Finding:
     """Whether keys that are believed signed these heads: the first doubt, or a yes for all."""
-    from standfast.seal.verify import Finding
+    from standfast.seal.verify import believed
 
-    name = ""
-    for head, key in signed:
-        files = [one for one in trusted if one.issuer == head.issuer]
-        if not files:
-            why = f"{head.issuer} is in no trust file that was imported"
-            return Finding("key", "not known", why)
-        name = files[0].name
-        listed = [one for file in files if (one := file.find(key.multikey))]
-        if not listed:
-            return Finding("key", "no", f"the key is none of {name}")
-        if revoked := next((one.revoked for one in listed if one.revoked), None):
-            why = f"the key was revoked on {revoked}: only a head that was kept shows something"
-            return Finding("key", "not known", why)
-    return Finding("key", "yes", f"a key of {name}")
+    left = "only a head that was kept shows something"
+    found = [believed(head.issuer, key, trusted, left) for head, key in signed]
+    return next((one for one in found if one.answer != "yes"), found[-1])
 
 
 def _book(found: AnyFile) -> Iterator[Finding]:

@@ -9,8 +9,7 @@ from hashlib import sha256
 from typing import TYPE_CHECKING, Any, TypeAlias
 from zoneinfo import ZoneInfo
 
-from standfast.desk.awards import find_award, how_it_stands, titles_of
-from standfast.desk.certificates import no_certificate
+from standfast.desk.awards import how_it_stands, titles_of
 from standfast.desk.definitions import Texts, kept
 from standfast.desk.keyring import keyring, signing_key
 from standfast.desk.opening import Desk
@@ -22,7 +21,7 @@ from standfast.model.canonical import canonical
 from standfast.model.decision import Decision
 from standfast.model.issued import Issued
 from standfast.model.rubric import Competency, RatingCriterion
-from standfast.problems import NotFound, Refused, StandfastError
+from standfast.problems import NotFound, StandfastError
 
 if TYPE_CHECKING:
     from standfast.seal.keys import SecretKey
@@ -46,21 +45,6 @@ class Credential:
     entry: str
 
 
-def issue(desk: Desk, wanted: str, passphrase: str, *, named: bool = False) -> Credential:
-    """Signs a certificate and enters that it was given out; `named` when the holder agreed to it.
-
-    Raises:
-        NotFound: no such award.
-        Refused: none is given out for it on this day, or another passphrase.
-        StandfastError: the school has no key, or the certificate would not be one.
-    """
-    award = find_award(desk, wanted)
-    if why := no_certificate(desk, award, how_it_stands(desk, award)):
-        raise Refused(why, ["no certificate is signed; 'standfast print record' tells its story"])
-    (made,) = issue_for(desk, [award], signing_key(desk, passphrase), named=named)
-    return made
-
-
 def issue_for(
     desk: Desk, found: Sequence[Award], key: SecretKey, *, named: bool = False
 ) -> tuple[Credential, ...]:
@@ -69,19 +53,22 @@ def issue_for(
     Raises:
         StandfastError: one of them would be none.
     """
+    issuer = keyring(desk).signed.file.issuer
     with desk.book.together():
         taken = set(desk.book.places())
-        return tuple(_issue(desk, award, key, taken, named=named) for award in found)
+        return tuple(_issue(desk, award, issuer, key, taken, named=named) for award in found)
 
 
-def _issue(desk: Desk, award: Award, key: SecretKey, taken: set[int], *, named: bool) -> Credential:
+def _issue(
+    desk: Desk, award: Award, issuer: str, key: SecretKey, taken: set[int], *, named: bool
+) -> Credential:
     from standfast.seal.shapes import BadgeCredential
     from standfast.seal.status import free_place
 
     place = free_place(taken, desk.moment.random)
     taken.add(place)
     number, standing = desk.new_key(), how_it_stands(desk, award)
-    document = _document(desk, award, standing, number, place, named=named)
+    document = _document(desk, award, issuer, standing, number, place, named=named)
     signed = _signed(desk, document, key, BadgeCredential)
     content = canonical(signed)
     told = Issued(
@@ -106,11 +93,12 @@ def _last_day(standing: Standing) -> date:
 def _signed(desk: Desk, document: JSON, key: SecretKey, kind: type[Signed]) -> JSON:
     """With a proof over every byte, and one over the statements for readers that expect it."""
     from standfast.seal import proofs, shapes
+    from standfast.seal.verify import issuer_of
 
     faults = shapes.faults(document, kind)
     if faults:
         raise StandfastError(f"what would be signed is not what it should be: {'; '.join(faults)}")
-    method = f"{keyring(desk).signed.file.issuer}#{key.public.multikey}"
+    method = f"{issuer_of(document)}#{key.public.multikey}"
     return proofs.both(document, key, method, desk.moment.now)
 
 
@@ -118,7 +106,14 @@ def _signed(desk: Desk, document: JSON, key: SecretKey, kind: type[Signed]) -> J
 
 
 def _document(
-    desk: Desk, award: Award, standing: Standing, number: str, place: int, *, named: bool
+    desk: Desk,
+    award: Award,
+    issuer: str,
+    standing: Standing,
+    number: str,
+    place: int,
+    *,
+    named: bool,
 ) -> JSON:
     from standfast.seal.terms import BADGES, CREDENTIALS
 
@@ -127,7 +122,6 @@ def _document(
         raise NotFound("decision", award.decision, [])
     made = decision.decision
     texts = kept(desk, made.rubric.hash, made.syllabus.hash)
-    issuer = keyring(desk).signed.file.issuer
     return {
         "@context": [CREDENTIALS, BADGES],
         "id": f"urn:uuid:{number}",
@@ -340,15 +334,18 @@ def status_lists(desk: Desk, passphrase: str, purposes: Sequence[str]) -> dict[s
     key = signing_key(desk, passphrase)
     # A list speaks from the moment of signing, whatever day the desk was asked about.
     desk = desk.on_day(desk.calendar_day)
-    return {purpose: _status_list(desk, key, purpose) for purpose in purposes}
+    issuer, gone = keyring(desk).signed.file.issuer, _taken_back(desk)
+    return {one: _status_list(desk, issuer, key, one, gone[one]) for one in purposes}
 
 
-def _status_list(desk: Desk, key: SecretKey, purpose: str) -> bytes:
+def _status_list(
+    desk: Desk, issuer: str, key: SecretKey, purpose: str, gone: Sequence[int]
+) -> bytes:
     from standfast.seal.shapes import StatusListCredential
     from standfast.seal.status import encoded
     from standfast.seal.terms import CREDENTIALS
 
-    issuer, now = keyring(desk).signed.file.issuer, desk.moment.now
+    now = desk.moment.now
     address = _list_address(issuer, purpose)
     until = now + timedelta(days=LIST_DAYS)
     document: JSON = {
@@ -362,25 +359,25 @@ def _status_list(desk: Desk, key: SecretKey, purpose: str) -> bytes:
             "id": f"{address}#list",
             "type": "BitstringStatusList",
             "statusPurpose": purpose,
-            "encodedList": encoded(_taken_back(desk, purpose)),
+            "encodedList": encoded(gone),
         },
     }
     return canonical(_signed(desk, document, key, StatusListCredential))
 
 
-def _taken_back(desk: Desk, purpose: str) -> Iterator[int]:
-    """The places of the certificates that do not hold any more, for that reason."""
+def _taken_back(desk: Desk) -> dict[str, list[int]]:
+    """For each purpose the places of the certificates that do not hold any more."""
+    gone: dict[str, list[int]] = {REVOKED: [], SUSPENDED: []}
     for issued in desk.book.issued():
         found = desk.book.find_award(issued.award)
         if found is None:
             continue
         standing = how_it_stands(desk, found.award)
-        if purpose == SUSPENDED:
-            gone = standing.state == "suspended"
-        else:
-            gone = found.superseded_by is not None or says_more(desk, issued, found.award, standing)
-        if gone:
-            yield issued.place
+        if standing.state == "suspended":
+            gone[SUSPENDED].append(issued.place)
+        if found.superseded_by is not None or says_more(desk, issued, found.award, standing):
+            gone[REVOKED].append(issued.place)
+    return gone
 
 
 def says_more(desk: Desk, issued: Issued, award: Award, standing: Standing) -> bool:

@@ -136,24 +136,21 @@ def _signed_with_a_stolen_key(desk: Desk, head: Head, key: PublicKey, since: Pat
 
 def check_receipt(content: bytes, document: JSON, trusted: list[TrustFile]) -> Finding:
     """Whether a receipt shows that this credential stands in a book under a trusted head."""
-    from hashlib import sha256
-
     from standfast.seal.encoding import Unreadable
     from standfast.seal.receipts import Receipt, included, read, signer
-    from standfast.seal.verify import Finding, issuer_of
+    from standfast.seal.verify import Finding, believed, hash_of, issuer_of
 
     try:
         found = read(content, Receipt)
         key = signer(found.head)
     except Unreadable as error:
         return Finding("book", "no", f"the receipt: {error}")
-    files = [one for one in trusted if one.issuer == found.head.issuer == issuer_of(document)]
-    listed = [known for one in files if (known := one.find(key.multikey))]
-    if not listed or any(one.revoked for one in listed):
+    issuer = found.head.issuer
+    if issuer != issuer_of(document) or believed(issuer, key, trusted).answer != "yes":
         return Finding("book", "not known", "the receipt's head is signed with a key not believed")
     if not included(found):
         return Finding("book", "no", "the receipt's entry does not lead to its head")
-    if _digest_in(found.entry) != sha256(canonical(document)).hexdigest():
+    if _digest_in(found.entry) != hash_of(document).hex():
         return Finding("book", "no", "the receipt is of another certificate")
     return Finding(
         "book", "yes", f"stood in the record book under the head of {found.head.at[:10]}"

@@ -90,7 +90,7 @@ def verify(
     found = [Finding("shape", "yes", "a certificate, and nothing beside it"), signature]
     if key is None:
         return tuple(found)
-    found += [_trusted(document, key, trusted), _dates(document, now)]
+    found += [believed(issuer_of(document), key, trusted), _dates(document, now)]
     found += [_status(document, entry, trusted, lists, now) for entry in _entries(document)]
     return tuple(found)
 
@@ -124,7 +124,7 @@ def verify_token(
         "statusListIndex": str(told.index),
         "statusListCredential": addresses.status_list(file.issuer, told.status_list),
     }
-    found += [_trusted(stands_for, key, trusted), _last_day(told.last_day, now)]
+    found += [believed(file.issuer, key, trusted), _last_day(told.last_day, now)]
     entries = _entries(stands_for | {"credentialStatus": entry})
     found += [_status(stands_for, one, trusted, lists, now) for one in entries]
     return tuple(found), told
@@ -162,7 +162,12 @@ def is_holder(document: JSON, name: str) -> bool:
 
 def digest(document: JSON) -> str:
     """SHA-256 of the whole credential in canonical form, base64url; the code on paper names it."""
-    return base64url(sha256(canonical(document)).digest())
+    return base64url(hash_of(document))
+
+
+def hash_of(document: JSON) -> bytes:
+    """SHA-256 of the whole credential in canonical form."""
+    return sha256(canonical(document)).digest()
 
 
 def issuer_of(document: JSON) -> str:
@@ -192,8 +197,16 @@ def _signature(document: JSON) -> tuple[Finding, PublicKey | None]:
     return Finding("signature", "yes", "unchanged since it was signed"), key
 
 
-def _trusted(document: JSON, key: PublicKey, trusted: Sequence[TrustFile]) -> Finding:
-    issuer = issuer_of(document)
+def believed(
+    issuer: str,
+    key: PublicKey,
+    trusted: Sequence[TrustFile],
+    if_revoked: str = "ask the record book",
+) -> Finding:
+    """Whether it is a key of that issuer, by the trust files that were imported.
+
+    `if_revoked` says what is left to do about a key that was revoked.
+    """
     files = [one for one in trusted if one.issuer == issuer]
     if not files:
         return Finding("key", "not known", f"{issuer} is in no trust file that was imported")
@@ -202,7 +215,7 @@ def _trusted(document: JSON, key: PublicKey, trusted: Sequence[TrustFile]) -> Fi
         return Finding("key", "no", f"the key is none of {files[0].name}")
     # Of two lists of a school the older one may not know yet.
     if revoked := next((one.revoked for one in listed if one.revoked), None):
-        return Finding("key", "not known", f"the key was revoked on {revoked}: ask the record book")
+        return Finding("key", "not known", f"the key was revoked on {revoked}: {if_revoked}")
     return Finding("key", "yes", f"a key of {files[0].name}")
 
 
@@ -285,7 +298,7 @@ def _list_fault(
         return ANOTHER
     if subject["statusPurpose"] != entry["statusPurpose"]:
         return "the list is for another purpose"
-    if _trusted(found, key, trusted).answer != "yes":
+    if believed(issuer_of(found), key, trusted).answer != "yes":
         return "the list is signed with a key that is not trusted"
     if _dates(found, now).answer != "yes":
         return f"the list is stale: it was good until {found['validUntil'][:10]}"

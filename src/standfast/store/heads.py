@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import insert, select
+from sqlalchemy import Connection, insert, select
 
 from standfast.model import tree
 from standfast.problems import NotFound, RecordBookError
@@ -41,9 +41,15 @@ class Inclusion:
 
 def head_now(reading: Reading, at: datetime) -> Head:
     """The head over every entry so far."""
-    growing = tree.GrowingTree()
-    growing.extend(_leaves(reading))
+    growing = tree_now(reading.conn)
     return Head(growing.size, growing.root(), instant(at))
+
+
+def tree_now(conn: Connection) -> tree.GrowingTree:
+    """The tree over every entry so far."""
+    growing = tree.GrowingTree()
+    growing.extend(_leaves(conn))
+    return growing
 
 
 def remember_head(writing: Writing, at: datetime) -> Head:
@@ -74,7 +80,7 @@ def inclusions(
     Raises:
         NotFound: no such entry, or not among those.
     """
-    leaves = list(_leaves(reading, size))
+    leaves = list(_leaves(reading.conn, size))
     places = [_place(reading, entry, len(leaves)) for entry in entries]
     root = tree.root(leaves)
     return tuple(
@@ -97,12 +103,12 @@ def consistency(reading: Reading, first: int) -> tuple[bytes, ...]:
     Raises:
         NotFound: the journal has fewer entries, or `first` is not at least 1.
     """
-    leaves = list(_leaves(reading))
+    leaves = list(_leaves(reading.conn))
     if not 1 <= first <= len(leaves):
         raise NotFound(f"head among sizes 1 to {len(leaves)}", str(first), ())
     return tree.consistency_proof(leaves, first)
 
 
-def _leaves(reading: Reading, size: int | None = None) -> Iterator[bytes]:
+def _leaves(conn: Connection, size: int | None = None) -> Iterator[bytes]:
     query = select(journal.c.leaf).order_by(journal.c.seq)
-    return iter(reading.conn.scalars(query if size is None else query.limit(size)))
+    return iter(conn.scalars(query if size is None else query.limit(size)))

@@ -8,13 +8,13 @@ from pathlib import Path
 
 from sqlalchemy import Connection, Table, select, update
 
-from standfast.model.tree import GrowingTree
 from standfast.problems import RecordBookError
 from standfast.store import founding, postgres, sqlite
 from standfast.store.audit import rebuild
 from standfast.store.connect import open_book
+from standfast.store.heads import tree_now
 from standfast.store.names import NOBODY
-from standfast.store.tables import DERIVED, add_rows, journal, meta, metadata
+from standfast.store.tables import DERIVED, add_rows, meta, metadata
 from standfast.store.writing import Writing, next_seq
 
 _AT_ONCE = 5_000  # rows in memory
@@ -76,8 +76,8 @@ def _copy_book(source: Connection, conn: Connection) -> bytes:
     for key, value in source.execute(select(meta)).all():
         conn.execute(update(meta).where(meta.c.key == key).values(value=value))
     rebuild(Writing(conn, NOBODY, next_seq(conn), None))
-    root = _root(conn)
-    if root != _root(source):
+    root = tree_now(conn).root()
+    if root != tree_now(source).root():
         raise RecordBookError("the entries did not arrive as they were; nothing was moved")
     return root
 
@@ -91,9 +91,3 @@ def _copy(source: Connection, conn: Connection, table: Table) -> None:
     query = select(table).order_by(table.columns[0]).execution_options(yield_per=_AT_ONCE)
     for some in source.execute(query).partitions():
         add_rows(conn, table, [tuple(row) for row in some])
-
-
-def _root(conn: Connection) -> bytes:
-    growing = GrowingTree()
-    growing.extend(conn.scalars(select(journal.c.leaf).order_by(journal.c.seq)))
-    return growing.root()
