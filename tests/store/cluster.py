@@ -60,7 +60,8 @@ class Cluster:
 
     def begin(self) -> None:
         """Makes its folder, and starts it."""
-        checked = ("-k",) if self.durable else ()
+        # A small log is soon full, and recovered from.
+        checked = ("-k", "--wal-segsize=1") if self.durable else ()
         _run(
             *(self, "initdb", "-U", "super", "-A", "trust", "-E", "UTF8", "--locale=C", "-N"),
             *checked,
@@ -131,14 +132,16 @@ def programs() -> Path:
 
 
 @contextmanager
-def running(*, durable: bool = False) -> Iterator[Cluster]:
+def running(*, durable: bool = False, parent: Path | None = None) -> Iterator[Cluster]:
     """A cluster with our roles, and a database to copy, until the block ends.
+
+    It lies in a new folder of `parent`, or where there is room.
 
     Raises:
         NoPostgres: it cannot be started.
     """
     # A socket's name must be short, so this is no folder of pytest's.
-    folder = Path(mkdtemp(prefix="standfast-pg-", dir=_roomy()))
+    folder = Path(mkdtemp(prefix="standfast-pg-", dir=parent or _roomy()))
     cluster = Cluster(folder, programs(), durable)
     try:
         if os.geteuid() == 0:  # which PostgreSQL refuses to run as
