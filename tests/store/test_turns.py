@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import os
+import socket
 import time
 import traceback
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
+from threading import Thread
 
+import psycopg
 import pytest
+from psycopg.conninfo import make_conninfo
 from sqlalchemy import insert, text
 from tests.engine import made as engine_made
 from tests.store.cluster import KEEPER, NEIGHBOUR, Cluster
@@ -191,6 +196,53 @@ def test_when_the_end_is_lost_it_is_told_that_it_is_not_known(
     entry = barn.book.put_school(BARN, stamp)
     assert barn.book.put_school(BARN, stamp) == entry
     assert barn.book.size() == 12
+
+
+def deaf_server() -> tuple[socket.socket, Thread]:
+    """One that lets somebody in over TCP, and says nothing more.
+
+    Source: PostgreSQL's protocol 3.0: `N` refuses TLS, then AuthenticationOk and ReadyForQuery.
+    """
+    listening = socket.create_server(("127.0.0.1", 0))
+
+    def let_in() -> None:
+        with listening, listening.accept()[0] as line:
+            if line.recv(8).endswith((80877103).to_bytes(4)):  # SSLRequest
+                line.sendall(b"N")
+                line.recv(8)
+            line.recv(10_000)
+            line.sendall(b"R\0\0\0\x08\0\0\0\0" + b"Z\0\0\0\x05I")
+            line.recv(1)
+
+    thread = Thread(target=let_in)
+    thread.start()
+    return listening, thread
+
+
+@pytest.mark.skipif(not hasattr(socket, "TCP_USER_TIMEOUT"), reason="Linux tells it so")
+def test_a_line_to_the_server_that_is_dead_is_noticed_in_half_a_minute() -> None:
+    listening, thread = deaf_server()
+    host, port = listening.getsockname()
+    url = postgres.read_address(f"postgresql://keeper@{host}:{port}/books")
+    told = make_conninfo(host=host, port=port, user="keeper", **postgres._connecting(url))
+    with psycopg.connect(told) as there:
+        line = socket.socket(fileno=os.dup(there.fileno()))
+        idle, every, times, unanswered = (
+            line.getsockopt(socket.IPPROTO_TCP, option)
+            for option in (
+                socket.TCP_KEEPIDLE,
+                socket.TCP_KEEPINTVL,
+                socket.TCP_KEEPCNT,
+                socket.TCP_USER_TIMEOUT,
+            )
+        )
+        kept_alive = line.getsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE)
+        line.close()
+    thread.join()
+
+    assert kept_alive
+    assert idle + every * times <= 30
+    assert 0 < unanswered <= 30_000
 
 
 def test_a_reader_sees_one_state_and_writes_nothing(barn: School, loft: School) -> None:

@@ -228,7 +228,16 @@ def engine_for(url: URL) -> Engine:
 
 def _connecting(url: URL) -> dict[str, str]:
     """What libpq is told unless the address says otherwise."""
-    usual = {"connect_timeout": "10", "application_name": "standfast", "client_encoding": "utf8"}
+    usual = {
+        "connect_timeout": "10",
+        "application_name": "standfast",
+        "client_encoding": "utf8",
+        # A line that is dead is noticed in half a minute, not when the system gives up: hours.
+        "keepalives_idle": "10",
+        "keepalives_interval": "5",
+        "keepalives_count": "3",
+        "tcp_user_timeout": "25000",  # milliseconds
+    }
     return {name: value for name, value in usual.items() if name not in url.query}
 
 
