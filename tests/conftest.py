@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import pytest
@@ -23,15 +24,23 @@ MUST = "STANDFAST_POSTGRES"
 """In the environment, with `must`: a machine without PostgreSQL fails instead of leaving it out."""
 
 
-@pytest.fixture(scope="session")
-def cluster() -> Iterator[Cluster]:
-    """A running server with our roles; one for each worker that needs it."""
-    from tests.store.cluster import NoPostgres, running
+@contextmanager
+def or_left_out() -> Iterator[None]:
+    """Leaves a test out where PostgreSQL cannot be started, unless it must be there."""
+    from tests.store.cluster import NoPostgres
 
     try:
-        with running() as found:
-            yield found
+        yield
     except NoPostgres as error:
         if os.environ.get(MUST) == "must":
             raise
         pytest.skip(str(error))
+
+
+@pytest.fixture(scope="session")
+def cluster() -> Iterator[Cluster]:
+    """A running server with our roles; one for each worker that needs it."""
+    from tests.store.cluster import running
+
+    with or_left_out(), running() as found:
+        yield found

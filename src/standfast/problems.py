@@ -99,7 +99,14 @@ class NotFound(StandfastError):  # noqa: N818
 
 
 class RecordBookError(StandfastError):
-    """The record book cannot be read, written or trusted."""
+    """The record book cannot be read, written or trusted.
+
+    `told` is for whoever asks over the web: it names no file, no address and no role.
+    """
+
+    def __init__(self, words: str, told: str = "") -> None:
+        self.told = told or "whoever keeps the server finds in its output what is wrong"
+        super().__init__(words)
 
 
 class PaperError(StandfastError):

@@ -1,14 +1,17 @@
 """A PostgreSQL cluster of our own, from the programs of the machine; it ends with the tests.
 
 It listens on a socket in a folder of its own and on nothing else, and keeps nothing on disk for
-sure (`fsync` off): what survives a loss of power is PostgreSQL's to show, not ours.
+sure (`fsync` off): what survives a loss of power is PostgreSQL's to show, not ours.  One that is
+to be killed keeps everything for sure (`durable`), and its pages have checksums, as a server's.
 """
 
 from __future__ import annotations
 
 import os
 import shutil
+import signal
 import subprocess
+import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
@@ -25,7 +28,8 @@ OWNER, KEEPER, NEIGHBOUR = "owner", "keeper", "neighbour"
 
 SCHOOLS = {"barn": KEEPER, "loft": NEIGHBOUR}
 _NOBODY = 65534
-_SETTINGS = "-c listen_addresses='' -c fsync=off -c shared_buffers=32MB -c max_connections=80"
+_SETTINGS = "-c listen_addresses='' -c shared_buffers=32MB -c max_connections=80"
+_PATIENCE = 30.0
 
 
 class NoPostgres(Exception):  # noqa: N818 - why the tests are left out
@@ -38,6 +42,8 @@ class Cluster:
 
     folder: Path
     programs: Path
+    durable: bool = False
+    """Whether what it has committed is on disk."""
     _numbers: Iterator[int] = field(default_factory=count)
 
     def address(self, role: str, database: str, school: str = "") -> str:
@@ -51,6 +57,38 @@ class Cluster:
         return psycopg.connect(
             host=str(self.folder), user=role, dbname=database, options=options, autocommit=True
         )
+
+    def begin(self) -> None:
+        """Makes its folder, and starts it."""
+        checked = ("-k",) if self.durable else ()
+        _run(
+            *(self, "initdb", "-U", "super", "-A", "trust", "-E", "UTF8", "--locale=C", "-N"),
+            *checked,
+        )
+        self.start()
+
+    def start(self) -> None:
+        """Starts it, also after it was killed: what it left running is waited for."""
+        settings = f"-k {self.folder} {_SETTINGS} -c fsync={'on' if self.durable else 'off'}"
+        given_up = time.monotonic() + _PATIENCE
+        while True:
+            try:
+                _run(self, "pg_ctl", "-w", "-l", f"{self.folder}/log", "-o", settings, "start")
+            except NoPostgres:
+                if time.monotonic() > given_up:
+                    raise
+                time.sleep(0.02)
+            else:
+                return
+
+    def stop(self, how: str = "immediate") -> None:
+        """Ends it: `immediate` leaves everything to recovery, `fast` writes it all first."""
+        _run(self, "pg_ctl", "-w", "-m", how, "stop")
+
+    def kill(self) -> None:
+        """Kills the process that all others come from; they end when they notice."""
+        pid = (self.folder / "data" / "postmaster.pid").read_text().split()[0]
+        os.kill(int(pid), signal.SIGKILL)
 
     def do(self, statement: str, database: str = "postgres") -> None:
         """As the superuser."""
@@ -93,7 +131,7 @@ def programs() -> Path:
 
 
 @contextmanager
-def running() -> Iterator[Cluster]:
+def running(*, durable: bool = False) -> Iterator[Cluster]:
     """A cluster with our roles, and a database to copy, until the block ends.
 
     Raises:
@@ -101,26 +139,16 @@ def running() -> Iterator[Cluster]:
     """
     # A socket's name must be short, so this is no folder of pytest's.
     folder = Path(mkdtemp(prefix="standfast-pg-", dir=_roomy()))
-    cluster = Cluster(folder, programs())
+    cluster = Cluster(folder, programs(), durable)
     try:
         if os.geteuid() == 0:  # which PostgreSQL refuses to run as
             os.chown(folder, _NOBODY, _NOBODY)
-        _run(cluster, "initdb", "-U", "super", "-A", "trust", "-E", "UTF8", "--locale=C", "-N")
-        _run(
-            cluster,
-            "pg_ctl",
-            "-w",
-            "-l",
-            f"{folder}/log",
-            "-o",
-            f"-k {folder} {_SETTINGS}",
-            "start",
-        )
+        cluster.begin()
         try:
             cluster.found()
             yield cluster
         finally:
-            _run(cluster, "pg_ctl", "-w", "-m", "immediate", "stop")
+            cluster.stop()
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 

@@ -80,6 +80,21 @@ def test_the_same_again_is_seen_and_kept_once(
     assert len(server.records) == len(taps)
 
 
+def test_a_server_that_ended_between_signature_and_sheet_takes_it_when_it_is_sent_again(
+    house: Served, hana: httpx.Client, candidate: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Found by killing the server (`test_server_killed.py`): records were kept, no sheet was."""
+    taps = lesson(hana, candidate)
+    whole = [*taps, sign(taps)]
+    with monkeypatch.context() as ended:
+        ended.setattr("standfast.desk.mat._taken", lambda *_: 1 / 0)
+        assert hana.post("/api/records", json={"records": whole}).status_code == 500
+
+    assert set(post(hana, *whole)) == {"seen"}
+    with open_book(house.folder) as book:
+        assert book.find_sheet(SHEET) is not None
+
+
 def test_one_bad_record_does_not_stop_the_others(
     hana: httpx.Client, candidate: str, server: Sent
 ) -> None:

@@ -6,12 +6,12 @@ import json
 import os
 import random
 import re
-import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, Playwright, Route, sync_playwright
+from tests.counting import say
 from tests.web.browser import browser
 from tests.web.conftest import Clock, Sent, Served, served
 from tests.web.mat import Mat, mat, ready, until, whole
@@ -42,11 +42,6 @@ TAPPING = """() => {
 def playwright() -> Iterator[Playwright]:
     with sync_playwright() as started:
         yield started
-
-
-def say(words: str) -> None:
-    """Counts, for whoever reads what the tests said."""
-    sys.stderr.write(f"{words}\n")
 
 
 def killed(mine: Mat, rng: random.Random, end: Callable[[], None]) -> list[int]:

@@ -96,6 +96,8 @@ def take_records(desk: Desk, sender: Sender, sent: Sequence[dict[str, Any]]) -> 
         batch.keep()
     for sheet in dict.fromkeys(one.record.sheet for one in batch.new):
         _state(desk, batch.sheets[sheet].kept)  # a signature that is whole now becomes a sheet
+    for sheet in batch.signed_before:  # who kept it may have been stopped before that
+        _state(desk, desk.book.records.of_sheet(sheet))
     return answers
 
 
@@ -130,11 +132,15 @@ class _Batch:
         self.sheets: dict[str, _Sheet] = {}
         """With what was added since."""
         self.new: list[Kept] = []
+        self.signed_before: set[str] = set()
+        """Sheets of which the signature came again."""
 
     def take(self, sent: dict[str, Any]) -> Answer:
         """Remembers what can be kept, and holds what cannot."""
         text, known = _as_text(sent), self.known.get(str(sent["id"]))
         if known is not None and _as_text(known.sent) == text:
+            if isinstance(known.record.body, Sign) and known not in self.new:
+                self.signed_before.add(known.record.sheet)
             return Answer(known.record.id, "seen")
         why = "this id was sent before with other content" if known else ""
         try:

@@ -111,9 +111,11 @@ class PostgresDatabase:
                 raise
 
     def _lost(self, error: DBAPIError) -> RecordBookError:
+        again = "it may be there or not: do the same again, what is there is not entered twice"
         return RecordBookError(
             f"{self.where}: the server went away while this was being kept ({_first(error)});"
-            " it may be there or not: do the same again, what is there is not entered twice"
+            f" {again}",
+            f"the database went away while this was being kept; {again}",
         )
 
     @contextmanager
@@ -252,9 +254,11 @@ def errors_told(where: str, kept: str = "") -> Iterator[None]:
         # Of a row that will not do, the server's words show what stands in it.
         shows_a_row = (_state(error) or "").startswith(("22", "23"))
         cause = None if shows_a_row else error
-        raise RecordBookError(f"{where}: {_words(error)}{kept}") from cause
+        said, told = _words(error)
+        raise RecordBookError(f"{where}: {said}{kept}", f"{told}{kept}") from cause
     except PoolTimeoutError as error:
-        raise RecordBookError(f"{where}: too many at once here; try again{kept}") from error
+        told = f"too many at once here; try again{kept}"
+        raise RecordBookError(f"{where}: {told}", told) from error
 
 
 def _state(error: DBAPIError) -> str | None:
@@ -271,14 +275,16 @@ def _first(error: DBAPIError) -> str:
     return (str(error.orig).strip().splitlines() or ["no reason given"])[0]
 
 
-def _words(error: DBAPIError) -> str:
+def _words(error: DBAPIError) -> tuple[str, str]:
+    """What it means, and the same without the server's own words."""
     state = _state(error)
     if state is None or error.connection_invalidated:
-        return f"the database server does not answer: {_first(error)}"
-    told = _WORDS.get(state)
-    if told is None:
-        return _first(error)
-    return told.format(patience=PATIENCE_SECONDS)
+        told = "the database server does not answer"
+        return f"{told}: {_first(error)}", f"{told}; try again in a moment"
+    if state not in _WORDS:
+        return _first(error), "the record book gave an error"
+    told = _WORDS[state].format(patience=PATIENCE_SECONDS)
+    return told, told
 
 
 _WORDS = {

@@ -80,10 +80,11 @@ class WritersQueue:
             fcntl.flock(self._descriptor, fcntl.LOCK_UN)
 
     def _too_long(self) -> RecordBookError:
-        return RecordBookError(
-            f"{self._file.parent}: another program has been writing to this record book for"
-            f" {self._patience:g} seconds; wait until it is done, or end it, and try again"
+        told = (
+            f"another program has been writing to this record book for {self._patience:g} seconds;"
+            " wait until it is done, or end it, and try again"
         )
+        return RecordBookError(f"{self._file.parent}: {told}", told)
 
 
 class _Turn(threading.Thread):

@@ -290,7 +290,9 @@ def _code(error: object) -> int | None:
 
 def _told(where: str | Path, kept: str, error: object) -> RecordBookError:
     words = _WORDS.get(_code(error))
-    return RecordBookError(f"{where}: {words or error}{kept}")
+    return RecordBookError(
+        f"{where}: {words or error}{kept}", f"{words or 'the record book gave an error'}{kept}"
+    )
 
 
 _WORDS: dict[int | None, str] = {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from datetime import date, datetime
@@ -49,6 +50,8 @@ ROUTERS = (
     mat_api.router,
     mat_pages.router,
 )
+
+_OUTPUT = logging.getLogger("uvicorn.error")
 
 RETRY_SECONDS = 5
 CACHE_MIB = 2
@@ -143,9 +146,13 @@ async def _told(request: Request, error: Exception) -> Response:
     assert isinstance(error, StandfastError)  # noqa: S101 - how the handler is registered
     status, title = _kind_of(error)
     headers = _headers_of(error)
+    words = str(error)
+    if isinstance(error, RecordBookError):  # names the file or the database
+        _OUTPUT.warning("%s", error)
+        words = error.told
     if _is_api(request):
-        return JSONResponse({"error": str(error)}, status, headers)
-    lines = str(error).splitlines()
+        return JSONResponse({"error": words}, status, headers)
+    lines = words.splitlines()
     more = [f"and {len(lines) - MOST_TOLD} more like these"] if len(lines) > MOST_TOLD else []
     response = _page_told(request, status, title, [*lines[:MOST_TOLD], *more])
     response.headers.update(headers)
