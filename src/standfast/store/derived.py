@@ -139,7 +139,7 @@ def _person(batch: Batch, seq: int, _id: str, body: JSON) -> None:
 
 
 def _nothing(_batch: Batch, _seq: int, _id: str, _body: JSON) -> None:
-    """The identity is gone already, and no derived row has a name."""
+    """What is looked up by person in the journal alone; or an identity that is gone already."""
 
 
 def _text(batch: Batch, seq: int, _id: str, body: JSON) -> None:
@@ -277,4 +277,6 @@ _DERIVE: dict[str, Callable[[Batch, int, str, JSON], None]] = {
     "appeal-answered": _answer,
     "reference-scored": _reference,
     "credential-issued": _issued,
+    "handed-over": _nothing,
+    "taken-in": _nothing,
 }
