@@ -6,6 +6,8 @@ import csv
 import json
 import shutil
 import sqlite3
+import subprocess
+import sys
 from errno import ENOSPC
 from itertools import count
 from pathlib import Path
@@ -437,24 +439,164 @@ def test_the_largest_file_that_may_be_in_it_comes_back(
     assert large.stat().st_size == LARGEST_SCHOOL_FILE
 
 
-def test_a_backup_of_a_book_in_postgresql_comes_back_into_a_file_and_into_a_database(
+def at(cluster: Cluster) -> tuple[str, str, str, str]:
+    """The options that put a book into a fresh database."""
+    return "--at", cluster.address(OWNER, cluster.new_database()), "--role", KEEPER
+
+
+def test_a_copy_comes_back_from_either_kind_of_database_into_either(
     school: Path, standfast: Run, typed: Run, cluster: Cluster
 ) -> None:
+    of_file = typed("backup", "--out", "file.backup", "--json").json
     shutil.copytree(school, "before")
     address = cluster.address(OWNER, cluster.new_database())
     assert standfast("book", "move", address, "--role", KEEPER).code == 0
     (school / "standfast.db-moved").unlink()
-    kept = typed("backup", "--out", "b.backup", "--json").json
+    of_server = typed("backup", "--out", "server.backup", "--json").json
+    assert of_server["root"] == of_file["root"]
 
-    over = typed("book", "restore", "b.backup", "--into", ".")
-    assert (over.code, "standfast book move" in over.err) == (1, True)
-    assert typed("book", "restore", "b.backup", "--into", "again").code == 0
-    same_books(school / "before", school / "again")
-    other = cluster.address(OWNER, cluster.new_database())
-    moved = standfast("book", "move", other, "--role", KEEPER, "--school", "again", "--json")
-    assert (moved.code, moved.json["root"]) == (0, kept["root"])
-    audit = standfast("book", "audit", "--school", "again", "--json")
-    assert (audit.code, audit.json["root"]) == (0, kept["root"])
+    for name in ("file.backup", "server.backup"):
+        into = f"{name}-server"
+        made = typed("book", "restore", name, "--into", into, *at(cluster), "--json")
+        assert made.code == 0, made.err
+        assert made.json["root"] == of_file["root"]
+        assert not list(Path(into).glob("standfast.db*"))
+        audit = standfast("book", "audit", "--school", into, "--json")
+        assert (audit.code, audit.json["root"]) == (0, of_file["root"])
+        assert typed("backup", "--out", f"{into}.backup", "--school", into).code == 0
+        assert typed("book", "restore", f"{into}.backup", "--into", f"{into}-file").code == 0
+        same_books(school / "before", Path(f"{into}-file"))
+    assert typed("book", "restore", "server.backup", "--into", "again").code == 0
+    same_books(school / "before", Path("again"))
+
+
+def test_a_book_that_its_database_lost_comes_back_to_the_same_address(
+    school: Path, standfast: Run, typed: Run, cluster: Cluster
+) -> None:
+    database = cluster.new_database()
+    owner = cluster.address(OWNER, database)
+    there = ("--at", owner, "--role", KEEPER)
+    assert standfast("book", "move", owner, "--role", KEEPER).code == 0
+    assert typed("backup", "--out", "b.backup").code == 0
+    (school / "standfast.db-moved").unlink()
+    says = (school / "standfast.url").read_text("utf-8")
+    still_there = typed("book", "restore", "b.backup", "--into", school, *there)
+    elsewhere = typed("book", "restore", "b.backup", "--into", school, *at(cluster))
+    cluster.do(f"DROP DATABASE {database} WITH (FORCE)")
+    cluster.do(f"CREATE DATABASE {database} TEMPLATE template1 OWNER {OWNER}")
+    as_a_file = typed("book", "restore", "b.backup", "--into", school)
+    made = typed("book", "restore", "b.backup", "--into", school, *there)
+
+    assert (still_there.code, "holds something" in still_there.err) == (1, True)
+    assert (elsewhere.code, "names another place" in elsewhere.err) == (1, True)
+    assert (as_a_file.code, "bring it back there with --at" in as_a_file.err) == (1, True)
+    assert made.code == 0, made.err
+    assert (school / "standfast.url").read_text("utf-8") == says
+    assert HELD in standfast("standing", HELD, "--on", ON).out
+
+
+def test_into_a_database_it_goes_up_to_an_entry_and_erases_again_too(
+    school: Path, standfast: Run, typed: Run, cluster: Cluster
+) -> None:
+    assert typed("backup", "--out", "b.backup").code == 0
+    assert standfast("book", "forget", INES, "--yes").code == 0
+    erased = ("--forget-as-in", school / "erased.txt")
+    entries = standfast("book", "audit", "--json").json["entries"]
+    until = typed(
+        *("book", "restore", "b.backup", "--into", "part", "--until", str(entries - 3)),
+        *(*at(cluster), *erased, "--json"),
+    )
+
+    assert until.code == 0, until.err
+    assert len(until.json["forgotten"]) == 1
+    assert standfast("history", INES, "--school", "part").code == 2
+    assert standfast("book", "audit", "--school", "part").code == 0
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        pytest.param({"--role": "who"}, "no role 'who'", id="no such role"),
+        pytest.param({"--role": "super"}, "could change", id="a superuser"),
+        pytest.param({"--at": "mysql://a/b"}, "no driver known", id="another server"),
+        pytest.param({"--at": None}, "both", id="no address"),
+    ],
+)
+def test_what_stops_it_leaves_neither_a_folder_nor_a_row(
+    school: Path,
+    typed: Run,
+    tmp_path: Path,
+    cluster: Cluster,
+    changed: dict[str, str | None],
+    said: str,
+) -> None:
+    database = cluster.new_database()
+    assert typed("backup", "--out", "b.backup").code == 0
+    options = {"--at": cluster.address(OWNER, database), "--role": KEEPER, **changed}
+    words = [word for pair in options.items() if pair[1] for word in pair]
+    ran = typed("book", "restore", "b.backup", "--into", tmp_path / "again", *words)
+
+    assert (ran.code, said in ran.err) == (2, True), ran.err
+    assert left_behind(tmp_path, school) == []
+    with cluster.connect("super", database) as server:
+        assert server.execute("SELECT to_regclass('journal')").fetchone() == (None,)
+
+
+def test_a_copy_that_turns_out_bad_at_the_end_leaves_no_row_in_the_database(
+    school: Path, standfast: Run, tmp_path: Path, cluster: Cluster, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    database = cluster.new_database()
+    assert standfast("export", "--out", "open").code == 0
+
+    def full(*_: object) -> None:
+        raise OSError(ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("standfast.desk.restoring.write_address", full)
+    words = ("--at", cluster.address(OWNER, database), "--role", KEEPER)
+    ran = standfast("book", "restore", "open", "--into", tmp_path / "again", *words)
+
+    assert (ran.code, "No space left" in ran.err) == (2, True), ran.err
+    assert left_behind(tmp_path, school) == []
+    with cluster.connect("super", database) as server:
+        assert server.execute("SELECT to_regclass('journal')").fetchone() == (None,)
+
+
+KILLS = [
+    pytest.param("restoring", "_note", ("book", "restore", "open", "--into", "again"), id="folder"),
+    pytest.param("restoring", "_forget", ("book", "restore", "open", "--into", "lost"), id="book"),
+    pytest.param("tables", "write_tables", ("export", "--out", "again"), id="export"),
+]
+
+
+@pytest.mark.parametrize(("module", "step", "words"), KILLS)
+def test_a_kill_leaves_nothing_hidden_and_the_next_run_says_what_it_is(
+    school: Path, standfast: Run, module: str, step: str, words: tuple[str, ...]
+) -> None:
+    assert standfast("export", "--out", "open").code == 0
+    shutil.copytree(school, "../lost")
+    Path("../lost").rename("lost")
+    (school / "lost" / "standfast.db").unlink()
+    killed = (
+        f"import os; import standfast.desk.{module} as m; m.{step} = lambda *_: os.kill(0, 9);"
+        "from standfast.cli.app import run; import sys; run(sys.argv[1:])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", killed, *words],
+        start_new_session=True,
+        check=False,
+        capture_output=True,
+    )
+    hidden = list(school.rglob(".*"))
+    left = [path.name for path in school.rglob("*-unfinished")]
+    again = standfast(*words)
+    for path in list(school.rglob("*-unfinished")):
+        shutil.rmtree(path)
+
+    assert done.returncode == -9, done.stderr
+    assert hidden == []
+    assert len(left) == 1
+    assert (again.code, "left this half done, with names in it" in again.err) == (2, True)
+    assert standfast(*words).code == 0
 
 
 def test_a_name_is_erased_and_let_go_in_postgresql_too(

@@ -18,11 +18,24 @@ import pytest
 from sqlalchemy import select
 from tests.cli.conftest import ON, ROOT, Run
 from tests.cli.test_help import EXAMPLES, example_of
+from tests.desk.closeness import same as same_figure
 from tests.store.cluster import KEEPER, Cluster
 
+from standfast.agreement.percent import alike, percent_agreement
+from standfast.agreement.ratings import shared
 from standfast.cli.app import run
 from standfast.cli.options import moment
 from standfast.desk.awards import documents_of, reduction_of
+from standfast.desk.figures import (
+    OneCriterion,
+    alpha,
+    figures_of,
+    other_chances,
+    with_gaps,
+    without_paradox,
+)
+from standfast.desk.grouped import agreement_of
+from standfast.desk.marks import marks_of_book
 from standfast.desk.opening import Desk, open_desk
 from standfast.engine.dates import standing
 from standfast.engine.decide import decide
@@ -30,6 +43,7 @@ from standfast.engine.impartiality import tied
 from standfast.model.award import Award
 from standfast.store.audit import entries
 from standfast.store.connect import open_book
+from standfast.store.grouped import grouped_marks
 from standfast.store.journal import Draft
 from standfast.store.tables import DERIVED
 
@@ -303,3 +317,31 @@ def test_the_same_entries_in_postgresql_give_the_same_tree_and_tables(
                 }
     assert found[address] == found[tmp_path]
     assert len(drafts) > 600
+    for where in (address, tmp_path):
+        with open_book(where) as book:
+            check_agreement_by_counts(Desk(tmp_path, moment(ON), book))
+
+
+def check_agreement_by_counts(desk: Desk) -> None:
+    """Of every criterion what `compare` says of the marks, from counts out of the database."""
+    with desk.book._reading() as reading:
+        counted = agreement_of(grouped_marks(reading.conn))
+    asked = 0
+    for rubric in {one.rubric for one in counted}:
+        marks = marks_of_book(desk, rubric, None)
+        both = shared(marks.ratings)
+        same = alike(marks.ratings, both, marks.within)
+        criterion = marks.ratings.criterion[both.first]
+        names = list(marks.ratings.criteria)
+        for one in (of for of in counted if of.rubric == rubric):
+            # Where a rubric has one of its kind, `compare` takes the name from the text.
+            code = names.index(one.criterion) if one.criterion else marks.kinds.index(one.kind)
+            of = criterion == code
+            share = percent_agreement(same[of], marks.ratings.lesson[both.first[of]])
+            table = OneCriterion(marks.ratings.table(code).scores)
+            shown, _ = figures_of(table, (without_paradox, alpha, with_gaps, other_chances))
+            assert one.marks == of.sum()
+            for ours, theirs in zip((one.alike, *one.figures), (share, *shown), strict=True):
+                same_figure(ours, theirs)
+                asked += 1
+    assert asked > 100

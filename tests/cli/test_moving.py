@@ -264,3 +264,17 @@ def test_a_database_without_tables_says_who_makes_them(
 
     assert (ran.code, "no record book is kept there" in ran.err) == (2, True)
     assert "standfast book move" in ran.err
+
+
+def test_an_address_that_leads_to_another_school_s_book_is_told_with_the_cure(
+    scored: Path, standfast: Run, owner: str
+) -> None:
+    assert standfast("book", "move", owner, "--role", KEEPER).code == 0
+    settings = scored / "school.yaml"
+    settings.write_text(settings.read_text("utf-8").replace("school: sandhof", "school: loft"))
+
+    for words in (("due",), ("book", "audit")):
+        ran = standfast(*words)
+        assert ran.code == 2
+        assert "standfast.url: leads to the record book of 'sandhof'" in ran.err
+        assert "'school: loft'; let the address end with school=loft" in ran.err

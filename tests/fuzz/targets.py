@@ -28,6 +28,7 @@ from standfast.files.syllabus import read_syllabus
 from standfast.paper.opened import opened
 from standfast.problems import StandfastError
 from standfast.seal.encoding import Unreadable
+from standfast.seal.handed import read as read_handed
 from standfast.seal.keys import from_pem
 from standfast.seal.trust import TrustFile, read
 from standfast.seal.verify import Lists, verify, verify_token
@@ -143,6 +144,25 @@ def _heads() -> Iterator[bytes]:
     yield receipt(b"{}", 0, (), made)
 
 
+def _handed() -> Iterator[bytes]:
+    from tests.published.test_credential_cases import KEY
+
+    from standfast.model.tree import leaf_hash
+    from standfast.seal.handed import Carried, line_of, written
+    from standfast.seal.receipts import signed_head
+
+    issuer, who = "https://school.example/issuer.json", f"p-{'0' * 32}"
+    first = {
+        "issuer": issuer,
+        "school": "school",
+        "school_name": "A school",
+        "candidate": {"ref": who, "slug": "a-b", "name": "A B"},
+        "people": [],
+        "head": signed_head(issuer, 1, leaf_hash(b"{}"), KEY, NOW),
+    }
+    yield written(first, [line_of(Carried(entry="{}", index=0, path=()))], KEY, NOW)
+
+
 def _part(name: str) -> Seeds:
     """A part of a small record book, as its lines."""
 
@@ -223,6 +243,7 @@ TARGETS = {
     "token": Target(_check_token, _token),
     "trust": Target(read, _trust),
     "head": Target(lambda content: heads.check(content, _trusted(), content), _heads),
+    "handed": Target(read_handed, _handed),
     "key": Target(lambda content: from_pem(content, "x"), _texts("-----BEGIN ENCRYPTED")),
     "pdf": Target(opened, _page),
     "journal": Target(_check_part("journal"), _part("journal")),

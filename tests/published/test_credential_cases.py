@@ -154,6 +154,37 @@ def test_what_no_schema_sees_is_refused(op: str, path: str, value: object) -> No
     assert faults(patched(sample(), op, path, value))
 
 
+def said_in_other_ways() -> Iterator[JSON]:
+    """The sample, and with what would mix what results mean with the rest of the certificate."""
+    yield sample()
+    without_names: JSON = sample()
+    for one in without_names["credentialSubject"]["achievement"]["resultDescription"]:
+        del one["id"]
+    yield without_names
+    level_without_name: JSON = sample()
+    meant = level_without_name["credentialSubject"]["achievement"]["resultDescription"]
+    del meant[0]["rubricCriterionLevel"][0]["id"]
+    yield level_without_name
+    said_twice: JSON = sample()
+    said_twice["credentialSubject"]["achievement"]["resultDescription"] *= 2
+    yield said_twice
+    told_elsewhere: JSON = sample()
+    subject = told_elsewhere["credentialSubject"]
+    subject["identifier"].append(subject["achievement"]["resultDescription"][0])
+    yield told_elsewhere
+    nothing_meant: JSON = sample()
+    del nothing_meant["credentialSubject"]["achievement"]["resultDescription"]
+    yield nothing_meant
+
+
+@pytest.mark.parametrize("document", list(said_in_other_ways()))
+def test_what_is_remembered_of_a_rubric_says_what_the_whole_certificate_says(
+    document: JSON,
+) -> None:
+    """Held against PyLD over the whole of it."""
+    assert proofs.of_our_own(document) == proofs.statements(document)
+
+
 # Verifying
 
 

@@ -106,7 +106,7 @@ def coefficient_of(
     weights = weights or weights_for("identity", scores.categories)
     _refuse_weights(scores, weights)
     every = scores
-    scores, times = (every, np.ones(len(every.subjects))) if coefficient.whose else once(every)
+    scores, times = (every, times_of(every)) if coefficient.whose else once(every)
     tables = subject_tables(scores, weights)
     sums = sums_of(times @ tables, len(scores.categories))
     if coefficient.whose:
@@ -128,11 +128,16 @@ def once(scores: Scores) -> tuple[Scores, Floats]:
     Who gave a score is not in them.
     """
     if scores.known is not None:
-        return scores, np.ones(len(scores.known))
+        return scores, times_of(scores)
     counts, times = different_rows(scores.codes, len(scores.categories))
     nobody = np.empty((len(counts), 0), dtype=np.int64)
     rows = np.arange(len(counts))
     return replace(scores, codes=nobody, subjects=rows, assessors=rows[:0], known=counts), times
+
+
+def times_of(scores: Scores) -> Floats:
+    """How many subjects each row of the scores stands for."""
+    return np.ones(len(scores.subjects)) if scores.times is None else scores.times
 
 
 def percent_agreement(scores: Scores, weights: Weights | None = None) -> Estimate:
@@ -142,9 +147,11 @@ def percent_agreement(scores: Scores, weights: Weights | None = None) -> Estimat
     """
     weights = weights or weights_for("identity", scores.categories)
     _refuse_weights(scores, weights)
-    each = _pair_agreement(scores, weights.matrix)[scores.scored_twice]
-    value = float(each.mean())
-    return linearised(key_of("percent_agreement", weights), value, each - value, GWET, 0.95)
+    twice = scores.scored_twice
+    each, times = _pair_agreement(scores, weights.matrix)[twice], times_of(scores)[twice]
+    value = float(times @ each / times.sum())
+    name = key_of("percent_agreement", weights)
+    return linearised(name, value, each - value, GWET, 0.95, times=times)
 
 
 def cohen_kappa(scores: Scores, weights: Weights | None = None) -> Estimate:

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.special import fdtrc, fdtri
 
+from standfast.agreement.counting import Tally
 from standfast.agreement.estimate import Estimate
 from standfast.agreement.squares import (
     LEAST_RATERS,
@@ -188,7 +189,32 @@ def icc_unbalanced(
 
     Source: Fisher (1925); interval Wald (1940), Annals of Mathematical Statistics 11, 96-100.
     """
-    counts, means, within_ss, spread = _by_subject(subject, score)
+    return _one_way(*_by_subject(subject, score), level)
+
+
+def icc_of_tally(tally: Tally, *, level: float = 0.95) -> IntraclassCorrelation:
+    """The same from how often subjects were given each value, and how many subjects were.
+
+    Raises:
+        Refused: as `icc_unbalanced`.
+    """
+    times = tally.times.astype(np.int64)
+    given = tally.counts.sum(axis=1)
+    if len(tally.values) == 1:
+        raise all_the_same(float(tally.values[0]))
+    total = float(times @ given)
+    values = tally.values - float(times @ (tally.counts @ tally.values)) / total
+    means = tally.counts @ values / given
+    whole = float(times @ (tally.counts @ values**2))
+    _refuse_few(int(times.sum()), int(total), float(given.max()))
+    counts, each = np.repeat(given, times), np.repeat(means, times)
+    return _one_way(counts, each, whole - summed(counts, each**2), whole, level)
+
+
+def _one_way(
+    counts: Floats, means: Floats, within_ss: float, spread: float, level: float
+) -> IntraclassCorrelation:
+    """From each subject's number and mean of scores, and squares within subjects and of all."""
     total, subjects = float(counts.sum()), len(counts)
     n0 = (total - summed(counts, counts) / total) / (subjects - 1)
     df1, df2 = subjects - 1, int(total) - subjects
@@ -275,13 +301,17 @@ def _by_subject(subject: ArrayLike, score: ArrayLike) -> tuple[Floats, Floats, f
     seen = counts > 0
     means = np.bincount(who, weights=x)[seen] / counts[seen]
     counts = counts[seen]
-    if len(counts) < LEAST_SUBJECTS or counts.max() < LEAST_RATERS:
-        raise Refused(
-            f"{len(counts)} subjects with {x.size} scores: at least 2 subjects are needed, and"
-            " one of them scored at least twice"
-        )
+    _refuse_few(len(counts), x.size, float(counts.max()))
     whole = summed(x, x)
     return counts, means, whole - summed(counts, means**2), whole
+
+
+def _refuse_few(subjects: int, scores: int, most: float) -> None:
+    if subjects < LEAST_SUBJECTS or most < LEAST_RATERS:
+        raise Refused(
+            f"{subjects} subjects with {scores} scores: at least 2 subjects are needed, and"
+            " one of them scored at least twice"
+        )
 
 
 def _wald_interval(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 
 from standfast.agreement.estimate import Estimate
@@ -33,24 +35,43 @@ def percent_agreement(same: Values, lesson: Codes) -> Estimate:
     `LEAST_LESSONS` lessons; NaN without any pair.
     """
     lessons, place = np.unique(lesson, return_inverse=True)
-    count = len(lessons)
-    source = "Wilson (1927), Korn and Graubard (1998)"
-    if not count:
-        return Estimate("percent_agreement", float("nan"), 0, source)
+    if not len(lessons):
+        return Estimate("percent_agreement", float("nan"), 0, _SOURCE)
     share = float(same.mean())
-    pairs = np.bincount(place)
-    off = np.bincount(place, same) - share * pairs
-    variance = count / max(count - 1, 1) * float(off @ off) / len(same) ** 2
-    if count < LEAST_LESSONS:
+    off = np.bincount(place, same) - share * np.bincount(place)
+    return _estimate(share, len(lessons), len(same), float(off @ off))
+
+
+def percent_of_sums(
+    lessons: int, pairs: int, alike: int, squares: tuple[int, int, int]
+) -> Estimate:
+    """The same from whole numbers summed over lessons.
+
+    `squares` are the sums of each lesson's pairs squared, pairs times alike, and alike squared.
+    """
+    if not lessons:
+        return Estimate("percent_agreement", float("nan"), 0, _SOURCE)
+    share = Fraction(alike, pairs)
+    off = squares[2] - 2 * share * squares[1] + share**2 * squares[0]
+    return _estimate(float(share), lessons, pairs, float(off))
+
+
+def _estimate(share: float, lessons: int, pairs: int, off: float) -> Estimate:
+    """`off` is the sum of squares of what each lesson has alike beyond the share of its pairs."""
+    variance = lessons / max(lessons - 1, 1) * off / pairs**2
+    if lessons < LEAST_LESSONS:
         few = f"no interval from fewer than {LEAST_LESSONS} lessons"
-        return Estimate("percent_agreement", share, count, source, method=few)
-    effective = _effective(share, variance, count, len(same))
+        return Estimate("percent_agreement", share, lessons, _SOURCE, method=few)
+    effective = _effective(share, variance, lessons, pairs)
     low, high = wilson(share, effective)
-    how = f"Wilson, worth {effective:.0f} independent pairs of {len(same)}"
+    how = f"Wilson, worth {effective:.0f} independent pairs of {pairs}"
     return Estimate(
-        *("percent_agreement", share, count, source, float(np.sqrt(variance)), low, high),
+        *("percent_agreement", share, lessons, _SOURCE, float(np.sqrt(variance)), low, high),
         method=how,
     )
+
+
+_SOURCE = "Wilson (1927), Korn and Graubard (1998)"
 
 
 def over_criteria(same: Values, lesson: Codes, criterion: Codes) -> Estimate:

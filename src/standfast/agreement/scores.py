@@ -33,6 +33,8 @@ class Scores:
     """r: which columns of the ratings these are."""
     known: Floats | None = None
     """The counts, where nothing else is known."""
+    times: Floats | None = None
+    """n: how many subjects each row of known counts stands for; None for one each."""
 
     @cached_property
     def counts(self) -> Floats:
@@ -74,10 +76,16 @@ def scores_of(ratings: ArrayLike, categories: Sequence[float] | None = None) -> 
     return scores
 
 
-def scores_of_counts(counts: ArrayLike, categories: Sequence[float] | None = None) -> Scores:
+def scores_of_counts(
+    counts: ArrayLike,
+    categories: Sequence[float] | None = None,
+    *,
+    times: ArrayLike | None = None,
+) -> Scores:
     """Scores of which only is known how many assessors gave a subject each category.
 
-    `counts` is n x q.  Coefficients that ask who gave a score refuse them.
+    `counts` is n x q; with `times` each row stands for so many subjects.  Coefficients that ask
+    who gave a score refuse them.
 
     Raises:
         Refused: a count that is no whole number, or no subject scored twice.
@@ -90,7 +98,8 @@ def scores_of_counts(counts: ArrayLike, categories: Sequence[float] | None = Non
         levels = np.asarray(categories, dtype=float)
     rows = np.flatnonzero(table.sum(axis=1) > 0)
     nobody = np.empty((len(rows), 0), dtype=np.int64)
-    scores = Scores(levels, nobody, rows, nobody[:0].ravel(), table[rows])
+    many = None if times is None else np.asarray(times, dtype=float)[rows]
+    scores = Scores(levels, nobody, rows, nobody[:0].ravel(), table[rows], many)
     _refuse_without_pairs(scores)
     return scores
 

@@ -20,6 +20,7 @@ from standfast.cli import (
     definitions,
     demo,
     forecast,
+    handing,
     keys,
     options,
     outside,
@@ -52,7 +53,7 @@ app = typer.Typer(
 
 for module in (
     *(definitions, practicals, awards, standings, rulings, appeals, outside, assessors),
-    *(calibrating, comparing, planning, forecast, sealing, copies, serving, demo),
+    *(calibrating, comparing, planning, forecast, sealing, handing, copies, serving, demo),
 ):
     module.add_to(app)
 privacy.add_to(book.app)

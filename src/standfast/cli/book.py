@@ -103,13 +103,16 @@ def forget(
         show.remark(f"this erases the name of {person} for ever; say --yes to do it")
         raise typer.Exit(show.COULD_NOT)
     with options.desk(folder, by=by) as desk:
+        elsewhere = books.handed_to(desk, person)
         entry = books.forget(desk, person)
     text = [
         f"erased; entry {entry}. Remove {person} from the files in candidates/ too",
         "  backups made before still have the name: keep erased.txt with them, which says by a",
         "  number whom to erase again when one of them is brought back",
+        *(f"  {school} has the record from you: tell them too" for school in elsewhere),
     ]
-    show.answer(text, {"entry": entry}, as_json=as_json)
+    value = {"entry": entry, "handed_over_to": list(elsewhere)}
+    show.answer(text, value, as_json=as_json)
 
 
 @app.command(epilog=options.example("standfast book merge ../laptop/standfast.db"))

@@ -119,13 +119,13 @@ def words_of(found: Comparison) -> list[str]:
 def _how_read() -> str:
     from standfast.agreement.bootstrap import DRAWS
     from standfast.agreement.percent import LEAST_LESSONS
-    from standfast.desk.marks import LOOKS_ALIKE
+    from standfast.model.evidence import LOOKS_ALIKE
 
     return (
         "Bounds hold the true share 95 times in 100. Each criterion of a lesson counts as much as"
         f" another. Those of AC are from {DRAWS:,} draws of lessons. Shares of busy students within"
-        f" {LOOKS_ALIKE:g} count as alike. * is more than chance, allowing for how many were asked"
-        f" about. Under {LEAST_LESSONS} shared lessons nothing is said."
+        f" {float(LOOKS_ALIKE):g} count as alike. * is more than chance, allowing for how many were"
+        f" asked about. Under {LEAST_LESSONS} shared lessons nothing is said."
     )
 
 

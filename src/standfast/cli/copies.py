@@ -97,7 +97,7 @@ APART = (
 @book.app.command(
     epilog=options.example("standfast book restore sandhof.backup --into sandhof-again --until 250")
 )
-def restore(
+def restore(  # noqa: PLR0913, PLR0917 - options, all named when typed
     copy: Annotated[Path, typer.Argument(help="A backup, or the folder of an export.")],
     into: Annotated[
         Path,
@@ -124,26 +124,42 @@ def restore(
             " (erased.txt); may be given again.",
         ),
     ] = None,
+    at: Annotated[
+        str | None,
+        typer.Option(
+            "--at",
+            metavar="ADDRESS",
+            help="Put the book into a PostgreSQL database: the address of its owner, as for 'book"
+            " move'. The folder gets the rest.",
+        ),
+    ] = None,
+    role: Annotated[
+        str | None, typer.Option(help="With --at: the role that keeps the book from now on.")
+    ] = None,
     passphrase_stdin: Stdin = False,
     by: options.By = None,
     as_json: options.Json = False,
 ) -> None:
-    """Make a record book from a backup or an export.
+    """Make a record book from a backup or an export, of a file or of a database, in either.
 
     All of it is checked first, and no record book is ever overwritten.
     """
     from standfast.desk.erasures import erased_at
     from standfast.desk.opened_copies import copy_at
-    from standfast.desk.restoring import Wanted
+    from standfast.desk.restoring import Server, Wanted
     from standfast.desk.restoring import restore as make
 
+    if (at is None) is not (role is None):
+        raise StandfastError("--at says where the database is and --role who keeps the book: both")
     if not copy.exists():
         raise StandfastError(f"{copy}: there is no such file or folder; name a backup or an export")
     words = "" if copy.is_dir() else passphrase(from_stdin=passphrase_stdin)
     last = int(until) if until and _NUMBER.fullmatch(until) else until
     again = [ref for place in forget_as_in or () for ref in erased_at(place, words)]
     watch = show.progress("entries, each read twice")
-    made = make(copy_at(copy, words), into, options.moment(by=by), Wanted(last, again), watch)
+    server = Server(at, role) if at is not None and role is not None else None
+    wanted = Wanted(last, again, server)
+    made = make(copy_at(copy, words), into, options.moment(by=by), wanted, watch)
     show.answer(_restored(made), _restored_value(made), as_json=as_json)
     raise typer.Exit(show.YES if made.audit.clean else show.NO)
 
@@ -172,6 +188,8 @@ def _restored(made: Restored) -> list[str]:
     audit = made.audit
     copied = f"copied {made.manifest.made:%Y-%m-%d %H:%M} UTC"
     lines = [f"{made.place}: {_entries(audit.size)}, root {audit.root.hex()[:16]}...; {copied}"]
+    if made.address is not None:
+        lines.append(f"  the book is at {made.address}, as {made.place / 'standfast.url'} says")
     lines += [f"  {fault}" for fault in audit.faults]
     lines += [f"  left out as later: {n} of {part}" for part, n in sorted(made.left_out.items())]
     if made.entered:
@@ -191,6 +209,7 @@ NOT_IN_IT = (
 def _restored_value(made: Restored) -> dict[str, Any]:
     return {
         "place": str(made.place),
+        "address": made.address,
         "entries": made.audit.size,
         "root": made.audit.root.hex(),
         "copied": made.manifest.made.isoformat(),

@@ -167,7 +167,7 @@ def trust(
     """
     from standfast.desk.checking import import_trust
 
-    found = import_trust(file, trust_folder or _own_folder(), fingerprint)
+    found = import_trust(file, trust_folder or own_folder(), fingerprint)
     text = f"{found.file.name}, {found.file.issuer}: {show.counted(len(found.file.keys), 'key')}"
     value = {"issuer": found.file.issuer, "name": found.file.name, "by": found.by.thumbprint}
     show.answer(text, value, as_json=as_json)
@@ -224,7 +224,7 @@ def verify(  # noqa: PLR0913, PLR0917 - options, all named when typed
     from standfast.desk.checking import With, trusted_in
 
     with _maybe(folder) as desk:
-        trusted = [one.file for one in trusted_in(trust_folder or _own_folder())]
+        trusted = [one.file for one in trusted_in(trust_folder or own_folder())]
         if desk is not None:
             trusted += [one.file for one in trusted_in(desk.root / "keys")]
         against = With(trusted, lists or (), name, desk, receipt, code, kept)
@@ -336,7 +336,7 @@ def _maybe(folder: Path | None) -> Iterator[Desk | None]:
         yield desk
 
 
-def _own_folder() -> Path:
+def own_folder() -> Path:
     """Where trust files are kept by default, as the XDG Base Directory Specification says."""
     config = os.environ.get("XDG_CONFIG_HOME")
     return (Path(config) if config else Path.home() / ".config") / "standfast" / "trust"

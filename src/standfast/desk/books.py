@@ -41,6 +41,19 @@ def forget(desk: Desk, person: str) -> str:
     return entry.id
 
 
+def handed_to(desk: Desk, person: str) -> tuple[str, ...]:
+    """The schools that have a person's record from this one; an erasure here does not reach them.
+
+    Raises:
+        NotFound: nobody of that slug is in the book.
+    """
+    from standfast.store.bodies import HandedOver
+
+    events = desk.book.history(person)
+    given = (one.body.hand_over.to for one in events if isinstance(one.body, HandedOver))
+    return tuple(dict.fromkeys(given))
+
+
 def merge(desk: Desk, other: Path, *, do: bool, partly: bool = False) -> Merged:
     """Takes in what another copy of this book holds, or only says what would become of it.
 

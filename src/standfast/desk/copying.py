@@ -8,7 +8,6 @@ name that is erased later could be erased from no copy of them.  Keys are never 
 from __future__ import annotations
 
 import json
-import os
 import shutil
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
@@ -147,21 +146,56 @@ def _inside(folder: Path) -> Iterator[Path]:
             yield path
 
 
+UNFINISHED = "-unfinished"
+"""Ends the name of a folder that is being made: whoever finds one after a kill knows what it is."""
+
+
 @contextmanager
 def made_whole(folder: Path, mode: int = 0o700) -> Iterator[Path]:
     """A folder beside that one, which takes its place when the block ends well.
 
     Raises:
-        StandfastError: it cannot be written.
+        StandfastError: it cannot be written, or an earlier run was killed and left its folder.
     """
-    half = folder.with_name(f".{folder.name}.{os.getpid()}")
-    try:
-        half.mkdir(parents=True, mode=mode)
+    with made_beside(folder, mode) as half:
         yield half
-        with suppress(FileNotFoundError):
-            folder.rmdir()  # it is empty
-        half.rename(folder)
+        try:
+            with suppress(FileNotFoundError):
+                folder.rmdir()  # it is empty
+            half.rename(folder)
+        except OSError as error:
+            raise _not_written(folder, error) from None
+
+
+@contextmanager
+def made_beside(place: Path, mode: int = 0o700) -> Iterator[Path]:
+    """A folder beside that place to make something in; gone when the block ends, well or not.
+
+    It is named plainly, since names of people are in it: a kill leaves it.
+
+    Raises:
+        StandfastError: it cannot be written, or an earlier run was killed and left its folder.
+    """
+    if place.name in {"", ".."}:
+        raise StandfastError(f"{place}: name the folder itself, from outside of it")
+    half = place.with_name(f"{place.name}{UNFINISHED}")
+    try:
+        half.parent.mkdir(parents=True, exist_ok=True)
+        half.mkdir(mode=mode)
+    except FileExistsError:
+        raise StandfastError(
+            f"{half}: a run that was stopped left this half done, with names in it, unless another"
+            " is at work there now; delete it, and do this again"
+        ) from None
     except OSError as error:
-        raise StandfastError(f"{folder}: {error.strerror}; name another folder") from None
+        raise _not_written(place, error) from None
+    try:
+        yield half
+    except OSError as error:
+        raise _not_written(place, error) from None
     finally:
         shutil.rmtree(half, ignore_errors=True)
+
+
+def _not_written(folder: Path, error: OSError) -> StandfastError:
+    return StandfastError(f"{folder}: {error.strerror}; name another folder")

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import TYPE_CHECKING, TypeAlias
 
 from standfast.problems import Refused
 
 if TYPE_CHECKING:
+    from standfast.agreement.counting import Tally
     from standfast.agreement.estimate import Estimate
     from standfast.agreement.ratings import Values
     from standfast.agreement.scores import Scores
@@ -36,11 +37,7 @@ class OneCriterion:
         """The kind of scale: yes or no, levels, or measured."""
         from standfast.agreement.counting import coded
 
-        values, _ = coded(self.marks)
-        if len(values) <= 2:  # noqa: PLR2004 - a pair
-            return "yes or no"
-        whole = bool((values == values.round()).all())
-        return "levels" if whole and len(values) <= MOST_LEVELS else "measured"
+        return _scale_of(coded(self.marks)[0])
 
     @cached_property
     def levels(self) -> Scores:
@@ -51,16 +48,68 @@ class OneCriterion:
         """
         from standfast.agreement.scores import scores_of
 
-        if self.scale == "measured":
-            raise Refused("kappa is for levels, and these are measurements; look at alpha")
+        _refuse_measurements(self.scale)
         return scores_of(self.marks)
 
-    @property
-    def weights(self) -> Weights | None:
-        """A level apart counts for more than three apart; of yes and no there are none."""
-        from standfast.agreement.weights import weights_for
+    def alpha(self, metric: str) -> Estimate:
+        """Krippendorff's alpha by that metric."""
+        from standfast.agreement.alpha import krippendorff_alpha
 
-        return weights_for("quadratic", self.levels.categories) if self.scale == "levels" else None
+        return krippendorff_alpha(self.marks, metric)
+
+
+@dataclass(frozen=True, eq=False)
+class CountedCriterion:
+    """The same of marks of which is only known how many subjects were given what."""
+
+    tally: Tally
+
+    @cached_property
+    def scale(self) -> str:
+        """The kind of scale: yes or no, levels, or measured."""
+        return _scale_of(self.tally.values)
+
+    @cached_property
+    def levels(self) -> Scores:
+        """The marks ready for coefficients that do not ask who gave a mark.
+
+        Raises:
+            Refused: they are measurements.
+        """
+        from standfast.agreement.scores import scores_of_counts
+
+        _refuse_measurements(self.scale)
+        tally = self.tally
+        return scores_of_counts(tally.counts, tally.values.tolist(), times=tally.times)
+
+    def alpha(self, metric: str) -> Estimate:
+        """Krippendorff's alpha by that metric."""
+        from standfast.agreement.alpha import alpha_of_counts
+
+        tally = self.tally
+        return alpha_of_counts(tally.counts, tally.values, metric, times=tally.times)
+
+
+AnyCriterion: TypeAlias = "OneCriterion | CountedCriterion"
+
+
+def _scale_of(values: Values) -> str:
+    if len(values) <= 2:  # noqa: PLR2004 - a pair
+        return "yes or no"
+    whole = bool((values == values.round()).all())
+    return "levels" if whole and len(values) <= MOST_LEVELS else "measured"
+
+
+def _refuse_measurements(scale: str) -> None:
+    if scale == "measured":
+        raise Refused("kappa is for levels, and these are measurements; look at alpha")
+
+
+def _weights(of: AnyCriterion) -> Weights | None:
+    """A level apart counts for more than three apart; of yes and no there are none."""
+    from standfast.agreement.weights import weights_for
+
+    return weights_for("quadratic", of.levels.categories) if of.scale == "levels" else None
 
 
 Figure: TypeAlias = Callable[[OneCriterion], "Iterable[Estimate]"]
@@ -71,26 +120,32 @@ def figures() -> tuple[Figure, ...]:
     return (kappa, without_paradox, alpha, one_score, with_gaps, other_chances)
 
 
+def counted_figures() -> tuple[Callable[[CountedCriterion], Iterable[Estimate]], ...]:
+    """Those that can be had where only counts are known.
+
+    Conger's kappa is not among them, since it asks who gave a mark, nor are the ICC of panels.
+    """
+    return (without_paradox, alpha, one_score_counted, other_chances)
+
+
 def kappa(of: OneCriterion) -> Iterator[Estimate]:
     """Agreement beyond chance; a level apart counts for more than three apart."""
     from standfast.agreement.coefficients import conger_kappa
 
-    yield conger_kappa(of.levels, of.weights)
+    yield conger_kappa(of.levels, _weights(of))
 
 
-def without_paradox(of: OneCriterion) -> Iterator[Estimate]:
+def without_paradox(of: AnyCriterion) -> Iterator[Estimate]:
     """The same by an idea of chance that does not fall when nearly every mark is one level."""
     from standfast.agreement.coefficients import gwet_ac
 
-    yield gwet_ac(of.levels, of.weights)
+    yield gwet_ac(of.levels, _weights(of))
 
 
-def alpha(of: OneCriterion) -> Iterator[Estimate]:
+def alpha(of: AnyCriterion) -> Iterator[Estimate]:
     """Krippendorff's alpha by the kind of scale."""
-    from standfast.agreement.alpha import krippendorff_alpha
-
     metric = {"yes or no": "nominal", "levels": "ordinal", "measured": "interval"}
-    yield krippendorff_alpha(of.marks, metric[of.scale])
+    yield of.alpha(metric[of.scale])
 
 
 def one_score(of: OneCriterion) -> Iterator[Estimate]:
@@ -116,15 +171,23 @@ def with_gaps(of: OneCriterion) -> Iterator[Estimate]:
         yield icc_unbalanced(np.nonzero(there)[0], of.marks[there]).estimate
 
 
-def other_chances(of: OneCriterion) -> Iterator[Estimate]:
+def one_score_counted(of: CountedCriterion) -> Iterator[Estimate]:
+    """How far one assessor's score stands for any other's, whoever they are."""
+    from standfast.agreement.icc import icc_of_tally
+
+    if of.scale != "yes or no":
+        yield icc_of_tally(of.tally).estimate
+
+
+def other_chances(of: AnyCriterion) -> Iterator[Estimate]:
     """Agreement beyond two other ideas of chance: all have common habits, or none has any.
 
     The first is Scott's pi where there are two assessors.
     """
     from standfast.agreement.coefficients import brennan_prediger, fleiss_kappa
 
-    yield fleiss_kappa(of.levels, of.weights)
-    yield brennan_prediger(of.levels, of.weights)
+    yield fleiss_kappa(of.levels, _weights(of))
+    yield brennan_prediger(of.levels, _weights(of))
 
 
 def why_misleading(of: OneCriterion) -> str | None:
@@ -141,11 +204,22 @@ def figures_of(
     of: OneCriterion, wanted: Iterable[Figure] | None = None
 ) -> tuple[tuple[Estimate, ...], tuple[str, ...]]:
     """The figures of one criterion, and why the others are left out."""
+    return _given([partial(one, of) for one in (figures() if wanted is None else wanted)])
+
+
+def figures_of_counts(of: CountedCriterion) -> tuple[tuple[Estimate, ...], tuple[str, ...]]:
+    """The same of one of which only counts are known."""
+    return _given([partial(one, of) for one in counted_figures()])
+
+
+def _given(
+    asked: Iterable[Callable[[], Iterable[Estimate]]],
+) -> tuple[tuple[Estimate, ...], tuple[str, ...]]:
     found: list[Estimate] = []
     refused: list[str] = []
-    for figure in figures() if wanted is None else wanted:
+    for figure in asked:
         try:
-            found.extend(figure(of))
+            found.extend(figure())
         except Refused as why:
             refused.append(why.what)
     return tuple(found), tuple(refused)

@@ -131,6 +131,16 @@ def says(desk: Desk, body: Body) -> str:  # noqa: C901, PLR0911, PLR0912 - one w
             return _reference(desk, score)
         case bodies.CredentialIssued(issued=what):
             return f"signed certificate given out, place {what.place} of the status lists"
+        case bodies.HandedOver(hand_over=what):
+            return (
+                f"record handed over to {what.to}, as the {what.asked_by} asked; she agreed on"
+                f" {what.agreed}"
+            )
+        case bodies.TakenIn(record=came):
+            return (
+                f"record taken in from {came.school}, {len(came.carried)} entries: evidence from"
+                " elsewhere, no award here"
+            )
         case bodies.Erased():
             return "name and contact erased"
         case bodies.SchoolSet():

@@ -22,6 +22,7 @@ from standfast.model.decision import Decision
 from standfast.model.issued import Issued
 from standfast.model.rubric import Competency, RatingCriterion
 from standfast.problems import NotFound, StandfastError
+from standfast.spreading import spread
 
 if TYPE_CHECKING:
     from standfast.seal.keys import SecretKey
@@ -56,33 +57,46 @@ def issue_for(
     issuer = keyring(desk).signed.file.issuer
     with desk.book.together():
         taken = set(desk.book.places())
-        return tuple(_issue(desk, award, issuer, key, taken, named=named) for award in found)
+        written = [_written(desk, award, issuer, taken, named=named) for award in found]
+        signed = _signed_all(desk, [one.document for one in written], key)
+        return tuple(_enter(desk, *pair, key) for pair in zip(written, signed, strict=True))
 
 
-def _issue(
-    desk: Desk, award: Award, issuer: str, key: SecretKey, taken: set[int], *, named: bool
-) -> Credential:
-    from standfast.seal.shapes import BadgeCredential
+@dataclass(frozen=True)
+class _Written:
+    """A certificate that is not signed yet."""
+
+    award: Award
+    number: str
+    place: int
+    until: date
+    named: bool
+    document: JSON
+
+
+def _written(desk: Desk, award: Award, issuer: str, taken: set[int], *, named: bool) -> _Written:
     from standfast.seal.status import free_place
 
     place = free_place(taken, desk.moment.random)
     taken.add(place)
     number, standing = desk.new_key(), how_it_stands(desk, award)
     document = _document(desk, award, issuer, standing, number, place, named=named)
-    signed = _signed(desk, document, key, BadgeCredential)
-    content = canonical(signed)
+    return _Written(award, number, place, _last_day(standing), named, document)
+
+
+def _enter(desk: Desk, one: _Written, content: bytes, key: SecretKey) -> Credential:
     told = Issued(
-        credential=number,
-        award=award.id,
-        place=place,
+        credential=one.number,
+        award=one.award.id,
+        place=one.place,
         digest=sha256(content).hexdigest(),
         key=key.public.multikey,
-        covers=permitted(award, desk.book.rulings(award.id), desk.today),
-        until=_last_day(standing),
-        named=named,
+        covers=permitted(one.award, desk.book.rulings(one.award.id), desk.today),
+        until=one.until,
+        named=one.named,
     )
     entry = desk.book.put_issued(told, desk.stamp())
-    return Credential(award, content, told, entry.id)
+    return Credential(one.award, content, told, entry.id)
 
 
 def _last_day(standing: Standing) -> date:
@@ -90,16 +104,26 @@ def _last_day(standing: Standing) -> date:
     return standing.counts_until or standing.ends
 
 
-def _signed(desk: Desk, document: JSON, key: SecretKey, kind: type[Signed]) -> JSON:
+def _signed_all(desk: Desk, documents: Sequence[JSON], key: SecretKey) -> Iterator[bytes]:
+    """Each signed, in canonical form; nearly all of its time is the proof over statements."""
+    from standfast.seal.shapes import BadgeCredential
+
+    work = [(one, key, desk.moment.now, BadgeCredential) for one in documents]
+    yield from map(_sign, work[:1])  # loads what all need
+    yield from spread(_sign, work[1:])
+
+
+def _sign(work: tuple[JSON, SecretKey, datetime, type[Signed]]) -> bytes:
     """With a proof over every byte, and one over the statements for readers that expect it."""
     from standfast.seal import proofs, shapes
     from standfast.seal.verify import issuer_of
 
+    document, key, now, kind = work
     faults = shapes.faults(document, kind)
     if faults:
         raise StandfastError(f"what would be signed is not what it should be: {'; '.join(faults)}")
     method = f"{issuer_of(document)}#{key.public.multikey}"
-    return proofs.both(document, key, method, desk.moment.now)
+    return canonical(proofs.both(document, key, method, now))
 
 
 # --- what it says -----------------------------------------------------------------------------
@@ -362,7 +386,7 @@ def _status_list(
             "encodedList": encoded(gone),
         },
     }
-    return canonical(_signed(desk, document, key, StatusListCredential))
+    return _sign((document, key, now, StatusListCredential))
 
 
 def _taken_back(desk: Desk) -> dict[str, list[int]]:

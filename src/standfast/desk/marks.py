@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from standfast.desk.honouring import newest_text
 from standfast.desk.opening import Desk
-from standfast.engine import calibrating
+from standfast.model.evidence import LOOKS_ALIKE
 from standfast.problems import NotFound, Refused, StandfastError
 
 if TYPE_CHECKING:
@@ -19,9 +19,6 @@ if TYPE_CHECKING:
 
     from standfast.agreement.ratings import Codes, Ratings, Values
     from standfast.store.ratings import KeptRatings
-
-LOOKS_ALIKE = float(calibrating.LOOKS_ALIKE)
-"""Two shares of busy students that differ by at most this count as alike, as for a panel."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,7 +113,7 @@ def _marks(
 ) -> Marks:
     import numpy as np
 
-    within = np.array([LOOKS_ALIKE if kind == "samples" else 0.0 for kind in kinds])
+    within = np.array([float(LOOKS_ALIKE) if kind == "samples" else 0.0 for kind in kinds])
     scale = np.array([(np.nan, np.nan) if kind == "rating" else (0.0, 1.0) for kind in kinds])
     better = np.array([kind != "clearances" for kind in kinds], dtype=np.bool_)
     names = {who: people.get(who, who) for who in ratings.assessors}

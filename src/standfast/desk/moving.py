@@ -5,7 +5,14 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from standfast.desk.opening import ADDRESS_FILE, BOOK_FILE, Moment, open_desk, where_the_book_is
+from standfast.desk.opening import (
+    ADDRESS_FILE,
+    BOOK_FILE,
+    Moment,
+    open_desk,
+    where_the_book_is,
+    write_address,
+)
 from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
@@ -26,11 +33,7 @@ def move(root: Path, owner: str, role: str, moment: Moment) -> Moved:
     if where_the_book_is(root) != root / BOOK_FILE:
         raise StandfastError(f"{root / ADDRESS_FILE}: the record book is at an address already")
     moved = move_book(root / BOOK_FILE, owner, school, role)
-    (root / ADDRESS_FILE).write_text(
-        "# Where the record book is.  No password here: libpq reads it from ~/.pgpass.\n"
-        f"{moved.address}\n",
-        encoding="utf-8",
-    )
+    write_address(root, moved.address)
     return moved
 
 

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
+from urllib.parse import parse_qs, urlsplit
 from zoneinfo import ZoneInfo
 
 from standfast.model.keys import RANDOM_BYTES, uuid7
 from standfast.model.school import School
-from standfast.problems import StandfastError
+from standfast.problems import BadInput, StandfastError
 
 if TYPE_CHECKING:
     from standfast.files.folder import Definitions
@@ -141,7 +142,37 @@ def open_desk(
     with open_book(
         where_the_book_is(root), create=create, random=moment.random, cache_mib=cache_mib
     ) as book:
-        yield Desk(root, moment, book)
+        desk = Desk(root, moment, book)
+        _check_whose_book(desk)
+        yield desk
+
+
+def _check_whose_book(desk: Desk) -> None:
+    """Returns when a book on a server is that of the school in the folder.
+
+    Raises:
+        StandfastError: it is that of another school.
+    """
+    if isinstance(desk.book.where, Path):
+        return
+    (kept,) = parse_qs(urlsplit(desk.book.where).query)["school"]
+    # A fault in the settings is told by whoever needs them.
+    with suppress(BadInput):
+        if kept != desk.school.id:
+            raise StandfastError(
+                f"{desk.root / ADDRESS_FILE}: leads to the record book of '{kept}', and"
+                f" {SCHOOL_FILE} beside it says 'school: {desk.school.id}'; let the address end"
+                f" with school={desk.school.id}, or bring back the {SCHOOL_FILE} of '{kept}'"
+            )
+
+
+def write_address(root: Path, address: str) -> None:
+    """Writes down in the school's folder where its record book is; the address has no password."""
+    (root / ADDRESS_FILE).write_text(
+        "# Where the record book is.  No password here: libpq reads it from ~/.pgpass.\n"
+        f"{address}\n",
+        encoding="utf-8",
+    )
 
 
 def where_the_book_is(root: Path) -> str | Path:

@@ -36,11 +36,12 @@ def head(desk: Desk, passphrase: str) -> Proven:
         Refused: another passphrase.
         RecordBookError: the book is not that of an earlier head.
     """
-    made = _head(desk, signing_key(desk, passphrase))
+    made = sign_head(desk, signing_key(desk, passphrase))
     return Proven(canonical(made), f"{made['size']} entries, root {made['root']}")
 
 
-def _head(desk: Desk, key: SecretKey) -> JSON:
+def sign_head(desk: Desk, key: SecretKey) -> JSON:
+    """The head of the whole book, signed with that key, and remembered by the book."""
     from standfast.seal.receipts import signed_head
 
     found, issuer = desk.book.remember_head(desk.moment.now), keyring(desk).signed.file.issuer
@@ -68,7 +69,7 @@ def receipts(desk: Desk, entries: Sequence[str], key: SecretKey) -> tuple[Proven
     """
     from standfast.seal.receipts import receipt
 
-    made = _head(desk, key)
+    made = sign_head(desk, key)
     found = desk.book.inclusions(entries, made["size"])
     return tuple(
         Proven(
@@ -99,7 +100,7 @@ def prove_growth(desk: Desk, since: Path, passphrase: str) -> Proven:
     except Unreadable as error:
         raise StandfastError(f"{since}: {error}") from None
     stolen = _signed_with_a_stolen_key(desk, old, key, since)
-    made = _head(desk, signing_key(desk, passphrase))
+    made = sign_head(desk, signing_key(desk, passphrase))
     if old.size > made["size"]:
         raise Refused(
             f"{since} stands for {old.size} entries, and the book has {made['size']}", stolen

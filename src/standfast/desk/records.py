@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from standfast.desk.awards import how_it_stands, reduction_of, titles_of
 from standfast.desk.decisions import decide_for
 from standfast.desk.definitions import kept
+from standfast.desk.elsewhere import elsewhere
 from standfast.desk.honouring import rubric_text
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
@@ -53,6 +54,7 @@ def record_of(desk: Desk, wanted: str) -> RecordView:
         tuple((_title(desk, d.rubric), d) for d in made),
         lambda slug: name_of(desk, slug),
         tuple(_own_appeals(desk, wanted)),
+        elsewhere(desk, wanted),
     )
     return record_view(facts)
 

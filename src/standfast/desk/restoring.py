@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
-from standfast.desk.copying import Progress, made_whole, nobody_watches
+from standfast.desk.copying import UNFINISHED, Progress, made_beside, made_whole, nobody_watches
 from standfast.desk.erasures import LIST, listed_beside
 from standfast.desk.opened_copies import check_copy, watched
-from standfast.desk.opening import ADDRESS_FILE, BOOK_FILE, SCHOOL_FILE, Moment
+from standfast.desk.opening import (
+    ADDRESS_FILE,
+    BOOK_FILE,
+    SCHOOL_FILE,
+    Moment,
+    where_the_book_is,
+    write_address,
+)
 from standfast.files.copies import Copy
 from standfast.model.keys import RANDOM_BYTES, uuid7
 from standfast.problems import BadInput, Refused, StandfastError
@@ -38,6 +45,8 @@ class Restored:
     """Entries that were added, since names are those of the copy."""
     forgotten: tuple[str, ...] = ()
     """Opaque ids that were erased again."""
+    address: str | None = None
+    """Of the book on a server; None when it is a file in the folder."""
 
 
 @dataclass(frozen=True)
@@ -48,6 +57,18 @@ class Wanted:
     """The last entry, by number or id; all when None."""
     forget: Sequence[str] = ()
     """Opaque ids of people who were erased after the copy was made."""
+    server: Server | None = None
+    """Where the book goes; into a file when None."""
+
+
+@dataclass(frozen=True)
+class Server:
+    """A PostgreSQL database to put the book into."""
+
+    owner: str
+    """The address of whoever owns the database."""
+    role: str
+    """That keeps the book from now on."""
 
 
 def restore(
@@ -60,42 +81,46 @@ def restore(
     """Makes the school's folder anew with the book of the copy, or puts the book into the folder.
 
     A folder that holds a school without a record book keeps its own files, and whoever is in its
-    list of erased people is erased.  Whatever stops it, nothing is left behind.
+    list of erased people is erased.  Whatever stops it, nothing is left behind; only what is killed
+    leaves a folder, whose name says so.
 
     Raises:
         BadInput: every fault in the copy.
         NotFound: it has no such entry, or nobody of whom one is to be forgotten.
         Refused: a record book is there already.
+        RecordBookError: the database or the role will not do.
         StandfastError: the folder holds something else, or cannot be written.
     """
-    alone = _book_alone(into)
+    alone = _book_alone(into, wanted.server)
     wanted = replace(wanted, forget=(*wanted.forget, *listed_beside(into)))
     making = _Making(copy, moment, wanted, progress, check_copy(copy, wanted.until, progress))
     if not alone:
         with made_whole(into, 0o777) as half:
             _write_school(half, copy)
-            made = making.fill(half)
+            made = making.fill(half, half)
             _note(half, made, making.found)
         return replace(made, place=into)
-    with TemporaryDirectory(prefix=f".{BOOK_FILE}.", dir=into) as beside:
-        made = making.fill(Path(beside))
-        (Path(beside) / BOOK_FILE).rename(into / BOOK_FILE)
+    if wanted.server is not None:
+        return making.fill(into, into)
+    with made_beside(into / BOOK_FILE) as beside:
+        made = making.fill(beside, into)
+        (beside / BOOK_FILE).rename(into / BOOK_FILE)
     return replace(made, place=into)
 
 
-def _book_alone(into: Path) -> bool:
+def _book_alone(into: Path, server: Server | None) -> bool:
     """Whether only the book is to be put there, since the folder holds its school."""
     there = sorted(into.glob(f"{BOOK_FILE}*")) if into.is_dir() else []
-    there = [file for file in there if not file.name.endswith("-queue")]
+    there = [file for file in there if not file.name.endswith(("-queue", UNFINISHED))]
     if there:
         raise Refused(
             f"{there[0]}: a record book is there, and none is ever overwritten; name a new folder,"
             f" or put {', '.join(file.name for file in there)} elsewhere first"
         )
-    if (into / ADDRESS_FILE).exists():
+    if (into / ADDRESS_FILE).exists() and server is None:
         raise Refused(
-            f"{into / ADDRESS_FILE}: the school's record book is at an address; name a new folder,"
-            " and take the book from there to a database with 'standfast book move'"
+            f"{into / ADDRESS_FILE}: the school's record book is at an address; bring it back there"
+            " with --at and --role, or name a new folder"
         )
     if (into / SCHOOL_FILE).is_file():
         return True
@@ -121,12 +146,9 @@ class _Making:
     progress: Progress
     found: Incoming
 
-    def fill(self, half: Path) -> Restored:
-        """The new book in that folder."""
-        from standfast.store.filling import fill
-
-        parts = watched(self.copy, self.progress, self.copy.manifest.entries)
-        with fill(half / BOOK_FILE, parts, self.moment.random, self.wanted.until) as book:
+    def fill(self, half: Path, school: Path) -> Restored:
+        """The new book in the folder `half`, or on the server; `school` has the settings."""
+        with self._new_book(half, school) as book:
             if self.copy.faults:
                 raise BadInput(self.copy.faults)
             forgotten = tuple(_forget(book, self.moment, self.wanted.forget))
@@ -135,7 +157,48 @@ class _Making:
                 book.put_people(book.people(), lambda: _stamp(self.moment))
             entered = book.size() - before
             left_out, audit = self.found.left_out, book.audit()
-        return Restored(half, self.copy.manifest, audit, left_out, entered, forgotten)
+            where = None if isinstance(book.where, Path) else book.where
+            if where is not None:  # before it is kept, so that a full disk keeps nothing
+                write_address(school, where)
+        manifest = self.copy.manifest
+        return Restored(school, manifest, audit, left_out, entered, forgotten, where)
+
+    @contextmanager
+    def _new_book(self, half: Path, school: Path) -> Iterator[Book]:
+        from standfast.store.filling import fill, fill_book
+
+        parts = watched(self.copy, self.progress, self.copy.manifest.entries)
+        until, random, server = self.wanted.until, self.moment.random, self.wanted.server
+        if server is None:
+            with fill(half / BOOK_FILE, parts, random, until) as book:
+                yield book
+            return
+        from standfast.files.school import read_school
+        from standfast.store.founded import founded
+
+        whose = read_school(school / SCHOOL_FILE).noun.id
+        _same_place(school, server, whose)
+        with founded(server.owner, whose, server.role, random) as book:
+            fill_book(book, parts, until)
+            yield book
+
+
+def _same_place(folder: Path, server: Server, school: str) -> None:
+    """Returns when an address that the folder has is the one where the book is to be.
+
+    Raises:
+        Refused: it is another, so that two books could be meant.
+    """
+    from standfast.store.postgres import kept_by
+
+    if not (folder / ADDRESS_FILE).exists():
+        return
+    there, here = where_the_book_is(folder), kept_by(server.owner, school, server.role)
+    if there != here:
+        raise Refused(
+            f"{folder / ADDRESS_FILE}: names another place, {there}; a record book may be there."
+            f" Take the file away if not; the new place is {here}"
+        )
 
 
 def _forget(book: Book, moment: Moment, people: Iterable[str]) -> Iterator[str]:

@@ -24,6 +24,7 @@ from typing import TypeVar
 from standfast.engine.joining import counted_look, judged, level_of, pairs
 from standfast.engine.sequential import Sequential, Verdict
 from standfast.model.approval import ReferenceScore, Result
+from standfast.model.evidence import LOOKS_ALIKE
 from standfast.model.rubric import (
     AttemptsCriterion,
     ClearancesCriterion,
@@ -41,9 +42,6 @@ LEAST_PANEL = 2
 ALIKE_ENOUGH = Fraction(8, 10)
 """The share of marks alike that counts as in step.  Common practice, no source."""
 SEEN_ENOUGH = Fraction(1, 2)
-LOOKS_ALIKE = Fraction(1, 10)
-"""Two shares of idle students that differ by at most this are alike: two people counting five who
-wait.  Common practice, no source."""
 RULE = Sequential(Fraction(1, 10), Fraction(3, 10), Fraction(1, 20), Fraction(1, 20))
 """One criterion in ten marked otherwise is acceptable, three in ten are not; wrong once in 20."""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from typing import Literal
 
 from pydantic import Field
@@ -13,6 +14,11 @@ Answer = Literal["yes", "no", "unseen"]
 
 Choice = Literal["let-go", "held-back"]
 """What the candidate did with a student who was about to try a skill."""
+
+
+LOOKS_ALIKE = Fraction(1, 10)
+"""Two shares of idle students that differ by at most this are alike: two people counting five who
+wait.  Common practice, no source."""
 
 
 class Attempt(Noun):

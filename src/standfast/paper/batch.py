@@ -1,11 +1,7 @@
-"""Many pages at once: one process for each core, each with its fonts and styles read once."""
+"""Many pages at once, each process with its fonts and styles read once."""
 
 from __future__ import annotations
 
-import gc
-import multiprocessing
-import os
-import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,12 +10,11 @@ from typing import TYPE_CHECKING
 from standfast.paper.archive import Attached
 from standfast.paper.pdf import Printer
 from standfast.problems import PaperError
+from standfast.spreading import spread
 
 if TYPE_CHECKING:
     from _typeshed import DataclassInstance
 
-GROUP = 10
-"""Pages handed to a process at a time."""
 _printers: dict[tuple[Path, ...], Printer] = {}
 """This process's printer; empty in a process that only hands out work."""
 
@@ -60,30 +55,15 @@ def _print_all(
     progress: Callable[[int, int], None],
     processes: int | None,
 ) -> None:
-    wanted = min(processes or os.cpu_count() or 1, -(-len(jobs) // GROUP))
-    if wanted <= 1:
-        for done, job in enumerate(jobs, 1):
-            _write(job, folders)
-            progress(done, len(jobs))
-        return
-    first, *others = jobs
-    _write(first, folders)  # loads what every page needs; a forked process has it too
-    progress(1, len(jobs))
-    # macOS's own libraries are not safe to fork.
-    kind = "fork" if sys.platform == "linux" else "spawn"
+    first, others = jobs[:1], jobs[1:]
+    for job in first:
+        _write(job, folders)  # loads what every page needs
+        progress(1, len(jobs))
     work = [(job, folders) for job in others]
-    with multiprocessing.get_context(kind).Pool(wanted, _begin) as pool:
-        for done, said in enumerate(pool.imap_unordered(_try, work, GROUP), 2):
-            if said:
-                raise PaperError(said)
-            progress(done, len(jobs))
-
-
-def _begin() -> None:
-    """Keeps the collector from walking again and again what was loaded for all pages."""
-    gc.collect()
-    gc.freeze()
-    gc.set_threshold(50_000, 20, 20)
+    for done, said in enumerate(spread(_try, work, processes), 2):
+        if said:
+            raise PaperError(said)
+        progress(done, len(jobs))
 
 
 def _try(work: tuple[Job, tuple[Path, ...]]) -> str | None:

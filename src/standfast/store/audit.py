@@ -12,13 +12,13 @@ from sqlalchemy.exc import DBAPIError
 
 from standfast.model.tree import GrowingTree
 from standfast.problems import RecordBookError
-from standfast.store import names
+from standfast.store import names, tallies
 from standfast.store.database import Database
 from standfast.store.derived import Batch, derive
 from standfast.store.heads import Head, remembered
 from standfast.store.journal import Entry, leaf_of
 from standfast.store.replay import Decide, replay
-from standfast.store.tables import DERIVED, identity, journal, people
+from standfast.store.tables import DERIVED, OF_ENTRIES, identity, journal, people
 from standfast.store.writing import Reading, Writing
 
 _AT_ONCE = 5_000  # entries in memory
@@ -97,7 +97,10 @@ def _check_everything(
         )
         return
     _check_identities(reading, found)
+    before = len(found.faults)
     found.faults += check_derived(reading)
+    if len(found.faults) == before:  # what is counted over would be wrong as well
+        found.faults += check_counted(reading)
     if decide is not None:
         _check_decisions(reading, decide, found)
 
@@ -203,8 +206,18 @@ def as_derived(reading: Reading) -> Batch:
 def check_derived(reading: Reading) -> Iterator[Fault]:
     """Rows of derived tables that are not those that the journal gives."""
     batch = as_derived(reading)
-    for table in DERIVED:
+    for table in OF_ENTRIES:
         yield from _compare(reading, table, dict(batch.rows[table]))
+
+
+def check_counted(reading: Reading) -> Iterator[Fault]:
+    """Counts that are not those of the sheets that stand."""
+    kept = tallies.as_kept(reading.conn)
+    for table, wanted in tallies.everything(reading.conn).items():
+        differ = {key for key, _ in wanted.items() ^ kept[table].items()}
+        for key in sorted({row for row, _ in differ}):
+            named = " ".join(key)
+            yield Fault(f"row {named} of {table.name} is not what the sheets add up to; rebuild")
 
 
 def _compare(

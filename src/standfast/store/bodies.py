@@ -16,6 +16,7 @@ from standfast.model.award import Award, Ruling
 from standfast.model.base import Day, Hash, Key, Noun, PersonId, Reference, Text
 from standfast.model.decision import Decision
 from standfast.model.focus import Focus
+from standfast.model.handing import FromElsewhere, HandOver
 from standfast.model.issued import Issued
 from standfast.model.people import (
     Approval,
@@ -201,6 +202,18 @@ class CredentialIssued(Body):
     issued: Issued
 
 
+class HandedOver(Body):
+    """A person's record was handed to another school."""
+
+    hand_over: HandOver
+
+
+class TakenIn(Body):
+    """A person's record came from another school: evidence from elsewhere."""
+
+    record: FromElsewhere
+
+
 KINDS: dict[str, type[Body]] = {
     "school-set": SchoolSet,
     "person-set": PersonSet,
@@ -214,6 +227,8 @@ KINDS: dict[str, type[Body]] = {
     "appeal-answered": AppealAnswered,
     "reference-scored": ReferenceScored,
     "credential-issued": CredentialIssued,
+    "handed-over": HandedOver,
+    "taken-in": TakenIn,
 }
 
 KIND_OF: dict[type[Body], str] = {body: kind for kind, body in KINDS.items()}

@@ -44,6 +44,8 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     access -> accounts, sessions, devices: who may come in over the web
     as_it_stood(at) -> the book with what had been entered by then, only to be read
     still(at) -> the book in one transaction, and everything that it holds, to copy it out
+    put_hand_over(what, stamp) -> Entry               record_of(slug) -> entries to hand over
+    put_taken_in(record, stamp) -> Entry              taken_in(person=None) -> what came
     erased() -> the opaque ids of those who were erased
     handles() -> slugs by opaque id
     keeping -> what may leave the book after a time
@@ -69,6 +71,7 @@ from standfast.model.approval import ReferenceScore
 from standfast.model.award import Award, Ruling
 from standfast.model.base import Reference
 from standfast.model.decision import Decision
+from standfast.model.handing import FromElsewhere, HandOver
 from standfast.model.issued import Issued
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
@@ -82,6 +85,7 @@ from standfast.store import (
     awards,
     decisions,
     due,
+    handing,
     heads,
     issued,
     merging,
@@ -102,6 +106,7 @@ from standfast.store.bodies import Body, DecisionInputs
 from standfast.store.contents import Still, StillTransactions, contents_of, erased_in
 from standfast.store.decisions import KeptDecision
 from standfast.store.due import Days, HeldAward
+from standfast.store.handing import KeptFromElsewhere, ToHandOver
 from standfast.store.heads import Head, Inclusion
 from standfast.store.journal import Draft, Entry, Stamp, canonical_entry, instant
 from standfast.store.keeping import Keeping
@@ -461,6 +466,26 @@ class Book:
         """Appeals and complaints in the order of the journal, about a person, an award, or all."""
         with self._reading() as reading:
             return appeals.find_appeals(reading, about, award)
+
+    def put_hand_over(self, what: HandOver, stamp: Stamp) -> Entry:
+        """Enters that a person's record is handed to another school."""
+        with self._writing() as writing:
+            return handing.put_hand_over(writing, what, stamp)
+
+    def record_of(self, person: str, hand_over: str) -> ToHandOver:
+        """The entries of a person's record, with the entry that hands it over, and who is named."""
+        with self._reading() as reading:
+            return handing.find_record(reading, person, hand_over)
+
+    def put_taken_in(self, record: FromElsewhere, stamp: Stamp) -> Entry:
+        """Enters a person's record that came from another school."""
+        with self._writing() as writing:
+            return handing.put_taken_in(writing, record, stamp)
+
+    def taken_in(self, person: str | None = None) -> tuple[KeptFromElsewhere, ...]:
+        """What came from other schools about a person, or all, in the order of the journal."""
+        with self._reading() as reading:
+            return handing.find_taken_in(reading, person)
 
     def ruled(self) -> frozenset[str]:
         """The ids of awards of which anything was ever ruled; read from rows."""

@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator
-from itertools import islice
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from sqlalchemy import Connection, Table, bindparam, delete, select, update
 
 from standfast.store.marks import packed
 from standfast.store.tables import (
-    DERIVED,
+    AT_ONCE,
     FAR,
+    OF_ENTRIES,
     add_rows,
     appeals,
     approvals,
     awards,
+    batched,
     decisions,
     documents,
     issued,
@@ -28,6 +29,7 @@ from standfast.store.tables import (
     sheets,
     texts,
 )
+from standfast.store.tallies import counting_anew
 
 JSON = dict[str, Any]
 Row = tuple[Any, ...]
@@ -70,11 +72,18 @@ class Batch:
             self.rows[table][key] = (*row[:at], value, *row[at + 1 :])
 
     def flush(self, conn: Connection) -> None:
-        """Writes everything, and forgets it."""
+        """Writes everything, counts what the sheets change, and forgets it."""
+        with counting_anew(conn, {row[2] for row in self.rows[sheets].values()}):
+            self._write(conn)
+        self.rows.clear()
+        self._anew.clear()
+        self._marks.clear()
+
+    def _write(self, conn: Connection) -> None:
         for table in _OF_A_PERSON:
-            for some in batched(self._anew[table], _AT_ONCE):
+            for some in batched(self._anew[table], AT_ONCE):
                 conn.execute(delete(table).where(table.c.person.in_(some)))
-        for table in DERIVED:
+        for table in OF_ENTRIES:
             rows = self.rows[table]
             if rows and table in _REPLACED:
                 rows = _replace(conn, table, rows)
@@ -82,16 +91,13 @@ class Batch:
                 add_rows(conn, table, list(rows.values()))
         for (table, column), marks in self._marks.items():
             _set(conn, table, column, marks)
-        self.rows.clear()
-        self._anew.clear()
-        self._marks.clear()
 
 
 def _replace(conn: Connection, table: Table, rows: dict[str, Row]) -> dict[str, Row]:
     """Changes the rows that are there already; gives those that are new."""
     key, *others = table.columns
     found: set[str] = set()
-    for names in batched(rows, _AT_ONCE):
+    for names in batched(rows, AT_ONCE):
         found.update(conn.scalars(select(key).where(key.in_(names))))
     if found:
         values: JSON = {column.name: bindparam(f"new_{column.name}") for column in others}
@@ -109,16 +115,6 @@ def _set(conn: Connection, table: Table, column: str, marks: list[tuple[str, str
     change = update(table).where(table.columns[0] == bindparam("key"))
     values = [{"key": key, "mark": value} for key, value in marks]
     conn.execute(change.values({column: bindparam("mark")}), values)
-
-
-def batched(names: Iterable[str], at_once: int) -> Iterator[list[str]]:
-    """The names in lists of at most so many."""
-    rest = iter(names)
-    while some := list(islice(rest, at_once)):
-        yield some
-
-
-_AT_ONCE = 500  # values in one statement; SQLite's default limit was 999 until 3.32
 
 
 def derive(batch: Batch, seq: int, id: str, kind: str, body: JSON) -> None:  # noqa: A002
@@ -143,7 +139,7 @@ def _person(batch: Batch, seq: int, _id: str, body: JSON) -> None:
 
 
 def _nothing(_batch: Batch, _seq: int, _id: str, _body: JSON) -> None:
-    """The identity is gone already, and no derived row has a name."""
+    """What is looked up by person in the journal alone; or an identity that is gone already."""
 
 
 def _text(batch: Batch, seq: int, _id: str, body: JSON) -> None:
@@ -281,4 +277,6 @@ _DERIVE: dict[str, Callable[[Batch, int, str, JSON], None]] = {
     "appeal-answered": _answer,
     "reference-scored": _reference,
     "credential-issued": _issued,
+    "handed-over": _nothing,
+    "taken-in": _nothing,
 }

@@ -38,14 +38,15 @@ def fill(where: str | Path, parts: Parts, random: Random, until: int | str | Non
     """
     book = open_book(where, create=True, random=random)
     try:
-        _fill(book, parts, until)
+        fill_book(book, parts, until)
     except BaseException:
         book.close()
         raise
     return book
 
 
-def _fill(book: Book, parts: Parts, until: int | str | None) -> None:
+def fill_book(book: Book, parts: Parts, until: int | str | None = None) -> None:
+    """Puts what the parts say into a book that is open and holds nothing; raises as `fill`."""
     with book.filling() as writing:
         if next_seq(writing.conn) > 1 or writing.names.handles:
             raise Refused(

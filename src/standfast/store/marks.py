@@ -52,6 +52,11 @@ def packed(sheet: JSON) -> tuple[str, bytes]:
     return json.dumps(criteria, separators=(",", ":")), b"".join(found)
 
 
+def unpacked(marks: bytes) -> Iterator[tuple[int, int, float]]:
+    """Subject, place of the criterion in the row's list and score of each mark."""
+    return _FIELDS.iter_unpack(marks)
+
+
 def _subject(practical: str, kind: str, what: str) -> int:
     text = f"{practical}\n{kind}\n{what}".encode()
     return int.from_bytes(blake2b(text, digest_size=8).digest(), "little") >> 1

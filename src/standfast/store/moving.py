@@ -62,9 +62,7 @@ def move_book(file: Path, owner: str, school: str, role: str) -> Moved:
             file.rename(aside)
     finally:
         database.close()
-    url = postgres.without_password(postgres.read_address(owner)).set(username=role)
-    kept = url.update_query_dict({"school": school})
-    return Moved(postgres.shown(kept), entries, root, aside)
+    return Moved(postgres.kept_by(owner, school, role), entries, root, aside)
 
 
 def _copy_book(source: Connection, conn: Connection) -> bytes:

@@ -211,6 +211,12 @@ def without_password(url: URL) -> URL:
     return url._replace(password=None).difference_update_query(["password"])
 
 
+def kept_by(owner: str, school: str, role: str) -> str:
+    """The address of that school's book for the role that keeps it, in the owner's database."""
+    url = without_password(read_address(owner)).set(username=role)
+    return shown(url.update_query_dict({"school": school}))
+
+
 def shown(url: URL) -> str:
     """The address as it may be shown and kept."""
     return without_password(url).render_as_string()

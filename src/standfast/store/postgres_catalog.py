@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 
 from sqlalchemy import (
+    BigInteger,
     CheckConstraint,
     Connection,
     Constraint,
@@ -33,7 +34,7 @@ from standfast.store.postgres_tables import (
     policy,
 )
 
-_KINDS = {Text: "text", Integer: "integer", LargeBinary: "bytea"}
+_KINDS = {Text: "text", BigInteger: "bigint", Integer: "integer", LargeBinary: "bytea"}
 
 
 # --- what should be there -------------------------------------------------------------------

@@ -1,22 +1,24 @@
 """The tables of the record book, for SQLite and PostgreSQL alike.
 
 `journal` is the truth.  The tables of `DERIVED` say where in it something stands: they hold what
-is searched for and the number of the entry that has the content, and can be made anew from the
-journal.  `identity` holds what a person may ask to have erased, `heads` the tree heads that were
-given out; `accounts`, `sessions`, `devices` and `failures` who may come in over the web, which is
-no part of the record; `records` and `held` what devices beside the mat have sent, `settled` what
-the office did about the latter, `confirmations` which sheets came from a shared device or the
-office and so wait for whoever signed them.  Days are ISO 8601 text, so that both databases sort
-and compare them alike.
+is searched for and the number of the entry that has the content, or counts over many entries, and
+can be made anew from the journal.  `identity` holds what a person may ask to have erased, `heads`
+the tree heads that were given out; `accounts`, `sessions`, `devices` and `failures` who may come in
+over the web, which is no part of the record; `records` and `held` what devices beside the mat have
+sent, `settled` what the office did about the latter, `confirmations` which sheets came from a
+shared device or the office and so wait for whoever signed them.  Days are ISO 8601 text, so that
+both databases sort and compare them alike.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
+from itertools import islice
 from typing import Any
 
 from sqlalchemy import (
+    BigInteger,
     CheckConstraint,
     Column,
     Connection,
@@ -32,7 +34,7 @@ from sqlalchemy import (
     text,
 )
 
-FORMAT = 6
+FORMAT = 7
 """Of the record book.  A book of an earlier format gets its derived tables anew when it is opened;
 one of a later format is refused."""
 
@@ -60,6 +62,9 @@ def _of_standing(name: str, *columns: str) -> Index:
     stands = text("renewed_by IS NULL AND superseded_by IS NULL")
     return Index(name, *columns, sqlite_where=stands)
 
+
+LONG = BigInteger().with_variant(Integer(), "sqlite")
+"""A whole number of up to 63 bits, which SQLite's have anyway."""
 
 FAR = "9999-12-31"
 """The last day of what has none."""
@@ -173,6 +178,30 @@ ratings = _table(
     _text("criteria"),
     # What store/ratings.py packs: one row for all marks of a sheet.
     Column("packed", LargeBinary, nullable=False),
+)
+
+tallies = _table(
+    "tallies",
+    _text("rubric", primary_key=True),
+    _text("month", primary_key=True),
+    _text("kind", primary_key=True),
+    _text("criterion", primary_key=True),
+    _text("given", primary_key=True),
+    Column("subjects", Integer, nullable=False),
+)
+
+lesson_sums = _table(
+    "lesson_sums",
+    _text("rubric", primary_key=True),
+    _text("month", primary_key=True),
+    _text("kind", primary_key=True),
+    _text("criterion", primary_key=True),
+    Column("lessons", LONG, nullable=False),
+    Column("pairs", LONG, nullable=False),
+    Column("alike", LONG, nullable=False),
+    Column("pairs_squared", LONG, nullable=False),
+    Column("pairs_alike", LONG, nullable=False),
+    Column("alike_squared", LONG, nullable=False),
 )
 
 decisions = _table(
@@ -345,11 +374,17 @@ confirmations = _table(
     _text("confirmed", null=True),
 )
 
-DERIVED = (
+OF_ENTRIES = (
     *(schools, people, documents, approvals, texts, sheets, decisions, awards, rulings, issued),
     *(appeals, reference_scores, ratings),
 )
-"""In the order in which rows can be put in; each has its key as the first column."""
+"""A row of these comes from one entry.  In the order in which rows can be put in; each has its key
+as the first column."""
+
+COUNTED = (tallies, lesson_sums)
+"""Rows of these are counted over the ratings of all sheets (`tallies.py`)."""
+
+DERIVED = (*OF_ENTRIES, *COUNTED)
 
 
 def add_rows(conn: Connection, table: Table, rows: Sequence[tuple[Any, ...]]) -> None:
@@ -363,6 +398,17 @@ def add_rows(conn: Connection, table: Table, rows: Sequence[tuple[Any, ...]]) ->
     else:
         names = [column.name for column in table.columns]
         conn.execute(insert(table), [dict(zip(names, row, strict=True)) for row in rows])
+
+
+AT_ONCE = 500
+"""Values in one statement; SQLite's default limit was 999 until 3.32."""
+
+
+def batched(names: Iterable[str], at_once: int) -> Iterator[list[str]]:
+    """The names in lists of at most so many."""
+    rest = iter(names)
+    while some := list(islice(rest, at_once)):
+        yield some
 
 
 @cache

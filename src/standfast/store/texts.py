@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 from sqlalchemy import bindparam, exists, or_, select
 
@@ -79,7 +80,13 @@ def find_text(reading: Reading, hash: str) -> Rubric | Syllabus | None:  # noqa:
     """The text of that hash, or None."""
     query = select(journal.c.body).join(texts, texts.c.seq == journal.c.seq)
     body = reading.conn.scalar(query.where(texts.c.hash == hash))
-    return None if body is None else TextKept.model_validate_json(body).text
+    return None if body is None else _read(body)
+
+
+@lru_cache(32)
+def _read(body: str) -> Rubric | Syllabus:
+    """The text of an entry; a day's certificates, and a school's sheets, ask for few of them."""
+    return TextKept.model_validate_json(body).text
 
 
 def find_version(

@@ -56,6 +56,29 @@ class Held:
 
 
 @dataclass(frozen=True)
+class Elsewhere:
+    """A record that another school handed over."""
+
+    school: str
+    agreed: date
+    """The day on which the person agreed."""
+    taken: date
+    """The day on which it was taken in."""
+    head: date
+    """Of the other school's book, signed on that day, over so many entries."""
+    size: int
+    fingerprint: str
+    """Of the key that signed the head."""
+    holds: bool
+    """Whether each entry still leads to that head."""
+    whole: int
+    shortened: int
+    """Entries from which a tie to somebody else was left out."""
+    rows: tuple[tuple[date, str, str], ...]
+    """What stood in that book: the day, what, and who judged."""
+
+
+@dataclass(frozen=True)
 class SessionLine:
     """One score sheet."""
 
@@ -108,6 +131,15 @@ class Row:
 
 
 @dataclass(frozen=True)
+class ElsewhereView:
+    """A record from another school."""
+
+    title: str
+    says: tuple[str, ...]
+    rows: tuple[Row, ...]
+
+
+@dataclass(frozen=True)
 class RecordView:
     """A competency record, in words."""
 
@@ -128,6 +160,7 @@ class RecordView:
     decisions: tuple[Row, ...]
     appeals: tuple[str, ...]
     parts: tuple[PartView, ...]
+    elsewhere: tuple[ElsewhereView, ...]
     caution: tuple[str, ...]
     invented: str
 
@@ -146,6 +179,8 @@ class RecordFacts:
     name_of: NameOf
     appeals: tuple[tuple[Appeal, Answer | None], ...] = ()
     """Of the person, with their answers."""
+    elsewhere: tuple[Elsewhere, ...] = ()
+    """What other schools handed over."""
 
 
 def record_view(facts: RecordFacts) -> RecordView:
@@ -180,6 +215,7 @@ def record_view(facts: RecordFacts) -> RecordView:
         ),
         appeals=tuple(_appeal(appeal, answer) for appeal, answer in facts.appeals),
         parts=tuple(_part(part, facts) for part in facts.parts),
+        elsewhere=tuple(map(_elsewhere, facts.elsewhere)),
         caution=cautions(school),
         invented=INVENTED if school.invented else "",
     )
@@ -233,6 +269,29 @@ def _appeal(appeal: Appeal, answer: Answer | None) -> str:
     """Without a reason: why is not for the paper."""
     answered = f"answered on {day(answer.on)}: {answer.outcome}" if answer else "not answered yet"
     return f"{appeal.kind.capitalize()} received on {day(appeal.received)}, {answered}."
+
+
+NO_AWARD_HERE = (
+    "Evidence from elsewhere. It is no award and no permission here; what of it this school"
+    " recognises is for this school to decide, by its own rule."
+)
+
+
+def _elsewhere(one: Elsewhere) -> ElsewhereView:
+    leads = "each leads" if one.holds else "NOT all of them lead"
+    origin = (
+        f"Handed over with the agreement of {day(one.agreed)}, taken in on {day(one.taken)}:"
+        f" {one.whole + one.shortened} entries; {leads} to the head of that school's record book"
+        f" over {one.size} entries, signed on {day(one.head)} with the key {one.fingerprint}."
+    )
+    if one.shortened:
+        origin += (
+            f" From {one.shortened} of them ties to others were left out; what they say rests on"
+            " that school's word alone."
+        )
+    origin += " Whether it counts there today, that school can say."
+    rows = tuple(Row((day(when), what, who)) for when, what, who in one.rows)
+    return ElsewhereView(f"From elsewhere: {one.school}", (NO_AWARD_HERE, origin), rows)
 
 
 def _next_dates(facts: RecordFacts) -> Iterator[Row]:

@@ -1,0 +1,543 @@
+"""A candidate's record goes to another school, with proofs, as she agreed; there it is evidence."""
+
+from __future__ import annotations
+
+import io
+import json
+import re
+import shutil
+import subprocess
+from collections.abc import Callable
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+import pytest
+from freezegun import freeze_time
+from tests.cli.conftest import INES, ISSUER, MARIT, NAME, NUMBER, ON, PASSPHRASE, RUBRIC, Run
+from tests.store.cluster import KEEPER, OWNER, Cluster
+
+from standfast.cli.app import run
+from standfast.cli.options import moment
+from standfast.desk.keyring import keyring, signing_key
+from standfast.desk.opening import open_desk
+from standfast.seal.encoding import Unreadable
+from standfast.seal.handed import Carried, line_of, read, written
+
+HERE = "ines-teles"
+LOFT = "Loft School"
+OUT = Path("ines.jsonl")
+HANA = "Hana Dvořáková"
+NOW = "2026-11-24 10:00:00"
+
+
+@pytest.fixture(scope="module")
+def made(schools: tuple[Path, Path], tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two schools of which one handed a record to the other, made once, to be copied."""
+    there = tmp_path_factory.mktemp("two")
+    home = shutil.copytree(schools[1], there / "sandhof")
+    with pytest.MonkeyPatch.context() as patched, freeze_time(NOW, ignore=["pydantic"]):
+        patched.chdir(home)
+        patched.setenv("STANDFAST_TRUST", str(there / "trust"))
+        assert run(["award", INES, RUBRIC, "--certifier", MARIT, "--on", ON]) == 0
+        assert run(["new", str(there / "loft"), "--name", LOFT]) == 0
+        patched.setattr("sys.stdin", io.StringIO(f"{PASSPHRASE}\n" * 2))
+        assert run(["keys", "make", "--issuer", ISSUER, "--passphrase-stdin"]) == 0
+        shutil.copytree(home, there / "before")
+        words = ["hand-over", INES, "--to", LOFT, "--agreed", ON, "--out", str(OUT)]
+        assert run([*words, "--passphrase-stdin"]) == 0
+        with open_desk(home, moment()) as desk:
+            fingerprint = keyring(desk).signed.by.thumbprint
+        assert run(["trust", "keys/trust.json", "--fingerprint", fingerprint]) == 0
+    return there
+
+
+@pytest.fixture
+def two(made: Path, today: None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Both schools, for this test alone; commands run in the first, `sandhof`."""
+    del today
+    there = shutil.copytree(made, tmp_path / "two")
+    monkeypatch.chdir(there / "sandhof")
+    monkeypatch.setenv("STANDFAST_TRUST", str(there / "trust"))
+    return there
+
+
+@pytest.fixture
+def keyed(two: Path) -> Path:
+    """The school that handed over."""
+    return two / "sandhof"
+
+
+@pytest.fixture
+def loft(two: Path) -> Path:
+    """The school that receives, and believes the keys of the first."""
+    return two / "loft"
+
+
+@pytest.fixture
+def handed(two: Path) -> bytes:
+    """The file that the first school handed over."""
+    del two
+    return OUT.read_bytes()
+
+
+@pytest.fixture
+def unhanded(two: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """The first school before it handed anything over; commands run in it."""
+    monkeypatch.chdir(two / "before")
+    return two / "before"
+
+
+def entries_of(content: bytes) -> list[dict[str, Any]]:
+    return [json.loads(json.loads(line)["entry"]) for line in content.splitlines()[1:]]
+
+
+def size(folder: Path) -> int:
+    with open_desk(folder, moment()) as desk:
+        return desk.book.size()
+
+
+def in_book(folder: Path) -> bytes:
+    return b"".join(path.read_bytes() for path in folder.glob("standfast.db*"))
+
+
+def root_by_hand(leaf: bytes, index: int, entries: int, path: list[bytes]) -> bytes:
+    """The root that an audit path leads to; RFC 9162 (2021), section 2.1.3.2, typed in here."""
+    fn, sn, r = index, entries - 1, leaf
+    for p in path:
+        if fn % 2 or fn == sn:
+            r = sha256(b"\1" + p + r).digest()
+            while not fn % 2 and fn:
+                fn, sn = fn // 2, sn // 2
+        else:
+            r = sha256(b"\1" + r + p).digest()
+        fn, sn = fn // 2, sn // 2
+    assert sn == 0
+    return r
+
+
+# --- what is in the file ----------------------------------------------------------------------
+
+
+def test_whoever_has_the_file_works_out_the_head_with_a_hash_alone(handed: bytes) -> None:
+    first, *lines = (json.loads(line) for line in handed.splitlines())
+    head = first["head"]
+
+    assert first["sha256"] == sha256(handed.partition(b"\n")[2]).hexdigest()
+    assert first["lines"] == len(lines) == 9
+    for line in lines:
+        leaf = sha256(b"\0" + line["entry"].encode()).digest()
+        path = [bytes.fromhex(step) for step in line["path"]]
+        root = root_by_hand(leaf, line["index"], head["size"], path)
+        assert root.hex() == head["root"]
+
+
+def test_it_has_her_evidence_with_who_judged_under_which_text(handed: bytes) -> None:
+    told, first = entries_of(handed), json.loads(handed.splitlines()[0])
+    kinds = [one["kind"] for one in told]
+    (award,) = (one["body"]["award"] for one in told if one["kind"] == "award-granted")
+    sheets = [one["body"] for one in told if one["kind"] == "sheet-taken"]
+    texts = {one["body"]["hash"] for one in told if one["kind"] == "text-kept"}
+
+    assert kinds.count("sheet-taken") == 3
+    assert {"person-set", "decision-made", "award-granted"} < set(kinds)
+    assert award["number"] == NUMBER
+    assert {s["rubric"]["hash"] for s in sheets} | {s["syllabus"]["hash"] for s in sheets} == texts
+    names = {one["ref"]: one["name"] for one in first["people"]}
+    assert {names[s["sheet"]["assessor"]] for s in sheets} >= {HANA, "Leilani Kahananui"}
+    assert names[award["certifier"]] == "Marit Solheim Aune"
+
+
+def test_nothing_of_anybody_else_is_in_it(handed: bytes, keyed: Path) -> None:
+    first = json.loads(handed.splitlines()[0])
+    with open_desk(keyed, moment()) as desk:
+        refs, people = desk.book.handles(), desk.book.people()
+    named = {INES} | {one["slug"] for one in first["people"]}
+    others = [one for one in people if one.id not in named]
+
+    assert len(others) > 5
+    for one in others:
+        assert one.name.encode() not in handed
+        assert one.id.encode() not in handed
+    own = next(ref for ref, slug in refs.items() if slug == INES)
+    assert {one["about"] for one in entries_of(handed)} == {own, None}
+    assert b"example.org" not in handed
+
+
+def test_her_agreement_stands_in_the_sending_book_and_in_the_file(
+    handed: bytes, standfast: Run
+) -> None:
+    *_, last = entries_of(handed)
+    story = standfast("history", INES, "--json").out
+
+    said = {k: v for k, v in last["body"]["hand_over"].items() if k != "person"}
+    assert said == {"to": LOFT, "asked_by": "candidate", "agreed": ON}
+    assert f"record handed over to {LOFT}" in story
+    assert standfast("book", "audit").code == 0
+
+
+def test_ties_to_others_are_left_out_and_it_is_said(
+    loft: Path, unhanded: Path, standfast: Run, typed: Run
+) -> None:
+    people = unhanded / "candidates" / "people.yaml"
+    text = people.read_text("utf-8")
+    tie = "    conflicts: [{person: kei-ito, kind: family, since: 2026-01-01}]\n"
+    begin = text.index(f"person: {INES}\n") + len(f"person: {INES}\n")
+    other = re.search(r"person: (\S+)\n", text[begin:])
+    assert other
+    tie = tie.replace("kei-ito", other[1])
+    people.write_text(text[:begin] + tie + text[begin:], "utf-8")
+    assert standfast("people").code == 0
+    ran = typed("hand-over", INES, "--to", "loft-school", "--agreed", ON, "--out", OUT, "--json")
+
+    assert (ran.code, ran.json["shortened"]) == (0, 1)
+    assert b"family" not in OUT.read_bytes()
+    assert b'conflicts\\":[' not in OUT.read_bytes()
+    took = standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+    assert took.code == 0, took.err
+    assert "From 1 of them ties to others" in record_text(standfast, loft)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        pytest.param((), "without her agreement", id="no agreement"),
+        pytest.param(("--agreed", "2027-01-01"), "which is to come", id="agrees later"),
+        pytest.param(("--agreed", ON, "--to", "sandhof"), "is this school", id="to itself"),
+    ],
+)
+def test_without_what_it_takes_nothing_is_handed_over(
+    loft: Path, unhanded: Path, typed: Run, words: tuple[str, ...], said: str
+) -> None:
+    before = size(unhanded)
+    ran = typed("hand-over", INES, "--to", LOFT, "--out", OUT, *words)
+
+    assert (ran.code, said in ran.err) == (1, True), ran.err
+    assert not OUT.exists()
+    assert size(unhanded) == before
+
+
+def test_an_erased_candidate_is_handed_over_to_nobody(
+    loft: Path, unhanded: Path, standfast: Run, typed: Run
+) -> None:
+    with open_desk(unhanded, moment()) as desk:
+        ref = next(ref for ref, slug in desk.book.handles().items() if slug == INES)
+    assert standfast("book", "forget", INES, "--yes").code == 0
+
+    for who, code, said in ((INES, 2, "no person"), (ref, 1, "the name was erased")):
+        ran = typed("hand-over", who, "--to", LOFT, "--agreed", ON, "--out", OUT)
+        assert (ran.code, said in ran.err) == (code, True), ran.err
+    assert not OUT.exists()
+
+
+def test_no_file_is_overwritten(loft: Path, unhanded: Path, typed: Run) -> None:
+    OUT.write_text("mine", "utf-8")
+    before = size(unhanded)
+    ran = typed("hand-over", INES, "--to", LOFT, "--agreed", ON, "--out", OUT)
+
+    assert (ran.code, OUT.read_text("utf-8"), size(unhanded)) == (1, "mine", before)
+
+
+def test_an_erasure_says_which_school_has_the_record_too(handed: bytes, standfast: Run) -> None:
+    ran = standfast("book", "forget", INES, "--yes", "--json")
+
+    assert ran.json["handed_over_to"] == [LOFT]
+
+
+# --- taking it in ------------------------------------------------------------------------------
+
+
+def record_text(standfast: Run, folder: Path, who: str = HERE) -> str:
+    ran = standfast("print", "record", who, "--out", folder / "paper", "--school", folder)
+    assert ran.code == 0, ran.err
+    page = folder / "paper" / f"record-{who}.pdf"
+    told = subprocess.run(["pdftotext", "-layout", page, "-"], capture_output=True, check=True)
+    return " ".join(told.stdout.decode().split())
+
+
+def test_nothing_is_entered_before_somebody_said_that_it_is_she(
+    handed: bytes, loft: Path, standfast: Run
+) -> None:
+    before = in_book(loft)
+    ran = standfast("take-in", OUT, "--as", HERE, "--school", loft)
+
+    assert ran.code == 0, ran.err
+    assert f"'{NAME}' there; here {HERE} is new" in ran.out
+    assert "nothing was entered" in ran.out
+    assert "student stays on the ground" in " ".join(ran.out.split())
+    assert in_book(loft) == before
+
+
+def test_it_is_shown_with_its_origin_and_gives_nothing(
+    handed: bytes, loft: Path, standfast: Run
+) -> None:
+    ran = standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+    decided = standfast("decide", HERE, RUBRIC, "--on", ON, "--school", loft, "--json").json
+    text = record_text(standfast, loft)
+
+    assert ran.code == 0, ran.err
+    assert "From elsewhere: Sandhof" in text
+    assert "no award and no permission here" in text
+    assert "each leads to the head" in text
+    assert f"award {NUMBER}" in text
+    assert HANA in text
+    assert "Awards None." in text
+    assert (decided["decision"]["outcome"], decided["decision"]["sheets"]) == ("more", [])
+    assert standfast("holds", NUMBER, "--on", ON, "--school", loft).code != 0
+    assert standfast("book", "audit", "--school", loft).code == 0
+
+
+def test_the_same_file_twice_is_once(handed: bytes, loft: Path, standfast: Run) -> None:
+    take = ("take-in", OUT, "--as", HERE, "--yes", "--school", loft, "--json")
+    first = standfast(*take).json
+    after = size(loft)
+    again = standfast(*take).json
+
+    assert (first["entered"], again["entered"], again["again"]) == (True, False, True)
+    assert again["entry"] == first["entry"]
+    assert size(loft) == after
+    other = standfast("take-in", OUT, "--as", "somebody-else", "--yes", "--school", loft)
+    assert (other.code, f"as the record of {HERE}" in other.err) == (1, True)
+
+
+def test_a_later_file_takes_the_earlier_ones_place_on_paper_and_names_nobody_twice(
+    handed: bytes, loft: Path, standfast: Run, typed: Run
+) -> None:
+    standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+    with open_desk(loft, moment()) as desk:
+        people = desk.book.people()
+    suspend = ("suspend", NUMBER, "--certifier", MARIT, "--on", ON, "--because", "she asked")
+    assert standfast(*suspend).code == 0
+    typed("hand-over", INES, "--to", LOFT, "--agreed", ON, "--out", "later.jsonl")
+    ran = standfast("take-in", "later.jsonl", "--as", HERE, "--yes", "--school", loft, "--json")
+    text = record_text(standfast, loft)
+
+    assert (ran.code, ran.json["new_people"]) == (0, [])
+    assert f"award {NUMBER} suspended" in text
+    assert text.count("From elsewhere") == 1
+    with open_desk(loft, moment()) as desk:
+        assert desk.book.people() == people
+
+
+def test_an_erasure_where_it_was_taken_in_leaves_no_name_and_lasts(
+    handed: bytes, loft: Path, standfast: Run, typed: Run
+) -> None:
+    standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+    assert NAME.encode() in in_book(loft)
+    hana = f"sandhof-{HANA.lower().replace(' ', '-').replace('ř', 'r')}".replace("á", "a")
+    for slug in (HERE, hana):
+        assert standfast("book", "forget", slug, "--yes", "--school", loft).code == 0
+    again = standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+
+    assert (again.code, "stays erased" in again.err) == (1, True)
+    for name in (NAME, HANA):
+        assert name.encode() not in in_book(loft)
+    assert standfast("book", "audit", "--school", loft).code == 0
+    assert standfast("book", "rebuild", "--school", loft).code == 0
+
+
+def test_whom_the_receiver_erased_a_later_file_names_no_more(
+    handed: bytes, loft: Path, standfast: Run, typed: Run
+) -> None:
+    standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+    assert (
+        standfast("book", "forget", "sandhof-hana-dvorakova", "--yes", "--school", loft).code == 0
+    )
+    typed("hand-over", INES, "--to", LOFT, "--agreed", ON, "--out", "later.jsonl")
+    ran = standfast("take-in", "later.jsonl", "--as", HERE, "--yes", "--school", loft)
+
+    assert ran.code == 0, ran.err
+    assert HANA.encode() not in in_book(loft)
+    assert "erased person" in record_text(standfast, loft)
+
+
+def test_it_comes_back_in_a_copy_and_stands_in_her_own_data(
+    handed: bytes, loft: Path, standfast: Run, tmp_path: Path
+) -> None:
+    standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+    assert standfast("export", "--out", "open", "--school", loft).code == 0
+    assert standfast("book", "restore", "open", "--into", tmp_path / "again").code == 0
+    hers = standfast("book", "person-data", HERE, "--out", "hers", "--school", loft)
+
+    assert record_text(standfast, tmp_path / "again") == record_text(standfast, loft)
+    assert hers.code == 0, hers.err
+    assert "record taken in from Sandhof" in Path("hers/person-data.txt").read_text("utf-8")
+
+
+def test_it_goes_into_a_book_in_postgresql_alike(
+    handed: bytes, loft: Path, standfast: Run, cluster: Cluster
+) -> None:
+    owner = cluster.address(OWNER, cluster.new_database())
+    moved = standfast("book", "move", owner, "--role", KEEPER, "--school", loft)
+    assert moved.code == 0, moved.err
+    ran = standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+
+    assert ran.code == 0, ran.err
+    assert f"award {NUMBER}" in record_text(standfast, loft)
+    assert standfast("book", "audit", "--school", loft).code == 0
+
+
+# --- what is not taken in ---------------------------------------------------------------------
+
+
+def refused(standfast: Run, loft: Path, content: bytes, code: int, said: str) -> None:
+    before = in_book(loft)
+    OUT.write_bytes(content)
+    ran = standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+
+    assert (ran.code, said in ran.err) == (code, True), ran.err
+    assert in_book(loft) == before
+
+
+def test_every_byte_that_is_changed_is_noticed(handed: bytes) -> None:
+    step = len(handed) // 400
+    for at in range(0, len(handed), step):
+        changed = bytearray(handed)
+        changed[at] ^= 1
+        with pytest.raises(Unreadable):
+            read(bytes(changed))
+
+
+def test_a_changed_mark_is_named_by_its_line(handed: bytes, loft: Path, standfast: Run) -> None:
+    lines = handed.splitlines(keepends=True)
+    at = next(n for n, line in enumerate(lines) if b"sheet-taken" in line)
+    changed = re.sub(rb'(level\\":)\d', rb"\g<1>9", lines[at], count=1)
+    assert changed != lines[at]
+    content = b"".join((*lines[:at], changed, *lines[at + 1 :]))
+
+    refused(standfast, loft, content, 2, f"line {at + 1}: the entry was changed")
+
+
+@pytest.mark.parametrize(
+    ("alter", "said"),
+    [
+        pytest.param(lambda lines: lines[:-1], "8 lines follow", id="one taken out"),
+        pytest.param(
+            lambda lines: [lines[0], *reversed(lines[1:])], "taken out or moved", id="turned round"
+        ),
+        pytest.param(lambda _: [], "no record that a school", id="empty"),
+        pytest.param(lambda lines: lines[1:], "no record that a school", id="without the first"),
+    ],
+)
+def test_a_line_that_is_missing_or_moved_is_noticed(
+    handed: bytes,
+    loft: Path,
+    standfast: Run,
+    alter: Callable[[list[bytes]], list[bytes]],
+    said: str,
+) -> None:
+    content = b"".join(alter(handed.splitlines(keepends=True)))
+
+    refused(standfast, loft, content or b"{}", 2, said)
+
+
+def signed_again(keyed: Path, content: bytes, alter: Callable[[list[Carried]], None]) -> bytes:
+    """What a school could sign that means to deceive: the lines altered, the signature its own."""
+    was = read(content)
+    lines = list(was.carried)
+    alter(lines)
+    kept = ("issuer", "school", "school_name", "candidate", "people", "head")
+    told = was.first.model_dump(mode="json", include=set(kept), exclude_none=True)
+    with open_desk(keyed, moment()) as desk:
+        key = signing_key(desk, PASSPHRASE)
+        return written(told, [line_of(one) for one in lines], key, desk.moment.now)
+
+
+def another_path(lines: list[Carried]) -> None:
+    lines[2] = lines[2].model_copy(update={"index": lines[2].index + 1})
+
+
+def another_mark(lines: list[Carried]) -> None:
+    at = next(n for n, one in enumerate(lines) if '"sheet-taken"' in one.entry)
+    entry = re.sub(r'("level":)\d', r"\g<1>4", lines[at].entry, count=1)
+    lines[at] = lines[at].model_copy(update={"entry": f"{entry[:-1]} }}"})
+
+
+def shortened_mark(lines: list[Carried]) -> None:
+    at = next(n for n, one in enumerate(lines) if '"sheet-taken"' in one.entry)
+    leaf = sha256(b"\0" + lines[at].entry.encode()).hexdigest()
+    lines[at] = lines[at].model_copy(update={"leaf": leaf})
+
+
+def no_agreement(lines: list[Carried]) -> None:
+    del lines[-1]
+
+
+def twice(lines: list[Carried]) -> None:
+    lines.insert(2, lines[1])
+
+
+@pytest.mark.parametrize(
+    ("alter", "said"),
+    [
+        pytest.param(another_path, "does not lead to the head", id="wrong proof"),
+        pytest.param(another_mark, "does not lead to the head", id="another mark"),
+        pytest.param(shortened_mark, "handed over whole or not", id="shortened without need"),
+        pytest.param(no_agreement, "no entry that she agreed", id="no agreement"),
+        pytest.param(twice, "one is there twice", id="twice"),
+    ],
+)
+def test_a_school_that_is_believed_cannot_hand_over_just_anything(
+    handed: bytes,
+    keyed: Path,
+    loft: Path,
+    standfast: Run,
+    alter: Callable[[list[Carried]], None],
+    said: str,
+) -> None:
+    refused(standfast, loft, signed_again(keyed, handed, alter), 2, said)
+
+
+def test_an_entry_about_somebody_else_is_refused_with_a_good_proof(
+    handed: bytes, keyed: Path, loft: Path, standfast: Run
+) -> None:
+    head = read(handed).first.head
+    with open_desk(keyed, moment()) as desk:
+        other = next(e for e in desk.book.history() if e.kind == "person-set" and e.about != INES)
+        (shown,) = desk.book.inclusions([other.id], head.size)
+        text = desk.book.entry_content(other.id).decode()
+    path = tuple(step.hex() for step in shown.path)
+    one = Carried(entry=text, index=shown.index, path=path)
+    content = signed_again(keyed, handed, lambda lines: lines.insert(0, one))
+
+    refused(standfast, loft, content, 2, "it is about somebody else")
+
+
+def test_a_school_that_nobody_compared_is_not_believed(
+    handed: bytes, loft: Path, standfast: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("STANDFAST_TRUST", str(tmp_path / "nobody"))
+
+    refused(standfast, loft, handed, 1, f"{ISSUER} is in no trust file")
+
+
+def test_a_record_for_another_school_is_not_for_this_one(
+    handed: bytes, loft: Path, standfast: Run
+) -> None:
+    settings = loft / "school.yaml"
+    settings.write_text(settings.read_text("utf-8").replace(LOFT, "Barn School"), "utf-8")
+    settings.write_text(re.sub("(?m)^school: .*$", "school: barn", settings.read_text("utf-8")))
+
+    refused(standfast, loft, handed, 1, "she agreed that 'Loft School' receives it")
+
+
+def test_a_school_does_not_take_in_its_own(handed: bytes, keyed: Path, standfast: Run) -> None:
+    settings = keyed / "school.yaml"
+    was = settings.read_text("utf-8")
+    settings.write_text(re.sub("(?m)^name: .*$", f"name: {LOFT}", was), "utf-8")
+    ran = standfast("take-in", OUT, "--as", INES, "--yes")
+
+    assert (ran.code, "of this very record book" in ran.err) == (1, True), ran.err
+
+
+def test_a_name_in_an_entry_is_refused_since_nobody_could_erase_it(handed: bytes) -> None:
+    from standfast.desk.taking import _names_somebody
+
+    people = [replace_name(read(handed).first.candidate, NAME)]
+
+    assert _names_somebody(f'{{"text":"so {NAME} was late"}}', people)
+    assert not _names_somebody('{"text":"so the candidate was late"}', people)
+
+
+def replace_name(named: Any, name: str) -> Any:  # noqa: ANN401 - a model of the file
+    return named.model_copy(update={"name": name})
