@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from hashlib import sha256
 
 import pytest
@@ -15,7 +16,8 @@ from standfast.model import tree
 from standfast.model.award import Ruling
 from standfast.model.issued import Issued
 from standfast.problems import NotFound
-from standfast.store.audit import Audit
+from standfast.store import as_derived
+from standfast.store.audit import Audit, entries
 from standfast.store.bodies import DecisionInputs
 from standfast.store.journal import Entry, canonical_entry, leaf_of
 
@@ -154,16 +156,43 @@ def test_a_missing_table_is_told_and_nothing_fails(filled: School) -> None:
     assert "table awards is missing" in said(filled.book.audit(decide))
 
 
-@pytest.mark.parametrize(
-    ("statement", "what"),
-    [
-        ("UPDATE awards SET last_day = '2099-01-01'", "of awards differs from it"),
-        ("UPDATE sheets SET superseded_by = NULL", "of sheets differs from it"),
-        ("DELETE FROM awards", "of awards is missing"),
-        ("DELETE FROM people WHERE seq = 2", "of people is missing"),
-        ("INSERT INTO people VALUES ('p-x', 2)", "row p-x of people comes from no entry"),
-    ],
-)
+CHANGES = [
+    ("UPDATE awards SET last_day = '2099-01-01'", "of awards differs from it"),
+    ("UPDATE sheets SET superseded_by = NULL", "of sheets differs from it"),
+    ("UPDATE awards SET renewed_by = 'x'", "of awards differs from it"),
+    ("DELETE FROM awards", "of awards is missing"),
+    ("DELETE FROM people WHERE seq = 2", "of people is missing"),
+    ("INSERT INTO people VALUES ('p-x', 2)", "row p-x of people comes from no entry"),
+    ("UPDATE documents SET last_day = '2099-01-01'", "of documents differs from it"),
+    ("DELETE FROM documents", "of documents is missing"),
+    ("UPDATE texts SET version = 9 WHERE kind = 'rubric'", "of texts differs from it"),
+]
+
+
+@pytest.mark.parametrize("at_once", [1, 3, 5_000])
+def test_tables_are_held_against_the_journal_a_few_entries_at_a_time(
+    filled: School, at_once: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(as_derived, "_ENTRIES", at_once)
+    for last in (date(2029, 1, 1), date(2030, 1, 1)):  # who was entered again has other papers
+        again = made.person("cato", documents={"first-aid": last, "insurance": last})
+        filled.book.put_people([again], filled.stamp)
+    renewed = filled.award(filled.book.decisions("cato")[0].entry, "A-2")
+    (before,) = filled.book.awards("cato")
+    filled.book.put_award(
+        renewed.model_copy(update={"renews": before.award.id}), filled.stamp("zoe")
+    )
+    with filled.book._reading() as reading:
+        assert as_derived.is_as_derived(reading.conn, entries(reading))
+    for change, _ in CHANGES:
+        with raw(filled) as do:
+            do(change)
+        with filled.book._reading() as reading:
+            assert not as_derived.is_as_derived(reading.conn, entries(reading)), change
+        filled.book.rebuild()
+
+
+@pytest.mark.parametrize(("statement", "what"), CHANGES)
 def test_a_changed_derived_row_is_named_and_mended_by_a_rebuild(
     filled: School, statement: str, what: str
 ) -> None:

@@ -189,7 +189,8 @@ def icc_unbalanced(
 
     Source: Fisher (1925); interval Wald (1940), Annals of Mathematical Statistics 11, 96-100.
     """
-    return _one_way(*_by_subject(subject, score), level)
+    counts, means, within, whole = _by_subject(subject, score)
+    return _one_way(counts, means, np.ones(len(counts)), within, whole, level)
 
 
 def icc_of_tally(tally: Tally, *, level: float = 0.95) -> IntraclassCorrelation:
@@ -198,7 +199,7 @@ def icc_of_tally(tally: Tally, *, level: float = 0.95) -> IntraclassCorrelation:
     Raises:
         Refused: as `icc_unbalanced`.
     """
-    times = tally.times.astype(np.int64)
+    times = tally.times
     given = tally.counts.sum(axis=1)
     if len(tally.values) == 1:
         raise all_the_same(float(tally.values[0]))
@@ -207,21 +208,30 @@ def icc_of_tally(tally: Tally, *, level: float = 0.95) -> IntraclassCorrelation:
     means = tally.counts @ values / given
     whole = float(times @ (tally.counts @ values**2))
     _refuse_few(int(times.sum()), int(total), float(given.max()))
-    counts, each = np.repeat(given, times), np.repeat(means, times)
-    return _one_way(counts, each, whole - summed(counts, each**2), whole, level)
+    within = whole - summed(times * given, means**2)
+    return _one_way(given, means, times, within, whole, level)
 
 
 def _one_way(
-    counts: Floats, means: Floats, within_ss: float, spread: float, level: float
+    counts: Floats,
+    means: Floats,
+    times: Floats,
+    within_ss: float,
+    spread: float,
+    level: float,
 ) -> IntraclassCorrelation:
-    """From each subject's number and mean of scores, and squares within subjects and of all."""
-    total, subjects = float(counts.sum()), len(counts)
-    n0 = (total - summed(counts, counts) / total) / (subjects - 1)
+    """From subjects' number and mean of scores, and squares within subjects and of all.
+
+    Each row stands for so many subjects.
+    """
+    every = counts * times
+    total, subjects = float(every.sum()), int(times.sum())
+    n0 = (total - summed(every, counts) / total) / (subjects - 1)
     df1, df2 = subjects - 1, int(total) - subjects
-    between = summed(counts, (means - summed(counts, means) / total) ** 2) / df1
+    between = summed(every, (means - summed(every, means) / total) ** 2) / df1
     within = no_less_than_rounding(within_ss, spread) / df2
     f, p = _f_test(between, within, df1, df2)
-    low, high = _wald_interval(counts, means, within, (df1, df2), level)
+    low, high = _wald_interval((counts, means, times), within, (df1, df2), level)
     estimate = Estimate(
         "ICC(1,1)",
         _one_of(between, within, n0),
@@ -315,16 +325,19 @@ def _refuse_few(subjects: int, scores: int, most: float) -> None:
 
 
 def _wald_interval(
-    counts: Floats, means: Floats, within: float, df: tuple[int, int], level: float
+    rows: tuple[Floats, Floats, Floats], within: float, df: tuple[int, int], level: float
 ) -> Interval:
-    """The ICC at the two ratios of variances that the F distribution just allows."""
-    df1, df2 = df
+    """The ICC at the two ratios of variances that the F distribution just allows.
+
+    Of each row number and mean of scores, and how many subjects it stands for.
+    """
+    (counts, means, times), (df1, df2) = rows, df
     if within == 0:
         return 1.0, 1.0
 
     def f_at(icc: float) -> float:
         ratio = icc / (1.0 - icc)
-        weights = counts / (1.0 + counts * ratio)
+        weights = times * counts / (1.0 + counts * ratio)
         middle = summed(weights, means) / float(weights.sum())
         return summed(weights, (means - middle) ** 2) / df1 / within
 

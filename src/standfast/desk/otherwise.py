@@ -17,8 +17,8 @@ from standfast.engine.otherwise import ChangedLevel, MadeFrom, Shifts, tipped
 from standfast.problems import Refused
 
 if TYPE_CHECKING:
-    from standfast.store.decisions import KeptDecision
     from standfast.store.replay import Case
+    from standfast.store.taught import Rests
 
 AT_A_TIME = 200
 """Decisions whose sheets are held at once."""
@@ -67,7 +67,7 @@ def decided_otherwise(desk: Desk, severity: Severity, rubric: str | None = None)
         for _, found in severity.told()
         for lesson, who, criterion, shift in found.shifts
     }
-    kept = [one for one in desk.book.decisions(rubric=rubric) if one.decision.on <= desk.today]
+    kept = [one for one in desk.book.rests(rubric) if one.day <= desk.today]
     far = {key[:2] for key in shifts}
     touched = _touched(desk, kept, far) if far else []
     found: list[Otherwise] = []
@@ -83,12 +83,10 @@ def decided_otherwise(desk: Desk, severity: Severity, rubric: str | None = None)
     return Asked(tuple(found), len(kept), len(touched), tuple(left_out))
 
 
-def _touched(
-    desk: Desk, kept: Sequence[KeptDecision], far: Collection[tuple[str, str]]
-) -> list[str]:
+def _touched(desk: Desk, kept: Sequence[Rests], far: Collection[tuple[str, str]]) -> list[str]:
     """The entries of the decisions that rest on such sheets, by practical and assessor."""
     keys = desk.book.sheet_keys()
-    return [one.entry for one in kept if any(keys[sheet] in far for sheet in one.inputs.sheets)]
+    return [one.entry for one in kept if any(keys[sheet] in far for sheet in one.sheets)]
 
 
 def _cases(desk: Desk, entries: Sequence[str]) -> Iterator[Case]:

@@ -13,6 +13,7 @@ from sqlalchemy.exc import DBAPIError
 from standfast.model.tree import GrowingTree
 from standfast.problems import RecordBookError
 from standfast.store import names, tallies
+from standfast.store.as_derived import is_as_derived
 from standfast.store.database import Database
 from standfast.store.derived import Batch, derive
 from standfast.store.heads import Head, remembered
@@ -132,7 +133,8 @@ def entries(reading: Reading) -> Iterator[Entry]:
     """The whole journal in order, a few thousand entries in memory."""
     # Of the statement, not of the connection: PostgreSQL would ask for all that follows in pieces.
     query = select(journal).order_by(journal.c.seq).execution_options(yield_per=_AT_ONCE)
-    yield from map(Entry._make, reading.conn.execute(query))
+    with reading.conn.execute(query) as rows:  # closed also when nobody asks for the rest
+        yield from map(Entry._make, rows)
 
 
 def _check_journal(reading: Reading, found: Audit, kept_heads: Iterable[Head]) -> None:
@@ -184,7 +186,7 @@ def _check_identities(reading: Reading, found: Audit) -> None:
         .join(people, people.c.ref == identity.c.ref)
         .join(journal, journal.c.seq == people.c.seq)
     )
-    for row in reading.conn.execute(query):
+    for row in reading.conn.execute(query.execution_options(yield_per=_AT_ONCE)):
         if json.loads(row.body)["commitment"] != names.commitment(row):
             found.faults.append(
                 Fault(
@@ -204,7 +206,12 @@ def as_derived(reading: Reading) -> Batch:
 
 
 def check_derived(reading: Reading) -> Iterator[Fault]:
-    """Rows of derived tables that are not those that the journal gives."""
+    """Rows of derived tables that are not those that the journal gives.
+
+    Only where there are such rows is everything held in memory, to name them.
+    """
+    if is_as_derived(reading.conn, entries(reading)):
+        return
     batch = as_derived(reading)
     for table in OF_ENTRIES:
         yield from _compare(reading, table, dict(batch.rows[table]))

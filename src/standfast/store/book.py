@@ -18,6 +18,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     find_decision(entry_id) -> KeptDecision | None
     decisions(candidate=None, rubric=None, superseded=False) -> kept decisions
     lessons() -> practicals with their days           decided() -> decisions with their days
+    rests(rubric=None) -> sheets behind each decision
     ratings(rubric=None) -> every mark, as arrays
     put_award(award, stamp, corrects=None) -> Entry
     find_award(id or number) -> KeptAward | None
@@ -117,7 +118,7 @@ from standfast.store.records import Records
 from standfast.store.replay import Case, Decide, Differing
 from standfast.store.sheets import KeptSheet
 from standfast.store.tables import journal
-from standfast.store.taught import Decided, Lesson
+from standfast.store.taught import Decided, Lesson, Rests
 from standfast.store.transactions import Transactions
 from standfast.store.transitions import KeptTransition, find_transitions
 from standfast.store.writing import Reading, Writing, body_of, next_seq
@@ -373,6 +374,11 @@ class Book:
         """Every decision that stands, by day; read from rows, so that all can be counted."""
         with self._reading() as reading:
             return taught.find_decided(reading)
+
+    def rests(self, rubric: str | None = None) -> tuple[Rests, ...]:
+        """The sheets behind every decision that stands, of a rubric or all, in journal order."""
+        with self._reading() as reading:
+            return taught.find_rests(reading, rubric)
 
     def ratings(self, rubric: str | None = None) -> KeptRatings:
         """Every mark of the sheets that stand, as arrays; read from rows that are packed."""

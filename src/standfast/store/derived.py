@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 from sqlalchemy import Connection, Table, bindparam, delete, select, update
@@ -34,11 +34,11 @@ from standfast.store.tallies import counting_anew
 JSON = dict[str, Any]
 Row = tuple[Any, ...]
 
-_REPLACED = {schools, people, texts}
+REPLACED = {schools, people, texts}
 """Here a later entry about the same key takes the place of the row."""
 
 
-_OF_A_PERSON = (documents, approvals)
+OF_A_PERSON = (documents, approvals)
 """Here a later entry about a person takes the place of all rows of that person."""
 
 
@@ -71,6 +71,11 @@ class Batch:
             at = table.columns.keys().index(column)
             self.rows[table][key] = (*row[:at], value, *row[at + 1 :])
 
+    def marks(self) -> Iterator[tuple[tuple[Table, str, str], str]]:
+        """Table, column and key of each row of an earlier batch that is marked, and with what."""
+        for (table, column), marks in self._marks.items():
+            yield from (((table, column, key), value) for key, value in marks)
+
     def flush(self, conn: Connection) -> None:
         """Writes everything, counts what the sheets change, and forgets it."""
         with counting_anew(conn, {row[2] for row in self.rows[sheets].values()}):
@@ -80,12 +85,12 @@ class Batch:
         self._marks.clear()
 
     def _write(self, conn: Connection) -> None:
-        for table in _OF_A_PERSON:
+        for table in OF_A_PERSON:
             for some in batched(self._anew[table], AT_ONCE):
                 conn.execute(delete(table).where(table.c.person.in_(some)))
         for table in OF_ENTRIES:
             rows = self.rows[table]
-            if rows and table in _REPLACED:
+            if rows and table in REPLACED:
                 rows = _replace(conn, table, rows)
             if rows:
                 add_rows(conn, table, list(rows.values()))

@@ -26,6 +26,7 @@ from standfast.store.texts import find_text
 from standfast.store.writing import Reading
 
 _SHOWN = 12  # of the differences of one decision
+_AT_ONCE = 500  # decisions in memory
 
 
 class Decide(Protocol):
@@ -87,7 +88,8 @@ def cases(reading: Reading, wanted: Collection[str] | None = None) -> Iterator[C
     query = select(journal).join(decisions, decisions.c.seq == journal.c.seq)
     if wanted is not None:
         query = query.where(journal.c.id.in_(wanted))
-    for row in reading.conn.execute(query.order_by(journal.c.seq)):
+    in_order = query.order_by(journal.c.seq).execution_options(yield_per=_AT_ONCE)
+    for row in reading.conn.execute(in_order):
         yield _case(reading, row.seq, row.id, row.body, texts)
 
 

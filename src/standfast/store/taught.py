@@ -1,13 +1,14 @@
-"""When practicals were taught and decided: rows to count, without reading any entry."""
+"""When practicals were taught and decided: rows to count, without keeping any entry."""
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from datetime import date
 
 from sqlalchemy import select
 
-from standfast.store.tables import decisions, rulings, sheets
+from standfast.store.tables import decisions, journal, rulings, sheets
 from standfast.store.writing import Reading
 
 
@@ -33,6 +34,16 @@ class Decided:
     outcome: str
     entry: str
     """Id of its journal entry."""
+
+
+@dataclass(frozen=True)
+class Rests:
+    """Which sheets were handed in for a decision that nothing corrects."""
+
+    entry: str
+    """Id of its journal entry."""
+    day: date
+    sheets: tuple[str, ...]
 
 
 def find_lessons(reading: Reading) -> tuple[Lesson, ...]:
@@ -61,6 +72,25 @@ def find_decided(reading: Reading) -> tuple[Decided, ...]:
         Decided(handle(candidate), rubric, text, date.fromisoformat(day), outcome, entry)
         for candidate, rubric, text, day, outcome, entry in reading.conn.execute(query)
     )
+
+
+def find_rests(reading: Reading, rubric: str | None = None) -> tuple[Rests, ...]:
+    """Every decision that stands, in the order of the journal; of its entry only this is kept."""
+    query = (
+        select(decisions.c.entry, decisions.c.day, journal.c.body)
+        .join_from(decisions, journal, journal.c.seq == decisions.c.seq)
+        .where(decisions.c.superseded_by.is_(None))
+        .order_by(decisions.c.seq)
+    )
+    if rubric is not None:
+        query = query.where(decisions.c.rubric == rubric)
+    return tuple(
+        Rests(entry, date.fromisoformat(day), tuple(json.loads(body)["inputs"]["sheets"]))
+        for entry, day, body in reading.conn.execute(query.execution_options(yield_per=_AT_ONCE))
+    )
+
+
+_AT_ONCE = 500  # entries in memory
 
 
 def find_ruled(reading: Reading) -> frozenset[str]:
