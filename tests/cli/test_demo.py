@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 import shlex
-import shutil
 import subprocess
 import sys
 from collections import Counter
@@ -18,6 +17,7 @@ import pytest
 from sqlalchemy import select
 from tests.cli.conftest import ON, ROOT, Run
 from tests.cli.test_help import EXAMPLES, example_of
+from tests.schools import copied
 from tests.store.cluster import KEEPER, Cluster
 
 from standfast.cli.app import run
@@ -244,7 +244,7 @@ NOT_TYPED = {
 def test_every_example_of_the_help_works_when_typed_there(
     shown: Shown, name: str, tmp_path: Path, standfast: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    school = shutil.copytree(shown.folder / "demo-out" / "school", tmp_path / "school")
+    school = copied(shown.folder / "demo-out" / "school", tmp_path / "school")
     monkeypatch.chdir(school)
 
     ran = standfast(*example_of(name)[1:])
