@@ -16,6 +16,7 @@ import pytest
 import zxingcpp
 from freezegun import freeze_time
 from PIL import Image
+from tests.schools import copied
 
 from standfast.cli.app import run
 
@@ -85,14 +86,14 @@ def schools(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
 @pytest.fixture
 def sandhof(tmp_path: Path, schools: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch) -> Path:
     """The invented school with an empty book; commands run inside its folder."""
-    monkeypatch.chdir(shutil.copytree(schools[0], tmp_path / "sandhof"))
+    monkeypatch.chdir(copied(schools[0], tmp_path / "sandhof"))
     return tmp_path / "sandhof"
 
 
 @pytest.fixture
 def scored(tmp_path: Path, schools: tuple[Path, Path], monkeypatch: pytest.MonkeyPatch) -> Path:
     """The school after both of the candidate's practicals were scored."""
-    monkeypatch.chdir(shutil.copytree(schools[1], tmp_path / "sandhof"))
+    monkeypatch.chdir(copied(schools[1], tmp_path / "sandhof"))
     return tmp_path / "sandhof"
 
 

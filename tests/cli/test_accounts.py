@@ -12,6 +12,7 @@ import pytest
 from tests.cli.conftest import Ran, Run
 
 from standfast.desk.access import matches
+from standfast.desk.opening import where_the_book_is
 from standfast.store.connect import open_book
 
 WORDS = "four plain words here"
@@ -92,7 +93,7 @@ def test_a_pin_is_set_and_one_that_is_none_refused(
 
 
 def pin_of(login: str, pin: str) -> bool:
-    with open_book(Path()) as book:
+    with open_book(where_the_book_is(Path())) as book:
         found = book.access.find(login)
     assert found is not None
     assert found[1].pin is not None

@@ -208,6 +208,7 @@ def nobody(scored: Path, standfast: Run) -> Iterator[Callable[..., Ran]]:
         path.chmod(0o755)
 
 
+@pytest.mark.of_the_file(why="what may be done with its file")
 def test_a_read_only_folder_is_said(nobody: Callable[..., Ran], scored: Path) -> None:
     before = Path("standfast.db").read_bytes()
 
@@ -225,6 +226,7 @@ def full() -> None:
     resource.setrlimit(resource.RLIMIT_FSIZE, (16_384, 16_384))
 
 
+@pytest.mark.of_the_file(why="a file that may not grow")
 def test_a_full_disk_is_said_and_nothing_is_half_there(scored: Path, standfast: Run) -> None:
     before = entries(standfast)
 
@@ -237,6 +239,7 @@ def test_a_full_disk_is_said_and_nothing_is_half_there(scored: Path, standfast: 
     assert standfast("score", sheet("lesson-2026-11-10-tendai")).code == 0
 
 
+@pytest.mark.of_the_file(why="its file says its format")
 def test_a_book_from_a_newer_standfast_is_left_alone(scored: Path, standfast: Run) -> None:
     book = sqlite3.connect("standfast.db")
     book.execute("update meta set value = value + 1 where key = 'format'")
@@ -249,6 +252,7 @@ def test_a_book_from_a_newer_standfast_is_left_alone(scored: Path, standfast: Ru
     assert "a later version of standfast wrote this" in ran.err
 
 
+@pytest.mark.of_the_file(why="a file that is none")
 def test_a_file_that_is_no_book_is_named(sandhof: Path, standfast: Run) -> None:
     Path("standfast.db").write_bytes(b"this is a shopping list")
 

@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 from freezegun import freeze_time
 from tests.cli.conftest import INES, MARIT, NAME, ON, PASSPHRASE, RUBRIC, Run
+from tests.schools import copied, tables
 from tests.store.cluster import KEEPER, OWNER, Cluster
 
 from standfast.cli.options import moment
@@ -41,15 +42,6 @@ def school(today: None, scored: Path, standfast: Run) -> Path:
     del today
     assert standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON).code == 0
     return scored
-
-
-def tables(folder: Path) -> dict[str, list[tuple[object, ...]]]:
-    """Every row of every table, by SQLite's own library."""
-    with sqlite3.connect(folder / "standfast.db") as book:
-        names = [n for (n,) in book.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
-        found = {n: sorted(book.execute(f"SELECT * FROM {n}"), key=repr) for n in names}  # noqa: S608 - names of its own
-    book.close()
-    return found
 
 
 def same_books(one: Path, other: Path) -> None:
@@ -272,11 +264,12 @@ def test_nothing_is_overwritten(school: Path, standfast: Run, typed: Run, tmp_pa
     assert left_behind(tmp_path / "mine") == ["notes.txt"]
 
 
+@pytest.mark.of_the_file(why="its file is lost")
 def test_a_lost_book_comes_back_into_its_school(
     keyed: Path, standfast: Run, typed: Run, tmp_path: Path
 ) -> None:
     assert typed("backup", "--out", "b.backup").code == 0
-    shutil.copytree(keyed, tmp_path / "before")
+    copied(keyed, tmp_path / "before")
     mine = {path: path.read_bytes() for path in files(keyed) if "standfast.db" not in path.name}
     (keyed / "standfast.db").write_bytes(b"")
     half = typed("book", "restore", "b.backup", "--into", ".")
@@ -308,6 +301,7 @@ def test_a_short_passphrase_makes_no_backup(school: Path, typed: Run) -> None:
     assert left_behind(school) == before
 
 
+@pytest.mark.of_the_file(why="its file is changed aside of us")
 def test_a_damaged_book_is_not_copied(school: Path, standfast: Run, typed: Run) -> None:
     with sqlite3.connect(school / "standfast.db") as book:
         book.execute("DROP TRIGGER journal_is_never_changed")

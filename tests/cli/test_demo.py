@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 import shlex
-import shutil
 import subprocess
 import sys
 from collections import Counter
@@ -19,6 +18,7 @@ from sqlalchemy import select
 from tests.cli.conftest import ON, ROOT, Run
 from tests.cli.test_help import EXAMPLES, example_of
 from tests.desk.closeness import same as same_figure
+from tests.schools import copied
 from tests.store.cluster import KEEPER, Cluster
 
 from standfast.agreement.percent import alike, percent_agreement
@@ -258,7 +258,7 @@ NOT_TYPED = {
 def test_every_example_of_the_help_works_when_typed_there(
     shown: Shown, name: str, tmp_path: Path, standfast: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    school = shutil.copytree(shown.folder / "demo-out" / "school", tmp_path / "school")
+    school = copied(shown.folder / "demo-out" / "school", tmp_path / "school")
     monkeypatch.chdir(school)
 
     ran = standfast(*example_of(name)[1:])

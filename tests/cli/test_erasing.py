@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from tests.cli.conftest import INES, MARIT, NAME, ON, RUBRIC, Run
 from tests.cli.test_copies import files
+from tests.schools import bytes_of_book
 
 from standfast.cli.options import moment
 from standfast.desk.opening import open_desk
@@ -40,10 +41,6 @@ def erased(
     people.write_text("people: []\n", "utf-8")
     assert standfast("book", "forget", INES, "--yes").code == 0
     return scored
-
-
-def in_book(folder: Path) -> bytes:
-    return b"".join(path.read_bytes() for path in folder.glob("standfast.db*"))
 
 
 def test_tree_and_receipts_of_before_stay_good(erased: Path) -> None:
@@ -99,8 +96,8 @@ def test_an_older_copy_erases_again_whoever_was_erased_since(
 
     assert made.code == 0, made.err
     assert made.json["forgotten"] == [ref]
-    assert NAME.encode() not in in_book(erased / "again")
-    assert CONTACT.encode() not in in_book(erased / "again")
+    assert NAME.encode() not in bytes_of_book(erased / "again")
+    assert CONTACT.encode() not in bytes_of_book(erased / "again")
     assert standfast("book", "audit", "--school", "again").code == 0
     assert (erased / "again" / "erased.txt").read_text("utf-8").split() == [ref]
 
@@ -109,7 +106,7 @@ def test_without_being_told_the_name_is_there_and_it_says_so(erased: Path, stand
     ran = standfast("book", "restore", "before", "--into", "again")
 
     assert "--forget-as-in" in ran.out
-    assert NAME.encode() in in_book(erased / "again")
+    assert NAME.encode() in bytes_of_book(erased / "again")
 
 
 def test_a_lost_book_that_comes_back_erases_by_the_list_beside_it(
@@ -120,7 +117,7 @@ def test_a_lost_book_that_comes_back_erases_by_the_list_beside_it(
     made = typed("book", "restore", "before.backup", "--into", ".", "--json")
 
     assert len(made.json["forgotten"]) == 1
-    assert NAME.encode() not in in_book(erased)
+    assert NAME.encode() not in bytes_of_book(erased)
     assert standfast("book", "audit").code == 0
 
 

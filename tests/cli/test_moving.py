@@ -10,6 +10,8 @@ import pytest
 from tests.cli.conftest import INES, ON, RUBRIC, Run, sheet
 from tests.store.cluster import KEEPER, NEIGHBOUR, OWNER, Cluster
 
+pytestmark = pytest.mark.of_the_file(why="each begins in a file")
+
 QUESTIONS = [
     ("decide", INES, RUBRIC, "--on", ON),
     ("due", "--on", ON),

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from tests.cli.conftest import ROOT, Run
+from tests.schools import bytes_of_book
 
 DAY = "candidates/plans/trapeze-2026-12-05.yaml"
 
@@ -203,13 +204,13 @@ def test_people_who_are_only_in_the_files_are_to_be_entered_first(
 
 
 def test_a_plan_changes_nothing_in_the_book(school: Path, standfast: Run) -> None:
-    before = (school / "standfast.db").read_bytes()
+    before = bytes_of_book(school)
     size = standfast("book", "audit", "--json").json["entries"]
 
     standfast("plan", DAY)
 
     assert standfast("book", "audit", "--json").json["entries"] == size
-    assert (school / "standfast.db").read_bytes() == before
+    assert bytes_of_book(school) == before
 
 
 def test_a_long_search_says_what_it_is_doing(

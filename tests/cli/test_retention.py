@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from freezegun import freeze_time
 from tests.cli.conftest import INES, MARIT, NAME, ON, RUBRIC, Run
-from tests.cli.test_copies import tables
+from tests.schools import bytes_of_book, tables
 
 from standfast.cli.options import moment
 from standfast.desk.access import add_account
@@ -153,7 +153,7 @@ def test_done_it_is_gone_and_the_book_is_sound(school: Path, standfast: Run) -> 
     assert done["gone"] is True
     assert [one["what"] for one in done["leaving"]] == [w for some in told.values() for w in some]
     assert INES in told["names"]
-    assert NAME.encode() not in b"".join(f.read_bytes() for f in school.glob("standfast.db*"))
+    assert NAME.encode() not in bytes_of_book(school)
     assert standfast("book", "audit").code == 0
     assert again["leaving"] == []
     assert len(after["journal"]) == len(before["journal"]) + len(told["names"])

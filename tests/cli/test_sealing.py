@@ -27,8 +27,10 @@ from tests.cli.conftest import (
     credential,
     scanned,
 )
+from tests.schools import bytes_of_book
 
 from standfast.desk.heads import check
+from standfast.desk.opening import where_the_book_is
 from standfast.seal.receipts import Extension, extended, read
 from standfast.seal.trust import read as trust_file
 from standfast.store.connect import open_book
@@ -80,7 +82,7 @@ def test_keys_lie_beside_the_book_and_nobody_else_reads_them(keyed: Path) -> Non
 def test_no_secret_is_in_the_record_book(keyed: Path, typed: Run) -> None:
     typed("sign", NUMBER, "--out", "out")
     secret = typed("keys", "paper").out.splitlines()[0].replace(" ", "")
-    book = b"".join(one.read_bytes() for one in keyed.glob("standfast.db*"))
+    book = bytes_of_book(keyed)
 
     assert secret.startswith("z3u2")
     assert secret.encode() not in book
@@ -164,7 +166,7 @@ def test_a_signed_certificate_is_checked_by_whoever_believes_the_school(
     asked = ("shape", "signature", "key", "dates", "revocation", "suspension", "holder", "book")
     assert found(whole) == dict.fromkeys(asked, "yes")
     assert "stays on the ground" in whole.json["caution"]
-    with open_book(keyed) as book:
+    with open_book(where_the_book_is(keyed)) as book:
         (kept,) = book.issued()
     assert not kept.named
 
@@ -587,6 +589,7 @@ def test_whoever_kept_a_head_checks_a_growth_file_and_a_receipt_without_the_scho
     assert (book.answer, "credential-issued, 2026-11-24" in book.says) == ("yes", True)
 
 
+@pytest.mark.of_the_file(why="its file is changed aside of us")
 def test_a_book_that_was_written_anew_is_not_the_one_of_the_head(
     keyed: Path, typed: Run, tmp_path: Path
 ) -> None:

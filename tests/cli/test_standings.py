@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 from freezegun import freeze_time
 from tests.cli.conftest import INES, MARIT, ROOT, RUBRIC, SHEETS, Run, sheet
+from tests.schools import copied
 
 from standfast.cli.app import run
 
@@ -51,7 +52,7 @@ def granted(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def school(granted: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A copy of it; commands run inside its folder."""
-    monkeypatch.chdir(shutil.copytree(granted, tmp_path / "school"))
+    monkeypatch.chdir(copied(granted, tmp_path / "school"))
     return tmp_path / "school"
 
 

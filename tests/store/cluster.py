@@ -45,6 +45,8 @@ class Cluster:
     durable: bool = False
     """Whether what it has committed is on disk."""
     _numbers: Iterator[int] = field(default_factory=count)
+    made: list[str] = field(default_factory=list)
+    """Databases that may go when the test that made them is over."""
 
     def address(self, role: str, database: str, school: str = "") -> str:
         """What `open_book` takes."""
@@ -96,11 +98,26 @@ class Cluster:
         with self.connect("super", database) as connection:
             connection.execute(statement.encode())
 
-    def new_database(self, template: str = "template1") -> str:
+    def new_database(self, template: str = "template1", *, lasts: bool = False) -> str:
         """The name of a fresh one, which the owner owns."""
         name = f"b{next(self._numbers)}"
         self.do(f"CREATE DATABASE {name} TEMPLATE {template} OWNER {OWNER}")
+        if not lasts:
+            self.made.append(name)
         return name
+
+    def let_go(self, database: str) -> None:
+        """Ends every connection to it, so that it can be copied."""
+        with self.connect("super", "postgres") as server:
+            query = (
+                "SELECT pg_terminate_backend(pid, 5000) FROM pg_stat_activity WHERE datname = %s"
+            )
+            server.execute(query, [database])
+
+    def drop(self, databases: list[str]) -> None:
+        """Takes these away, whoever is connected."""
+        for name in databases:
+            self.do(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
 
     def found(self) -> None:
         """Makes the database `founded`, with the tables and both schools, to be copied."""

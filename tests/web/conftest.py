@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import secrets
-import shutil
 import socket
 import threading
 import time
@@ -19,6 +18,7 @@ import httpx
 import pytest
 import uvicorn
 from sqlalchemy import select
+from tests.schools import copied
 from tests.store.cluster import KEEPER, OWNER, Cluster
 
 from standfast.cli.app import run
@@ -121,7 +121,7 @@ def served(folder: Path, clock: Clock, port: int = 0) -> Iterator[Served]:
 @pytest.fixture
 def school(tmp_path: Path, accounts_made: Path) -> Path:
     """A copy of the school's folder for one test."""
-    return Path(shutil.copytree(accounts_made, tmp_path / "school"))
+    return copied(accounts_made, tmp_path / "school")
 
 
 def move_to(cluster: Cluster, folder: Path) -> None:
@@ -142,8 +142,8 @@ def reading_house(
     tmp_path_factory: pytest.TempPathFactory, accounts_made: Path
 ) -> Iterator[Served]:
     """The school, served, for tests that only read."""
-    folder = shutil.copytree(accounts_made, tmp_path_factory.mktemp("read") / "school")
-    with served(Path(folder), Clock()) as found:
+    folder = copied(accounts_made, tmp_path_factory.mktemp("read") / "school")
+    with served(folder, Clock()) as found:
         yield found
 
 

@@ -5,7 +5,6 @@ Source of the description: `/api/openapi.json`, OpenAPI 3.1.
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -14,6 +13,7 @@ import pytest
 import schemathesis
 from hypothesis import HealthCheck, Phase, given, seed, settings
 from schemathesis import GenerationMode
+from tests.schools import copied
 from tests.web.conftest import Clock, Served, served
 
 from standfast.web.guard import MOST_BYTES
@@ -35,8 +35,8 @@ ASKS = ("GET /api/lesson-kit", "POST /api/records")
 @pytest.fixture(scope="module")
 def own(tmp_path_factory: pytest.TempPathFactory, accounts_made: Path) -> Iterator[Served]:
     """The school, served for these tests: what does not fit is held, and others would see it."""
-    folder = shutil.copytree(accounts_made, tmp_path_factory.mktemp("api") / "school")
-    with served(Path(folder), Clock()) as found:
+    folder = copied(accounts_made, tmp_path_factory.mktemp("api") / "school")
+    with served(folder, Clock()) as found:
         yield found
 
 

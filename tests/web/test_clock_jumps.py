@@ -12,6 +12,7 @@ from tests.web.conftest import NOW, PASSWORD, Clock, Sent, Served
 from tests.web.records import SHEET, lesson, post, sign
 
 from standfast.desk.access import FREE_TRIES, LONGEST_WAIT
+from standfast.desk.opening import where_the_book_is
 from standfast.engine.decide import decide
 from standfast.store.connect import open_book
 
@@ -37,7 +38,7 @@ def test_records_are_kept_once_and_in_order_across_a_jump(house: Served, jump: t
     assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "signed"
 
     assert len(Sent(house.folder).records) == len(whole)
-    with open_book(house.folder) as book:
+    with open_book(where_the_book_is(house.folder)) as book:
         assert [one.sheet.id for one in book.sheets()].count(SHEET) == 1
 
 
@@ -45,13 +46,13 @@ def test_entries_keep_the_order_in_which_they_came_and_an_audit_remarks_on_the_c
     house: Served,
 ) -> None:
     office = house.visitor("office")
-    with open_book(house.folder) as book:
+    with open_book(where_the_book_is(house.folder)) as book:
         before = book.size()
     for jump, name in ((FORWARD, "Ada Berg"), (-FORWARD, "Bo Lind"), (BACK, "Cleo Roth")):
         house.clock.now += jump
         office = house.visitor("office")
         enter(office, name)
-    with open_book(house.folder) as book:
+    with open_book(where_the_book_is(house.folder)) as book:
         events = book.history()[before:]
         audit = book.audit(decide)
     times = [event.at for event in events]

@@ -9,6 +9,7 @@ from contextlib import closing
 
 import httpx
 import pytest
+from tests.schools import bytes_of_book
 from tests.web.conftest import NOW, PASSWORD, Sent, Served, Visit
 from tests.web.records import SHEET, begin, lesson, post, record, sign
 
@@ -146,7 +147,7 @@ def test_the_word_of_a_device_is_shown_once_and_nowhere_kept(
     word = enrolled(office)
 
     assert word not in office.get("/book/devices").text
-    kept = b"".join(path.read_bytes() for path in house.folder.glob("standfast.db*"))
+    kept = bytes_of_book(house.folder)
     assert word.encode() not in kept
     assert office.post("/book/devices", data={"name": "Tablet 1"}).status_code == 409
 
@@ -267,6 +268,7 @@ def test_a_revoked_device_sends_nothing_and_one_that_was_never_there_neither(
 # The book, and who asks from outside
 
 
+@pytest.mark.of_the_file(why="its file is changed aside of us")
 def test_the_audit_says_what_it_checked_and_finds_a_changed_row(house: Served) -> None:
     lead = house.visitor("lead")
     clean = lead.post("/book/audit").text

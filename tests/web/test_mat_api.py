@@ -10,10 +10,12 @@ import httpx
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from tests.schools import bytes_of_book
 from tests.web.conftest import Sent, Served
 from tests.web.records import JSON, RUBRIC, SHEET, begin, key, lesson, post, record, sign
 
 from standfast.cli.app import run
+from standfast.desk.opening import where_the_book_is
 from standfast.engine.replaying import digest, sheet_of
 from standfast.model.mat import Record
 from standfast.model.sheet import Sheet
@@ -91,7 +93,7 @@ def test_a_server_that_ended_between_signature_and_sheet_takes_it_when_it_is_sen
         assert hana.post("/api/records", json={"records": whole}).status_code == 500
 
     assert set(post(hana, *whole)) == {"seen"}
-    with open_book(house.folder) as book:
+    with open_book(where_the_book_is(house.folder)) as book:
         assert book.find_sheet(SHEET) is not None
 
 
@@ -202,7 +204,7 @@ def test_an_erased_person_is_named_in_no_record(
     held = {**begin(candidate, rubric_version="1"), "id": key(9), "sheet": key(10)}
     assert post(hana, held) == ["held"]
     assert run(["book", "forget", candidate, "--yes", "--school", str(house.folder)]) == 0
-    kept = b"".join(file.read_bytes() for file in house.folder.glob("standfast.db*"))
+    kept = bytes_of_book(house.folder)
 
     assert candidate.encode() not in kept
 
@@ -313,7 +315,7 @@ def test_a_refused_sheet_is_opened_again_mended_and_signed(
     again = record(len(whole) + 1, number=4004, kind="sign", count=len(whole), sha256=digest(whole))
     assert post(hana, again) == ["stored"]
     assert hana.get(address).json()["state"] == "signed"
-    with open_book(house.folder) as book:
+    with open_book(where_the_book_is(house.folder)) as book:
         kept = book.find_sheet(SHEET)
     assert kept is not None
     assert [one.text for one in kept.sheet.notes] == ["Signed with points open: short lesson"]

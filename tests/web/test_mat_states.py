@@ -7,12 +7,12 @@ walk through the states serves all four looks.  No state is judged by what the p
 from __future__ import annotations
 
 import re
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page
+from tests.schools import copied
 from tests.web.browser import PHONE, TABLET, TALL_PHONE, Size
 from tests.web.conftest import Clock, served
 from tests.web.mat import AHEAD, Mat, mat, ready
@@ -51,7 +51,7 @@ SIZES = [
 def one_browser(tmp_path_factory: pytest.TempPathFactory, accounts_made: Path) -> Iterator[Mat]:
     """A browser for all these tests: starting one takes as long as half a walk."""
     folder = tmp_path_factory.mktemp("states")
-    shutil.copytree(accounts_made, folder / "school")
+    copied(accounts_made, folder / "school")
     with served(folder / "school", Clock()) as house, mat(folder / "profile", house) as mine:
         yield mine
 

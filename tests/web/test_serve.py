@@ -11,6 +11,9 @@ from pathlib import Path
 import httpx
 import pytest
 
+from standfast.desk.opening import where_the_book_is
+from standfast.store.connect import open_book
+
 
 @pytest.mark.parametrize("ended_by", [signal.SIGINT, signal.SIGTERM])
 def test_it_serves_until_it_is_ended(school: Path, ended_by: signal.Signals) -> None:
@@ -28,7 +31,8 @@ def test_it_serves_until_it_is_ended(school: Path, ended_by: signal.Signals) -> 
         server.wait(20)
 
         assert "Traceback" not in (server.stderr.read() if server.stderr else "")
-    assert (school / "standfast.db").exists()
+    with open_book(where_the_book_is(school)) as book:
+        assert book.audit().faults == []
 
 
 def test_the_pages_load_neither_pandas_nor_the_printing() -> None:

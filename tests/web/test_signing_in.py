@@ -6,6 +6,7 @@ from datetime import timedelta
 
 import httpx
 import pytest
+from tests.schools import bytes_of_book
 from tests.web.conftest import PASSWORD, Served, token_of
 
 from standfast.cli.app import run
@@ -199,7 +200,7 @@ def test_a_cookie_that_is_none_is_nobody(text: str) -> None:
 def test_the_file_of_the_book_holds_no_token_and_no_password(house: Served) -> None:
     visitor = house.visitor("hana")
     token = token_in(token_of(visitor))
-    kept = b"".join(file.read_bytes() for file in house.folder.glob("standfast.db*"))
+    kept = bytes_of_book(house.folder)
 
     assert len(token) == 32
     assert token not in kept

@@ -9,11 +9,9 @@ from __future__ import annotations
 import asyncio
 import json
 import secrets
-import shutil
-import sqlite3
 import tempfile
 from collections.abc import Iterable
-from contextlib import AbstractAsyncContextManager, closing
+from contextlib import AbstractAsyncContextManager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, ClassVar, Literal
@@ -23,11 +21,16 @@ import pytest
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
+from sqlalchemy import Select, select
+from tests.schools import copied
 from tests.web.conftest import PASSWORD, Clock, Served
 from tests.web.records import RUBRIC, key
 
 from standfast.cli.app import run
+from standfast.desk.opening import where_the_book_is
 from standfast.engine.replaying import digest
+from standfast.store.connect import open_book
+from standfast.store.tables import held, records, sheets
 from standfast.web.app import create_app
 from standfast.web.visitor import COOKIE
 
@@ -35,6 +38,7 @@ JSON = dict[str, Any]
 Answer = Literal["stored", "seen", "held"]
 
 ASSESSORS = {"hana": "hana-dvorakova", "leilani": "leilani-kahananui"}
+COLUMNS = ("id", "sheet", "n", "at", "account")
 LENGTH = 4
 """Records of each lesson before its signature."""
 
@@ -54,7 +58,7 @@ class House:
 
     def _open(self, school: Path) -> None:
         self._olds.append(tempfile.TemporaryDirectory(prefix="standfast-"))
-        self.folder = Path(shutil.copytree(school, Path(self._olds[-1].name) / "school"))
+        self.folder = copied(school, Path(self._olds[-1].name) / "school")
         guard = create_app(self.folder, Clock(), secrets.token_bytes)
         self._lives.append(guard.app.router.lifespan_context(guard.app))
         self._runner.run(self._lives[-1].__aenter__())
@@ -77,9 +81,9 @@ class House:
         asked = self._client.request(method, path, content=content, headers=headers)
         return self._runner.run(asked)
 
-    def rows(self, query: str) -> list[Any]:
-        with closing(sqlite3.connect(self.folder / "standfast.db")) as raw:
-            return raw.execute(query).fetchall()
+    def rows(self, query: Select[Any]) -> list[Any]:
+        with open_book(where_the_book_is(self.folder)) as book, book._reading() as reading:
+            return [tuple(row) for row in reading.conn.execute(query)]
 
 
 # --- the model ----------------------------------------------------------------------------------
@@ -343,7 +347,7 @@ class Devices(RuleBasedStateMachine):
     def each_is_kept_once_as_it_was_sent(self) -> None:
         if not hasattr(self, "house"):
             return
-        rows = self.house.rows("SELECT id, sheet, n, at, account FROM records")
+        rows = self.house.rows(select(*(records.c[name] for name in COLUMNS)))
 
         assert {row[0]: row[1:4] for row in rows} == {
             one["id"]: (one["sheet"], one["n"], one["at"]) for one in self.model.stored.values()
@@ -351,7 +355,7 @@ class Devices(RuleBasedStateMachine):
         assert len(rows) == len(self.model.stored)
         accounts = {sheet: {row[4] for row in rows if row[1] == sheet} for _, sheet, *_ in rows}
         assert all(len(of) == 1 for of in accounts.values())
-        bodies = self.house.rows("SELECT body FROM held")
+        bodies = self.house.rows(select(held.c.body))
         assert sorted(said(json.loads(body)) for (body,) in bodies) == sorted(self.model.held)
 
     @invariant()
@@ -359,7 +363,7 @@ class Devices(RuleBasedStateMachine):
         if not hasattr(self, "house"):
             return
         whole = [one.sheet for one in self.lessons if self.model.state(one.sheet) == "signed"]
-        new = "SELECT id FROM sheets WHERE practical LIKE 'mill-_' ORDER BY id"
+        new = select(sheets.c.id).where(sheets.c.practical.like("mill-_")).order_by(sheets.c.id)
 
         assert [row[0] for row in self.house.rows(new)] == sorted(whole)
         for who in ASSESSORS:
@@ -376,7 +380,7 @@ def _names(who: str, record: JSON) -> bool:
 @pytest.fixture
 def devices(tmp_path: Path, accounts_made: Path) -> type[Devices]:
     """The machine, with a school to copy in which both assessors are signed in."""
-    school = Path(shutil.copytree(accounts_made, tmp_path / "school"))
+    school = copied(accounts_made, tmp_path / "school")
     house = House(school, {"nobody": ""})
     for login in ASSESSORS:
         form = f"login={login}&password={PASSWORD.replace(' ', '+')}".encode()
@@ -385,7 +389,7 @@ def devices(tmp_path: Path, accounts_made: Path) -> type[Devices]:
         house.tokens[login] = answer.headers["set-cookie"].split(";")[0].partition("=")[2]
     Devices.candidate = house.ask("hana", "GET", "/api/kits").json()["candidates"][0]["id"]
     Devices.tokens, Devices.school = house.tokens, tmp_path / "ready"
-    shutil.copytree(house.folder, Devices.school)
+    copied(house.folder, Devices.school)
     house.close()
     return Devices
 

@@ -121,6 +121,7 @@ def test_buckets_add_up() -> None:
     assert len(told) == len(STEPS) + 1
 
 
+@pytest.mark.of_the_file(why="of PostgreSQL's errors tests/store/test_turns.py tells")
 @pytest.mark.parametrize("column", ["name", "contact"])
 def test_an_error_of_the_database_shows_nothing_of_a_row(school: Path, column: str) -> None:
     import sqlalchemy.exc
