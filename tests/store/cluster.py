@@ -26,6 +26,9 @@ from standfast.store import founding
 OWNER, KEEPER, NEIGHBOUR = "owner", "keeper", "neighbour"
 """Roles: who owns the tables, who keeps the book of `barn`, and who that of `loft`."""
 
+FEDERATION, STRANGER = "federation", "stranger"
+"""Roles that keep no book: who may ask for sums, once let in, and who may connect and no more."""
+
 SCHOOLS = {"barn": KEEPER, "loft": NEIGHBOUR}
 _NOBODY = 65534
 _SETTINGS = "-c listen_addresses='' -c shared_buffers=32MB -c max_connections=80"
@@ -121,7 +124,7 @@ class Cluster:
 
     def found(self) -> None:
         """Makes the database `founded`, with the tables and both schools, to be copied."""
-        for role in (OWNER, KEEPER, NEIGHBOUR):
+        for role in (OWNER, KEEPER, NEIGHBOUR, FEDERATION, STRANGER):
             self.do(f"CREATE ROLE {role} LOGIN")
         self.do(f"CREATE DATABASE founded OWNER {OWNER}")
         self.do(f"ALTER SCHEMA public OWNER TO {OWNER}", "founded")

@@ -19,6 +19,7 @@ from standfast.cli import (
     copies,
     definitions,
     demo,
+    federation,
     forecast,
     handing,
     keys,
@@ -59,6 +60,7 @@ for module in (
 privacy.add_to(book.app)
 app.add_typer(printing.app, name="print")
 app.add_typer(book.app, name="book")
+app.add_typer(federation.app, name="federation")
 app.add_typer(accounts.app, name="account")
 app.add_typer(keys.app, name="keys")
 

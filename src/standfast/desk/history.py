@@ -131,6 +131,9 @@ def says(desk: Desk, body: Body) -> str:  # noqa: C901, PLR0911, PLR0912 - one w
             return _reference(desk, score)
         case bodies.CredentialIssued(issued=what):
             return f"signed certificate given out, place {what.place} of the status lists"
+        case bodies.FederationSet(shares=shares):
+            said = " and ".join(shares)
+            return f"shares counts of {said} with others" if said else "shares no counts any more"
         case bodies.HandedOver(hand_over=what):
             return (
                 f"record handed over to {what.to}, as the {what.asked_by} asked; she agreed on"

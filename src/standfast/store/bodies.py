@@ -15,6 +15,7 @@ from standfast.model.approval import ReferenceScore
 from standfast.model.award import Award, Ruling
 from standfast.model.base import Day, Hash, Key, Noun, PersonId, Reference, Text
 from standfast.model.decision import Decision
+from standfast.model.federation import Shared
 from standfast.model.focus import Focus
 from standfast.model.handing import FromElsewhere, HandOver
 from standfast.model.issued import Issued
@@ -202,6 +203,12 @@ class CredentialIssued(Body):
     issued: Issued
 
 
+class FederationSet(Body):
+    """What the school shares with the others of its database; nothing when it takes no part."""
+
+    shares: tuple[Shared, ...] = ()
+
+
 class HandedOver(Body):
     """A person's record was handed to another school."""
 
@@ -227,6 +234,7 @@ KINDS: dict[str, type[Body]] = {
     "appeal-answered": AppealAnswered,
     "reference-scored": ReferenceScored,
     "credential-issued": CredentialIssued,
+    "federation-set": FederationSet,
     "handed-over": HandedOver,
     "taken-in": TakenIn,
 }

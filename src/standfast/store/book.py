@@ -45,6 +45,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     access -> accounts, sessions, devices: who may come in over the web
     as_it_stood(at) -> the book with what had been entered by then, only to be read
     still(at) -> the book in one transaction, and everything that it holds, to copy it out
+    put_shares(shares, stamp) -> Entry | None         shares() -> what is shared
     put_hand_over(what, stamp) -> Entry               record_of(slug) -> entries to hand over
     put_taken_in(record, stamp) -> Entry              taken_in(person=None) -> what came
     erased() -> the opaque ids of those who were erased
@@ -72,6 +73,7 @@ from standfast.model.approval import ReferenceScore
 from standfast.model.award import Award, Ruling
 from standfast.model.base import Reference
 from standfast.model.decision import Decision
+from standfast.model.federation import Shared
 from standfast.model.handing import FromElsewhere, HandOver
 from standfast.model.issued import Issued
 from standfast.model.people import Person
@@ -86,6 +88,7 @@ from standfast.store import (
     awards,
     decisions,
     due,
+    federation,
     handing,
     heads,
     issued,
@@ -472,6 +475,16 @@ class Book:
         """Appeals and complaints in the order of the journal, about a person, an award, or all."""
         with self._reading() as reading:
             return appeals.find_appeals(reading, about, award)
+
+    def put_shares(self, shares: tuple[Shared, ...], stamp: Stamp) -> Entry | None:
+        """Enters what the school shares with others of its database; None when it is so already."""
+        with self._writing() as writing:
+            return federation.put_shares(writing, shares, stamp)
+
+    def shares(self) -> tuple[Shared, ...]:
+        """What the school shares with others of its database."""
+        with self._reading() as reading:
+            return federation.find_shares(reading)
 
     def put_hand_over(self, what: HandOver, stamp: Stamp) -> Entry:
         """Enters that a person's record is handed to another school."""

@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Table, bindparam, delete, select, update
 
+from standfast.model.federation import SHARES
 from standfast.store.marks import packed
 from standfast.store.tables import (
     AT_ONCE,
@@ -26,6 +27,7 @@ from standfast.store.tables import (
     reference_scores,
     rulings,
     schools,
+    shared,
     sheets,
     texts,
 )
@@ -34,7 +36,7 @@ from standfast.store.tallies import counting_anew
 JSON = dict[str, Any]
 Row = tuple[Any, ...]
 
-REPLACED = {schools, people, texts}
+REPLACED = {schools, people, texts, shared}
 """Here a later entry about the same key takes the place of the row."""
 
 
@@ -237,7 +239,8 @@ def spaced(words: Iterable[str]) -> str:
 
 
 def _ruling(batch: Batch, seq: int, id: str, body: JSON) -> None:  # noqa: A002
-    batch.put(rulings, (id, seq, body["ruling"]["award"]))
+    ruling = body["ruling"]
+    batch.put(rulings, (id, seq, ruling["award"], ruling["kind"], ruling["on"]))
 
 
 def _appeal(batch: Batch, seq: int, _id: str, body: JSON) -> None:
@@ -269,6 +272,11 @@ def _issued(batch: Batch, seq: int, _id: str, body: JSON) -> None:
     batch.put(issued, (what["credential"], seq, what["award"], what.get("place", 0)))
 
 
+def _federation(batch: Batch, seq: int, _id: str, body: JSON) -> None:
+    for what in SHARES:
+        batch.put(shared, (what, seq, int(what in body.get("shares", ()))))
+
+
 _DERIVE: dict[str, Callable[[Batch, int, str, JSON], None]] = {
     "school-set": _school,
     "person-set": _person,
@@ -282,6 +290,7 @@ _DERIVE: dict[str, Callable[[Batch, int, str, JSON], None]] = {
     "appeal-answered": _answer,
     "reference-scored": _reference,
     "credential-issued": _issued,
+    "federation-set": _federation,
     "handed-over": _nothing,
     "taken-in": _nothing,
 }

@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from sqlalchemy import URL, Connection, insert, select, text, update
 
 from standfast.problems import RecordBookError
-from standfast.store import postgres, postgres_tables
+from standfast.store import postgres, postgres_federation, postgres_tables
 from standfast.store.audit import rebuild
 from standfast.store.names import NOBODY
 from standfast.store.postgres_tables import SCHOOL
@@ -56,6 +56,7 @@ def make_tables(conn: Connection) -> None:
     """
     if not postgres.tables_there(conn):
         postgres_tables.make_tables(conn)
+        postgres_federation.make_functions(conn)
         return
     schools = conn.exec_driver_sql("SELECT DISTINCT school FROM keepers").scalars().all()
     old = [school for school in schools if _format(conn, school) < FORMAT]
@@ -79,6 +80,7 @@ def _format(conn: Connection, school: str) -> int:
 def _bring_up_to_date(conn: Connection, schools: Iterable[str]) -> None:
     """Makes the derived tables as they are today from each school's journal."""
     postgres_tables.make_derived_anew(conn)
+    postgres_federation.make_functions(conn)
     roles = "SELECT DISTINCT role FROM keepers WHERE role <> CURRENT_USER"
     for (role,) in conn.exec_driver_sql(roles).all():
         postgres_tables.grant(conn, role)
@@ -111,6 +113,23 @@ def admit(conn: Connection, school: str, role: str) -> None:
         conn.execute(text("INSERT INTO turns (school) VALUES (:school)"), {"school": school})
         conn.execute(insert(meta), first_rows())
     postgres_tables.grant(conn, role)
+
+
+def admit_federation(conn: Connection, role: str) -> None:
+    """Lets the role ask for sums over the schools that agreed; it reads nothing else.
+
+    Raises:
+        RecordBookError: there is no such role, it is one that no rule holds back, or keeps a book;
+            or there are no tables of today.
+    """
+    _check_role(conn, role)
+    keeps = text("SELECT school FROM keepers WHERE role = :role ORDER BY school")
+    if school := conn.scalars(keeps, {"role": role}).first():
+        raise RecordBookError(
+            f"the role '{role}' keeps the book of '{school}'; make one that keeps none, so that it"
+            " can read nothing but sums"
+        )
+    postgres_federation.let_ask(conn, role)
 
 
 def _check_role(conn: Connection, role: str) -> None:

@@ -7,7 +7,7 @@ For agreement over the books of several schools, of which only these counts leav
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, TypeAlias
 
@@ -59,12 +59,19 @@ def grouped_marks(
     Over every school that the connection may see; in PostgreSQL `schools` takes some of these.
     """
     where = (rubric, since, schools)
+    return as_groups(conn.execute(given_counts(*where)), conn.execute(summed(*where)))
+
+
+def as_groups(
+    counts: Iterable[Sequence[Any]], parts: Iterable[Sequence[Any]]
+) -> tuple[GroupedMarks, ...]:
+    """The marks of each criterion from rows as `given_counts` and `summed` select them."""
     given: dict[_Of, list[tuple[Given, int]]] = defaultdict(list)
-    for of, kind, criterion, scores, subjects in conn.execute(given_counts(*where)):
+    for of, kind, criterion, scores, subjects in counts:
         given[of, kind, criterion].append((_read(scores), int(subjects)))
     sums = {
-        (of, kind, criterion): LessonSums(*map(int, parts))
-        for of, kind, criterion, *parts in conn.execute(summed(*where))
+        (of, kind, criterion): LessonSums(*map(int, numbers))
+        for of, kind, criterion, *numbers in parts
     }
     return tuple(
         GroupedMarks(*key, tuple(sorted(given[key])), sums.get(key, LessonSums()))

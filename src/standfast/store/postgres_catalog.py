@@ -24,6 +24,7 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
+from standfast.store.postgres_federation import ASKED
 from standfast.store.postgres_tables import (
     FUNCTIONS,
     GUARDS,
@@ -62,6 +63,8 @@ def _written() -> Iterator[tuple[str, str]]:
     for guard in GUARDS:
         words = _guard(guard.when, guard.table, guard.does, guard.says, rows=guard.rows)
         yield guard.name, f"{words} A {FUNCTIONS[guard.does]}"
+    for one in ASKED:
+        yield one.name, _function(one.takes, one.gives, one.language, one.body)
 
 
 def _columns_of(table: Table) -> Iterator[str]:
@@ -158,6 +161,12 @@ _TRIGGERS = f"""SELECT t.tgname, c.relname, t.tgtype, t.tgenabled, p.proname,
 FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid JOIN pg_proc p ON p.oid = t.tgfoid
 WHERE NOT t.tgisinternal AND c.{_IN_OURS}"""
 
+_FUNCTIONS = """SELECT p.proname, pg_get_function_arguments(p.oid), pg_get_function_result(p.oid),
+  l.lanname, p.prosecdef, array_to_string(p.proconfig, ';'), p.prosrc
+FROM pg_proc p JOIN pg_language l ON l.oid = p.prolang
+WHERE p.pronamespace = current_schema()::regnamespace
+  AND p.prorettype <> 'trigger'::regtype AND p.proname ~ '^(standfast|federation)_'"""
+
 _RULES = "SELECT rulename, tablename FROM pg_rules WHERE schemaname = current_schema()"
 
 _PATH = "SELECT 'search_path=' || quote_ident(current_schema()) || ', pg_temp'"
@@ -170,6 +179,7 @@ def schema(conn: Connection) -> dict[str, str]:
         **dict(_indexes_there(conn)),
         **dict(_guards_there(conn)),
         **dict(_policies_there(conn)),
+        **dict(_functions_there(conn)),
         **{name: f"CREATE RULE ON {on}" for name, on in conn.exec_driver_sql(_RULES)},
     }
 
@@ -204,6 +214,18 @@ def _guards_there(conn: Connection) -> Iterator[tuple[str, str]]:
         yield name, f"{words} {on} {body}{'' if settings == path else f' under {settings}'}"
 
 
+def _functions_there(conn: Connection) -> Iterator[tuple[str, str]]:
+    path = conn.exec_driver_sql(_PATH).scalar_one()
+    for name, takes, gives, language, owner, settings, body in conn.exec_driver_sql(_FUNCTIONS):
+        said = _function(takes, gives, language, body)
+        rest = "" if owner and settings == path else f" of the caller, or under {settings}"
+        yield name, said + rest
+
+
+def _function(takes: str, gives: str, language: str, body: str) -> str:
+    return f"CREATE FUNCTION ({takes}) {gives} {language} {body}"
+
+
 _ROW, _BEFORE = 1, 2  # bits of pg_trigger.tgtype (PostgreSQL source, catalog/pg_trigger.h)
 _EVENTS = {4: "INSERT", 8: "DELETE", 16: "UPDATE", 32: "TRUNCATE"}
 
@@ -220,6 +242,12 @@ FROM pg_class c CROSS JOIN aclexplode(c.relacl) a LEFT JOIN pg_roles r ON r.oid 
 WHERE c.relkind IN ('r', 'p') AND a.grantee <> c.relowner AND c.{_IN_OURS}
 ORDER BY 1, 2, 3"""
 
+_MAY_ASK = """SELECT p.proname, r.rolname
+FROM pg_proc p CROSS JOIN aclexplode(coalesce(p.proacl, acldefault('f', p.proowner))) a
+  LEFT JOIN pg_roles r ON r.oid = a.grantee
+WHERE a.grantee <> p.proowner AND p.pronamespace = current_schema()::regnamespace
+ORDER BY 1, 2"""
+
 
 def faults(conn: Connection) -> Iterator[str]:
     """What some role may do and should not, and rows that point nowhere.
@@ -230,6 +258,10 @@ def faults(conn: Connection) -> Iterator[str]:
     for table, role, what in conn.exec_driver_sql(_GRANTED):
         if table in MAY and (role is None or what not in MAY[table]):
             yield f"{role or 'everybody'} may {what} in {table}; take it back with REVOKE"
+    asked = {one.name: one.open for one in ASKED}
+    for name, role in conn.exec_driver_sql(_MAY_ASK):
+        if name in asked and not (asked[name] and role):
+            yield f"{role or 'everybody'} may call {name}; take it back with REVOKE"
     there = schema(conn)
     for table in made().sorted_tables:
         if table.name in there:

@@ -34,7 +34,7 @@ from sqlalchemy import (
     text,
 )
 
-FORMAT = 7
+FORMAT = 8
 """Of the record book.  A book of an earlier format gets its derived tables anew when it is opened;
 one of a later format is refused."""
 
@@ -259,6 +259,8 @@ rulings = _table(
     _text("entry", ForeignKey("journal.id"), primary_key=True),
     _entry_number(),
     _text("award", ForeignKey("awards.id")),
+    _text("kind"),
+    _text("day"),
     Index("rulings_award", "award", "seq"),
 )
 
@@ -290,6 +292,13 @@ reference_scores = _table(
     _entry_number(),
     _text("assessor"),
     Index("reference_scores_assessor", "assessor", "seq"),
+)
+
+shared = _table(
+    "shared",
+    _text("what", primary_key=True),
+    _entry_number(),
+    Column("agreed", Integer, nullable=False),
 )
 
 accounts = _table(
@@ -376,7 +385,7 @@ confirmations = _table(
 
 OF_ENTRIES = (
     *(schools, people, documents, approvals, texts, sheets, decisions, awards, rulings, issued),
-    *(appeals, reference_scores, ratings),
+    *(appeals, reference_scores, ratings, shared),
 )
 """A row of these comes from one entry.  In the order in which rows can be put in; each has its key
 as the first column."""

@@ -1,0 +1,212 @@
+"""The commands `federation`: what schools share with each other, and the sums over all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from standfast.cli import options, show
+from standfast.cli.book import Owner
+from standfast.cli.words import CAUTION, wrapped
+from standfast.model.federation import SHARES, SMALLEST, Shared
+from standfast.problems import StandfastError
+
+if TYPE_CHECKING:
+    from standfast.desk.federation import Seen
+    from standfast.desk.grouped import GroupedCriterion
+    from standfast.store.federation import AwardCount
+
+app = typer.Typer(
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    help="Share counts with other schools of one database, and see the sums.",
+    epilog=options.example("standfast federation show postgresql://federation@localhost/books"),
+)
+
+LEAVES = (
+    f"Sums alone leave the school, over all who share; a group of fewer than {SMALLEST} in it is in"
+    " none, and no name ever is. It takes effect where several schools keep their books in one"
+    " PostgreSQL database."
+)
+
+
+@app.command(epilog=options.example("standfast federation agree"))
+def agree(
+    what: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--what",
+            metavar="WHAT",
+            help="awards or agreement; both when left out; may be given again.",
+        ),
+    ] = None,
+    folder: options.Folder = options.HERE,
+    by: options.By = None,
+    as_json: options.Json = False,
+) -> None:
+    """Enter that the school takes part, and what of it is in the sums.
+
+    Counts of awards by rubric and quarter; how far assessors mark alike, by criterion.
+    """
+    _share(tuple(map(_known, what)) if what else SHARES, folder, by, as_json=as_json)
+
+
+@app.command(epilog=options.example("standfast federation withdraw"))
+def withdraw(
+    folder: options.Folder = options.HERE,
+    by: options.By = None,
+    as_json: options.Json = False,
+) -> None:
+    """Enter that the school takes part no more; from then on no sum has it in it."""
+    _share((), folder, by, as_json=as_json)
+
+
+def _known(text: str) -> Shared:
+    for one in SHARES:
+        if one == text:
+            return one
+    raise StandfastError(f"--what {text}: say awards or agreement")
+
+
+def _share(
+    shares: tuple[Shared, ...], folder: options.Folder, by: str | None, *, as_json: bool
+) -> None:
+    from standfast.desk.federation import share
+
+    with options.desk(folder, None, by) as desk:
+        entry = share(desk, shares)
+        name = desk.school.name
+    said = f"shares {' and '.join(shares)}" if shares else "shares nothing"
+    text = [f"{name} {said}", f"  entered as {entry}" if entry else "  as before", *wrapped(LEAVES)]
+    show.answer(text, {"shares": list(shares), "entry": entry}, as_json=as_json)
+
+
+@app.command(
+    epilog=options.example(
+        "standfast federation admit postgresql://owner@localhost/books --role federation"
+    )
+)
+def admit(
+    address: Owner,
+    role: Annotated[str, typer.Option(help="The role of the federation; it keeps no book.")],
+    as_json: options.Json = False,
+) -> None:
+    """Let a role of the database ask for the sums; it can read nothing else there."""
+    from standfast.desk.federation import admit as let_in
+
+    let_in(address, role)
+    text = [f"{role} may ask for sums over the schools that agree, and read no book"]
+    show.answer(text, {"role": role}, as_json=as_json)
+
+
+@app.command(
+    "show", epilog=options.example("standfast federation show postgresql://federation@host/books")
+)
+def show_sums(
+    address: Annotated[
+        str,
+        typer.Argument(
+            metavar="ADDRESS", help="postgresql://ROLE@HOST/DATABASE, of the federation's role."
+        ),
+    ],
+    as_json: options.Json = False,
+) -> None:
+    """Say who takes part, what counts and falls due over all, and how alike assessors mark."""
+    from standfast.desk.federation import look
+
+    seen = look(address)
+    show.answer(_words(seen), _value(seen), as_json=as_json)
+
+
+def _words(seen: Seen) -> Iterator[str]:
+    found = seen.found
+    yield f"taking part: {show.counted(len(found.schools), 'school')} of this database"
+    yield from (f"  {school}: {', '.join(what)}" for school, what in found.schools)
+    yield ""
+    yield f"awards on {found.day}, by the days and documents in each book:"
+    yield from _table(found.awards, quarters_from(found.day))
+    yield ""
+    yield "how often two assessors mark alike, least first:"
+    yield from _alike(seen.agreement)
+    yield from wrapped(
+        f"A group of fewer than {SMALLEST} awards or shared lessons in a school is in no sum; -"
+        " stands for none, or for too few in every school."
+    )
+    yield ""
+    yield from wrapped(CAUTION)
+
+
+def quarters_from(day: str) -> list[str]:
+    """The calendar's quarter of that day, and the three after it."""
+    year, number = int(day[:4]), (int(day[5:7]) + 2) // 3
+    return [f"{year + (number + n - 1) // 4}Q{(number + n - 1) % 4 + 1}" for n in range(4)]
+
+
+def _table(counts: tuple[AwardCount, ...], quarters: list[str]) -> list[str]:
+    by_rubric: dict[str, dict[str, AwardCount]] = {}
+    for one in counts:
+        by_rubric.setdefault(one.rubric, {})[one.quarter or one.what] = one
+    columns = ("counting", "overdue", *quarters)
+    rows = [
+        (rubric, *(str(of[name].awards) if name in of else "-" for name in columns))
+        for rubric, of in sorted(by_rubric.items())
+    ]
+    head = ("rubric", "count", "overdue", *(f"due {quarter}" for quarter in quarters))
+    return show.table(rows, head, "  ") if rows else ["  no group is large enough"]
+
+
+def _alike(agreement: tuple[GroupedCriterion, ...]) -> list[str]:
+    rows = [
+        (
+            one.rubric,
+            one.criterion or one.kind,
+            f"{one.alike.value * 100:.0f} of 100{_bounds(one)}",
+            str(one.alike.n),
+            one.word,
+        )
+        for one in agreement
+    ]
+    head = ("rubric", "criterion", "alike", "lessons", "")
+    return show.table(rows, head, "  ") if rows else ["  no group is large enough"]
+
+
+def _bounds(one: GroupedCriterion) -> str:
+    low, high = one.alike.low, one.alike.high
+    return "" if low is None or high is None else f" ({low * 100:.0f} to {high * 100:.0f})"
+
+
+def _value(seen: Seen) -> dict[str, Any]:
+    found = seen.found
+    return {
+        "on": found.day,
+        "schools": [{"school": school, "shares": list(what)} for school, what in found.schools],
+        "awards": [
+            {
+                "rubric": one.rubric,
+                "what": one.what,
+                "quarter": one.quarter,
+                "awards": one.awards,
+                "schools": one.schools,
+            }
+            for one in found.awards
+        ],
+        "agreement": [
+            {
+                "rubric": one.rubric,
+                "kind": one.kind,
+                "criterion": one.criterion,
+                "pairs": one.marks,
+                "lessons": one.alike.n,
+                "alike": one.alike.value,
+                "low": one.alike.low,
+                "high": one.alike.high,
+                "word": one.word,
+                "figures": {figure.name: figure.value for figure in one.figures},
+            }
+            for one in seen.agreement
+        ],
+        "smallest_group": SMALLEST,
+        "caution": CAUTION,
+    }

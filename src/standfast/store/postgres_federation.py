@@ -1,0 +1,177 @@
+"""What the role of a federation may ask of a PostgreSQL database: sums over schools that agreed.
+
+It may read no table.  Each answer is a function that runs as the owner (SECURITY DEFINER), goes
+from school to school under the same row-level security as everybody, looks only at those whose own
+book says that it shares this, and gives sums in which nobody is named.  A group of fewer than
+`SMALLEST` in one school never leaves it, so that whoever knows her own school's counts can subtract
+them and still learns of no small group of another's.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from sqlalchemy import Connection, text
+
+from standfast.model.federation import SMALLEST
+from standfast.store.postgres_tables import SCHOOL
+
+
+class Asked(NamedTuple):
+    """A function; `open` to the role of a federation, else for the others here alone."""
+
+    name: str
+    takes: str
+    gives: str
+    language: str
+    body: str
+    open: bool = False
+
+
+# No function may be made with a setting of ours (only a superuser's could), so each sets it and
+# puts it back as it was.
+_WAS = f"was text := coalesce(current_setting('{SCHOOL}', true), '');"
+_BE = f"PERFORM set_config('{SCHOOL}', whose, true);"
+_BACK = f"PERFORM set_config('{SCHOOL}', was, true);"
+_COUNTS = "rubric text, what text, quarter text, awards bigint"
+_GIVEN = "rubric text, kind text, criterion text, given text, subjects bigint"
+_SUMS = (
+    "rubric text, kind text, criterion text, lessons numeric, pairs numeric, alike numeric,"
+    " pairs_squared numeric, pairs_alike numeric, alike_squared numeric"
+)
+
+
+def _quarter(day: str) -> str:
+    """The calendar's quarter of a day as text, such as 2026Q4."""
+    return f"(substr({day}, 1, 4) || 'Q' || (substr({day}, 6, 2)::integer + 2) / 3)"
+
+
+_STANDING = """WITH standing AS (
+  SELECT a.*, coalesce(a.refresher_due, a.last_day) AS due,
+    coalesce((SELECT r.kind FROM rulings r WHERE r.award = a.id AND r.day <= today
+      AND r.kind IN ('suspended', 'reinstated', 'withdrawn')
+      ORDER BY r.day DESC, r.seq DESC LIMIT 1), 'reinstated') AS ruled
+  FROM awards a
+  WHERE a.renewed_by IS NULL AND a.superseded_by IS NULL AND a.first_day <= today
+)"""
+_COUNTING = """ruled = 'reinstated'
+  AND CASE WHEN refresher_due IS NULL THEN last_day ELSE coalesce(grace_until, refresher_due) END
+    >= today
+  AND NOT EXISTS (SELECT FROM unnest(string_to_array(btrim(s.documents), '  ')) AS needs(one)
+    WHERE NOT EXISTS (SELECT FROM documents d WHERE d.person = s.candidate
+      AND d.kind = needs.one AND d.issued <= today AND d.last_day >= today))
+  AND NOT EXISTS (SELECT FROM texts t WHERE t.kind = 'rubric' AND t.id = s.rubric
+    AND t.version > s.version AND t.honoured_until < today
+    AND NOT EXISTS (SELECT FROM texts n WHERE n.kind = t.kind AND n.id = t.id
+      AND n.version = t.version AND n.seq > t.seq))"""
+_ENOUGH = f"HAVING count(*) >= {SMALLEST}"
+
+_AWARDS_OF = f"""#variable_conflict use_column
+DECLARE {_WAS} today text := standfast_today();
+  beyond text := {_quarter("to_char(today::date + interval '1 year', 'YYYY-MM-DD')")};
+BEGIN {_BE}
+RETURN QUERY {_STANDING}
+SELECT s.rubric, 'counting', NULL, count(*) FROM standing s WHERE {_COUNTING}
+  GROUP BY 1 {_ENOUGH}
+UNION ALL
+SELECT s.rubric, 'overdue', NULL, count(*) FROM standing s
+  WHERE s.ruled <> 'withdrawn' AND s.due < today AND s.mendable_until >= today
+  GROUP BY 1 {_ENOUGH}
+UNION ALL
+SELECT s.rubric, 'due', {_quarter("s.due")}, count(*) FROM standing s
+  WHERE s.ruled <> 'withdrawn' AND s.due >= today AND {_quarter("s.due")} < beyond
+  GROUP BY 1, 3 {_ENOUGH};
+{_BACK}
+END"""
+
+_SUMS_OF = f"""#variable_conflict use_column
+DECLARE {_WAS}
+BEGIN {_BE}
+RETURN QUERY SELECT l.rubric, l.kind, l.criterion, sum(l.lessons), sum(l.pairs), sum(l.alike),
+  sum(l.pairs_squared), sum(l.pairs_alike), sum(l.alike_squared)
+FROM lesson_sums l GROUP BY 1, 2, 3 HAVING sum(l.lessons) >= {SMALLEST};
+{_BACK}
+END"""
+
+_GIVEN_OF = f"""#variable_conflict use_column
+DECLARE {_WAS}
+BEGIN {_BE}
+RETURN QUERY SELECT t.rubric, t.kind, t.criterion, t.given, sum(t.subjects) FROM tallies t
+JOIN standfast_sums_of(whose) l USING (rubric, kind, criterion) GROUP BY 1, 2, 3, 4;
+{_BACK}
+END"""
+
+_SHARES = f"""DECLARE {_WAS} whose text;
+BEGIN
+FOR whose IN SELECT k.school FROM keepers k WHERE k.role = CURRENT_USER ORDER BY 1 LOOP
+  {_BE}
+  IF EXISTS (SELECT FROM shared s WHERE s.what = wanted AND s.agreed = 1) THEN
+    RETURN NEXT whose;
+  END IF;
+END LOOP;
+{_BACK}
+END"""
+
+_SCHOOLS = """SELECT s, 'awards' FROM standfast_shares('awards') s
+UNION ALL SELECT s, 'agreement' FROM standfast_shares('agreement') s"""
+_AWARDS = """SELECT a.rubric, a.what, a.quarter, sum(a.awards)::bigint, count(*)
+FROM standfast_shares('awards') s CROSS JOIN LATERAL standfast_awards_of(s) a GROUP BY 1, 2, 3"""
+_ALL_GIVEN = """SELECT g.rubric, g.kind, g.criterion, g.given, sum(g.subjects)::bigint
+FROM standfast_shares('agreement') s CROSS JOIN LATERAL standfast_given_of(s) g
+GROUP BY 1, 2, 3, 4"""
+_ALL_SUMS = """SELECT l.rubric, l.kind, l.criterion, sum(l.lessons), sum(l.pairs), sum(l.alike),
+  sum(l.pairs_squared), sum(l.pairs_alike), sum(l.alike_squared), count(*)
+FROM standfast_shares('agreement') s CROSS JOIN LATERAL standfast_sums_of(s) l GROUP BY 1, 2, 3"""
+
+ASKED = (
+    Asked("standfast_today", "", "text", "sql", "SELECT to_char(CURRENT_DATE, 'YYYY-MM-DD')"),
+    Asked("standfast_shares", "wanted text", "SETOF text", "plpgsql", _SHARES),
+    Asked("standfast_awards_of", "whose text", f"TABLE({_COUNTS})", "plpgsql", _AWARDS_OF),
+    Asked("standfast_sums_of", "whose text", f"TABLE({_SUMS})", "plpgsql", _SUMS_OF),
+    Asked("standfast_given_of", "whose text", f"TABLE({_GIVEN})", "plpgsql", _GIVEN_OF),
+    Asked("federation_day", "", "text", "sql", "SELECT standfast_today()", open=True),
+    Asked(
+        *("federation_schools", "", "TABLE(school text, what text)", "sql", _SCHOOLS),
+        open=True,
+    ),
+    Asked(
+        *("federation_awards", "", f"TABLE({_COUNTS}, schools bigint)", "sql", _AWARDS),
+        open=True,
+    ),
+    Asked("federation_given", "", f"TABLE({_GIVEN})", "sql", _ALL_GIVEN, open=True),
+    Asked(
+        *("federation_sums", "", f"TABLE({_SUMS}, schools bigint)", "sql", _ALL_SUMS),
+        open=True,
+    ),
+)
+"""In the order in which they can be made."""
+
+
+def make_functions(conn: Connection) -> None:
+    """All of them as they are today, for nobody but the owner and whoever was let in before."""
+    schema = conn.exec_driver_sql("SELECT quote_ident(current_schema())").scalar_one()
+    for one in ASKED:
+        # Its own search path: a table of the same name that somebody made aside is not looked at.
+        conn.exec_driver_sql(
+            f"CREATE OR REPLACE FUNCTION {one.name}({one.takes}) RETURNS {one.gives}"
+            f" LANGUAGE {one.language} SECURITY DEFINER"
+            f" SET search_path = {schema}, pg_temp AS $${one.body}$$"
+        )
+        conn.exec_driver_sql(f"REVOKE ALL ON FUNCTION {_called(one)} FROM PUBLIC")
+
+
+def _called(one: Asked) -> str:
+    kinds = ", ".join(part.split()[-1] for part in one.takes.split(", ") if part)
+    return f"{one.name}({kinds})"
+
+
+def let_ask(conn: Connection, role: str) -> None:
+    """Lets that role ask what is open to a federation."""
+    quoted = conn.dialect.identifier_preparer.quote(role)
+    schema = conn.exec_driver_sql("SELECT quote_ident(current_schema())").scalar_one()
+    usable = text("SELECT has_schema_privilege(:role, current_schema(), 'USAGE')")
+    if not conn.scalar(usable, {"role": role}):
+        conn.exec_driver_sql(f"GRANT USAGE ON SCHEMA {schema} TO {quoted}")
+    for one in ASKED:
+        if one.open:
+            conn.exec_driver_sql(f"GRANT EXECUTE ON FUNCTION {_called(one)} TO {quoted}")
