@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import sys
-from typing import Annotated
+from collections.abc import Callable
+from functools import cache
+from typing import Annotated, Any
 
 import typer
+import typer.main
 
 import standfast
 from standfast.cli import (
@@ -93,4 +96,10 @@ def main() -> None:
 
 def run(arguments: list[str]) -> int:
     """Run one command line and give its exit code."""
-    return running.run(app, arguments)
+    return running.run(_commands(), arguments)
+
+
+@cache
+def _commands() -> Callable[..., Any]:
+    """The commands, made once of what they take: tests run thousands of command lines."""
+    return typer.main.get_command(app)
