@@ -364,6 +364,22 @@ def test_it_comes_back_in_a_copy_and_stands_in_her_own_data(
     assert "record taken in from Sandhof" in Path("hers/person-data.txt").read_text("utf-8")
 
 
+def test_an_assessor_s_own_data_has_nothing_of_the_candidate_s_evidence(
+    handed: bytes, loft: Path, standfast: Run
+) -> None:
+    standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+    hana = "sandhof-hana-dvorakova"
+    ran = standfast("book", "person-data", hana, "--out", "hers", "--school", loft)
+    told = json.loads(Path("hers/person-data.json").read_text("utf-8"))
+    (named,) = (one for one in told["entries"] if one["kind"] == "taken-in")
+
+    assert ran.code == 0, ran.err
+    assert named["body"]["people"][0]["person"] == hana
+    assert "carried" not in named["body"]
+    assert NAME not in json.dumps(told, ensure_ascii=False)
+    assert NUMBER not in json.dumps(told)
+
+
 def test_it_goes_into_a_book_in_postgresql_alike(
     handed: bytes, loft: Path, standfast: Run, cluster: Cluster
 ) -> None:
