@@ -474,6 +474,8 @@ def test_a_book_that_its_database_lost_comes_back_to_the_same_address(
     assert typed("backup", "--out", "b.backup").code == 0
     (school / "standfast.db-moved").unlink()
     says = (school / "standfast.url").read_text("utf-8")
+    as_typed = says.replace("postgresql+psycopg://", "postgresql://")
+    (school / "standfast.url").write_text(as_typed, "utf-8")
     still_there = typed("book", "restore", "b.backup", "--into", school, *there)
     elsewhere = typed("book", "restore", "b.backup", "--into", school, *at(cluster))
     cluster.do(f"DROP DATABASE {database} WITH (FORCE)")

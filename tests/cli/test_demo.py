@@ -245,6 +245,12 @@ NOT_TYPED = {
         "there are no keys yet; tests/cli/test_sealing.py makes them",
     ),
     "standfast book merge": "there is no laptop; tests/cli/test_merging.py has one",
+    "standfast hand-over": "it asks for a passphrase; tests/cli/test_handing.py types one",
+    "standfast take-in": "nobody handed it over; tests/cli/test_handing.py does",
+    **dict.fromkeys(
+        ("standfast federation admit", "standfast federation show"),
+        "there is no such database; tests/cli/test_federation.py makes one",
+    ),
     **dict.fromkeys(
         ("standfast book move", "standfast book tables"),
         "there is no such database; tests/cli/test_moving.py makes one",

@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from freezegun import freeze_time
 from tests.cli.conftest import INES, ISSUER, MARIT, NAME, NUMBER, ON, PASSPHRASE, RUBRIC, Run
-from tests.store.cluster import KEEPER, OWNER, Cluster
+from tests.store.cluster import KEEPER, NEIGHBOUR, OWNER, Cluster
 
 from standfast.cli.app import run
 from standfast.cli.options import moment
@@ -364,17 +364,36 @@ def test_it_comes_back_in_a_copy_and_stands_in_her_own_data(
     assert "record taken in from Sandhof" in Path("hers/person-data.txt").read_text("utf-8")
 
 
-def test_it_goes_into_a_book_in_postgresql_alike(
-    handed: bytes, loft: Path, standfast: Run, cluster: Cluster
+def test_an_assessor_s_own_data_has_nothing_of_the_candidate_s_evidence(
+    handed: bytes, loft: Path, standfast: Run
 ) -> None:
-    owner = cluster.address(OWNER, cluster.new_database())
-    moved = standfast("book", "move", owner, "--role", KEEPER, "--school", loft)
-    assert moved.code == 0, moved.err
-    ran = standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+    standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+    hana = "sandhof-hana-dvorakova"
+    ran = standfast("book", "person-data", hana, "--out", "hers", "--school", loft)
+    told = json.loads(Path("hers/person-data.json").read_text("utf-8"))
+    (named,) = (one for one in told["entries"] if one["kind"] == "taken-in")
 
     assert ran.code == 0, ran.err
+    assert named["body"]["people"][0]["person"] == hana
+    assert "carried" not in named["body"]
+    assert NAME not in json.dumps(told, ensure_ascii=False)
+    assert NUMBER not in json.dumps(told)
+
+
+def test_it_goes_between_two_schools_of_one_database_alike(
+    unhanded: Path, loft: Path, standfast: Run, typed: Run, cluster: Cluster
+) -> None:
+    owner = cluster.address(OWNER, cluster.new_database())
+    for folder, role in ((unhanded, KEEPER), (loft, NEIGHBOUR)):
+        moved = standfast("book", "move", owner, "--role", role, "--school", folder)
+        assert moved.code == 0, moved.err
+    gave = typed("hand-over", INES, "--to", LOFT, "--agreed", ON, "--out", OUT)
+    took = standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+
+    assert (gave.code, took.code) == (0, 0), gave.err + took.err
     assert f"award {NUMBER}" in record_text(standfast, loft)
-    assert standfast("book", "audit", "--school", loft).code == 0
+    for folder in (unhanded, loft):
+        assert standfast("book", "audit", "--school", folder).code == 0
 
 
 # --- what is not taken in ---------------------------------------------------------------------
@@ -441,6 +460,16 @@ def signed_again(keyed: Path, content: bytes, alter: Callable[[list[Carried]], N
     with open_desk(keyed, moment()) as desk:
         key = signing_key(desk, PASSPHRASE)
         return written(told, [line_of(one) for one in lines], key, desk.moment.now)
+
+
+def test_an_entry_of_some_megabytes_can_be_handed_over(handed: bytes, keyed: Path) -> None:
+    long = json.dumps({"note": '"' * 3_000_000}, separators=(",", ":"))
+
+    def put(lines: list[Carried]) -> None:
+        leaf = sha256(b"\0" + lines[0].entry.encode()).hexdigest()
+        lines[0] = lines[0].model_copy(update={"entry": long, "leaf": leaf})
+
+    assert read(signed_again(keyed, handed, put)).carried[0].entry == long
 
 
 def another_path(lines: list[Carried]) -> None:

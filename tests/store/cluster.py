@@ -47,6 +47,8 @@ class Cluster:
     programs: Path
     durable: bool = False
     """Whether what it has committed is on disk."""
+    more: str = ""
+    """Settings in place of ours, as the server's command takes them."""
     _numbers: Iterator[int] = field(default_factory=count)
     made: list[str] = field(default_factory=list)
     """Databases that may go when the test that made them is over."""
@@ -76,6 +78,7 @@ class Cluster:
     def start(self) -> None:
         """Starts it, also after it was killed: what it left running is waited for."""
         settings = f"-k {self.folder} {_SETTINGS} -c fsync={'on' if self.durable else 'off'}"
+        settings = f"{settings} {self.more}"
         given_up = time.monotonic() + _PATIENCE
         while True:
             try:
@@ -152,7 +155,9 @@ def programs() -> Path:
 
 
 @contextmanager
-def running(*, durable: bool = False, parent: Path | None = None) -> Iterator[Cluster]:
+def running(
+    *, durable: bool = False, parent: Path | None = None, more: str = ""
+) -> Iterator[Cluster]:
     """A cluster with our roles, and a database to copy, until the block ends.
 
     It lies in a new folder of `parent`, or where there is room.
@@ -162,7 +167,7 @@ def running(*, durable: bool = False, parent: Path | None = None) -> Iterator[Cl
     """
     # A socket's name must be short, so this is no folder of pytest's.
     folder = Path(mkdtemp(prefix="standfast-pg-", dir=parent or _roomy()))
-    cluster = Cluster(folder, programs(), durable)
+    cluster = Cluster(folder, programs(), durable, more)
     try:
         if os.geteuid() == 0:  # which PostgreSQL refuses to run as
             os.chown(folder, _NOBODY, _NOBODY)

@@ -22,7 +22,7 @@ app = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
     help="Share counts with other schools of one database, and see the sums.",
-    epilog=options.example("standfast federation show postgresql://federation@localhost/books"),
+    epilog=options.example("standfast federation agree"),
 )
 
 LEAVES = (

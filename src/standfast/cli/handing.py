@@ -102,6 +102,7 @@ def _handed(done: HandedOverTo, to: str) -> list[str]:
         *([shortened] if done.shortened else []),
         f"  entered as {done.entry}",
         *wrapped(NOT_IN_IT),
+        *wrapped("Notes and reasons that people wrote are in it: read it before you give it away."),
         *wrapped(
             "It holds names as plain text: give it to that school alone, with the fingerprint of"
             " your key told another way ('standfast keys show')."

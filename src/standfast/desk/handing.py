@@ -128,7 +128,8 @@ def _carried(entry: Entry, shown: Inclusion) -> Carried:
 def _content(
     desk: Desk, found: ToHandOver, head: dict[str, object], carried: list[Carried], key: SecretKey
 ) -> bytes:
-    from standfast.seal.handed import line_of, written
+    from standfast.seal.encoding import Unreadable
+    from standfast.seal.handed import line_of, read, written
 
     who = person(desk, found.ref)
     (slug,) = [slug for ref, slug in desk.book.handles().items() if ref == found.ref]
@@ -142,4 +143,9 @@ def _content(
         ],
         "head": head,
     }
-    return written(first, [line_of(one) for one in carried], key, desk.moment.now)
+    content = written(first, [line_of(one) for one in carried], key, desk.moment.now)
+    try:
+        read(content)  # as whoever receives it will
+    except Unreadable as error:
+        raise StandfastError(f"what was made cannot be read by others: {error}") from None
+    return content

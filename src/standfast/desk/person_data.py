@@ -198,8 +198,11 @@ def _ties(told: Body, who: str) -> dict[str, Any] | None:
 
     None of entries that are not of that kind.
     """
-    from standfast.store.bodies import DecisionMade, PersonSet
+    from standfast.store.bodies import DecisionMade, PersonSet, TakenIn
 
+    if isinstance(told, TakenIn):
+        here = [_plain(one) for one in told.record.people if one.person == who]
+        return {"school": told.record.school, "people": here}
     if not isinstance(told, PersonSet | DecisionMade):
         return None
     state = told.person if isinstance(told, PersonSet) else told.inputs.candidate

@@ -189,11 +189,12 @@ def _same_place(folder: Path, server: Server, school: str) -> None:
     Raises:
         Refused: it is another, so that two books could be meant.
     """
-    from standfast.store.postgres import kept_by
+    from standfast.store.postgres import kept_by, read_address, shown
 
     if not (folder / ADDRESS_FILE).exists():
         return
-    there, here = where_the_book_is(folder), kept_by(server.owner, school, server.role)
+    there = shown(read_address(str(where_the_book_is(folder))))
+    here = kept_by(server.owner, school, server.role)
     if there != here:
         raise Refused(
             f"{folder / ADDRESS_FILE}: names another place, {there}; a record book may be there."

@@ -64,8 +64,8 @@ def from_base64url(text: str) -> bytes:
     return content
 
 
-def read_json(content: bytes) -> Any:  # noqa: ANN401 - any JSON value
-    """A JSON value that every reader understands alike.
+def read_json(content: bytes, most: int = MOST_BYTES) -> Any:  # noqa: ANN401 - any JSON value
+    """A JSON value of at most so many bytes that every reader understands alike.
 
     Source: RFC 7493 (Bray, 2015), I-JSON.
 
@@ -73,8 +73,8 @@ def read_json(content: bytes) -> Any:  # noqa: ANN401 - any JSON value
         Unreadable: not UTF-8, a name twice in one object, a number that is not whole or too
             large, nested too deep, too long.
     """
-    if len(content) > MOST_BYTES:
-        raise Unreadable(f"more than {MOST_BYTES} bytes")
+    if len(content) > most:
+        raise Unreadable(f"more than {most} bytes")
     try:
         text = content.decode("utf-8")
     except UnicodeDecodeError:

@@ -29,6 +29,8 @@ KIND = "standfast-hand-over"
 FORMAT = 1
 MOST_BYTES = 64 << 20
 """Of a whole file; a record of many years has some megabytes."""
+MOST_OF_A_LINE = 16 << 20
+"""An entry is text inside of text, so a large sheet is more than other files of ours."""
 
 Ref = Annotated[str, StringConstraints(pattern=r"^p-[0-9a-f]{32}$")]
 Slug = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=64)]
@@ -126,7 +128,7 @@ def read(content: bytes) -> Handed:
         raise Unreadable(f"more than {MOST_BYTES} bytes")
     begin, _, rest = content.partition(b"\n")
     first = _first(begin)
-    keys = _signer(first, read_json(begin)), signer(first.head)
+    keys = _signer(first, _json(begin)), signer(first.head)
     lines = rest.splitlines(keepends=True)
     if len(lines) != first.lines:
         raise Unreadable(f"{len(lines)} lines follow the first, which says {first.lines}")
@@ -140,7 +142,7 @@ def read(content: bytes) -> Handed:
 
 
 def _first(line: bytes) -> First:
-    told = read_json(line)
+    told = _json(line)
     if not isinstance(told, dict) or told.get("kind") != KIND:
         raise Unreadable("no record that a school handed over")
     later = told.get("format")
@@ -151,13 +153,17 @@ def _first(line: bytes) -> First:
     return _as(First, line, 1)
 
 
+def _json(line: bytes) -> Any:  # noqa: ANN401 - any JSON value
+    return read_json(line, MOST_OF_A_LINE)
+
+
 def _carried(line: bytes, at: int) -> Carried:
     return _as(Carried, line.removesuffix(b"\n"), at)
 
 
 def _as(kind: type[FileT], line: bytes, at: int) -> FileT:
     try:
-        return kind.model_validate_json(canonical(read_json(line)), strict=True)
+        return kind.model_validate_json(canonical(_json(line)), strict=True)
     except ValidationError as error:
         one = error.errors()[0]
         where = ".".join(map(str, one["loc"]))

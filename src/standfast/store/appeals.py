@@ -102,7 +102,7 @@ def _entry(reading: Reading, entry: str) -> Entry:
 
 
 def _kept(reading: Reading, numbers: Select[int]) -> tuple[KeptAppeal, ...]:
-    entries = select(appeals.c.answer).where(appeals.c.seq.in_(numbers))
+    entries = numbers.with_only_columns(appeals.c.answer)
     answered = select(journal.c.seq).where(journal.c.id.in_(entries))
     answers = {
         body.answer.appeal: body.answer for _, body in reading.bodies(AppealAnswered, answered)

@@ -87,7 +87,7 @@ def cases(reading: Reading, wanted: Collection[str] | None = None) -> Iterator[C
     texts: dict[str, Rubric | Syllabus] = {}
     query = select(journal).join(decisions, decisions.c.seq == journal.c.seq)
     if wanted is not None:
-        query = query.where(journal.c.id.in_(wanted))
+        query = query.where(decisions.c.entry.in_(wanted))
     in_order = query.order_by(journal.c.seq).execution_options(yield_per=_AT_ONCE)
     for row in reading.conn.execute(in_order):
         yield _case(reading, row.seq, row.id, row.body, texts)

@@ -15,11 +15,22 @@ import json
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
-from functools import cache
+from functools import cache, lru_cache
 from itertools import combinations, groupby
 from typing import Any, TypeAlias
 
-from sqlalchemy import Connection, Row, Select, Table, bindparam, delete, select, update
+from sqlalchemy import (
+    Connection,
+    Delete,
+    Row,
+    Select,
+    Table,
+    Update,
+    bindparam,
+    delete,
+    select,
+    update,
+)
 
 from standfast.model.evidence import LOOKS_ALIKE
 from standfast.store.marks import unpacked
@@ -115,7 +126,7 @@ def _count_lesson(found: Counts, rubric: str, of: list[Row[*tuple[Any, ...]]]) -
 _SUMS = ("lessons", "pairs", "alike", "pairs_squared", "pairs_alike", "alike_squared")
 
 
-@cache
+@lru_cache(10_000)
 def _names(criteria: str) -> tuple[tuple[str, str], ...]:
     return tuple((kind, name) for kind, name in json.loads(criteria))
 
@@ -173,24 +184,35 @@ def _add(conn: Connection, table: Table, changes: Counter[tuple[Key, str]]) -> N
         key: {name: there[key][name] + changed[key].get(name, 0) for name in there[key]}
         for key in changed.keys() & there.keys()
     }
-    keys, columns = _keys_and_columns(table)
-    here = [table.c[name] == bindparam(f"at_{name}") for name in keys]
+    keys, change, take_out = _statements(table)
     at = {key: {f"at_{n}": part for n, part in zip(keys, key, strict=True)} for key in now}
     gone = [at[key] for key, row in now.items() if not any(row.values())]
     if gone:
-        conn.execute(delete(table).where(*here), gone)
+        conn.execute(take_out, gone)
     kept = [{**at[key], **row} for key, row in sorted(now.items()) if any(row.values())]
     if kept:
-        values: dict[str, Any] = {name: bindparam(name) for name in columns}
-        conn.execute(update(table).where(*here).values(values), kept)
+        conn.execute(change, kept)
+
+
+@cache
+def _statements(table: Table) -> tuple[list[str], Update, Delete]:
+    """The key's columns, and what changes a row and takes it out: put together once."""
+    keys, columns = _keys_and_columns(table)
+    here = [table.c[name] == bindparam(f"at_{name}") for name in keys]
+    values: dict[str, Any] = {name: bindparam(name) for name in columns}
+    return keys, update(table).where(*here).values(values), delete(table).where(*here)
 
 
 def _there(conn: Connection, table: Table, keys: Iterable[Key]) -> dict[Key, dict[str, int]]:
     """The rows of every month and rubric that the keys are of."""
     found: Counter[tuple[Key, str]] = Counter()
     for rubric, month in sorted({key[:2] for key in keys}):
-        of: Select[*tuple[Any, ...]] = select(table).where(
-            table.c.rubric == rubric, table.c.month == month
-        )
-        found.update(_read(conn.execute(of), table))
+        of = conn.execute(_of_a_month(table), {"rubric": rubric, "month": month})
+        found.update(_read(of, table))
     return _by_row(found)
+
+
+@cache
+def _of_a_month(table: Table) -> Select[*tuple[Any, ...]]:
+    here = (table.c.rubric == bindparam("rubric"), table.c.month == bindparam("month"))
+    return select(table).where(*here)

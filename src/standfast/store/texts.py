@@ -69,8 +69,10 @@ _OF_VERSION = select(texts.c.hash).where(
     texts.c.version == bindparam("version"),
 )
 _USED = _OF_VERSION.where(
-    exists().where(
-        or_(sheets.c.rubric_hash == texts.c.hash, sheets.c.syllabus_hash == texts.c.hash)
+    # Each by its own index: asked for both at once, PostgreSQL reads one of them from end to end.
+    or_(
+        exists().where(sheets.c.rubric_hash == texts.c.hash),
+        exists().where(sheets.c.syllabus_hash == texts.c.hash),
     )
 ).limit(1)
 _LATEST = _OF_VERSION.order_by(texts.c.seq.desc()).limit(1)
