@@ -91,10 +91,11 @@ _FORMAT_NOW = select(meta.c.value).where(meta.c.key == "format")
 
 
 def _bring_up_to_date(database: Database) -> None:
-    """Makes the derived tables as they are today from the journal, which stays as it is."""
+    """Takes the steps to today's format, and fills the derived tables from the journal."""
     with database.writing() as conn:
-        if _format(database, conn) == FORMAT:
+        found = _format(database, conn)
+        if found == FORMAT:
             return  # another program was faster
-        database.make_derived_anew(conn)
+        database.bring_up(conn, found)
         rebuild(Writing(conn, NOBODY, next_seq(conn), None))
         conn.execute(update(meta).where(meta.c.key == "format").values(value=str(FORMAT)))

@@ -43,8 +43,8 @@ class Database(Protocol):
         """A transaction with the turn to write; durable when the block has ended well."""
         ...
 
-    def make_derived_anew(self, conn: Connection) -> None:
-        """Takes away the derived tables, and makes them as they are today, empty."""
+    def bring_up(self, conn: Connection, found: int) -> None:
+        """Brings the tables of that format to today's; derived ones are empty afterwards."""
         ...
 
     def schema(self, conn: Connection) -> Mapping[str, str]:

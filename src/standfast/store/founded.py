@@ -53,7 +53,7 @@ class _OwnersDatabase:
         """The one transaction: nobody else writes into a school's book that is just begun."""
         yield self._conn
 
-    def make_derived_anew(self, conn: Connection) -> None:  # noqa: ARG002 - the same for each kind
+    def bring_up(self, conn: Connection, found: int) -> None:  # noqa: ARG002 - the same for each kind
         """Refused: the tables are those of all schools.
 
         Raises:

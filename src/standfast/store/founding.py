@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from sqlalchemy import URL, Connection, insert, select, text, update
 
 from standfast.problems import RecordBookError
-from standfast.store import postgres, postgres_federation, postgres_tables
+from standfast.store import postgres, postgres_catalog, postgres_federation, postgres_tables
 from standfast.store.audit import rebuild
 from standfast.store.names import NOBODY
 from standfast.store.postgres_tables import SCHOOL
@@ -59,9 +59,21 @@ def make_tables(conn: Connection) -> None:
         postgres_federation.make_functions(conn)
         return
     schools = conn.exec_driver_sql("SELECT DISTINCT school FROM keepers").scalars().all()
-    old = [school for school in schools if _format(conn, school) < FORMAT]
-    if old:
-        _bring_up_to_date(conn, schools)
+    found = min((_format(conn, school) for school in schools), default=FORMAT)
+    if found < FORMAT:
+        _bring_up_to_date(conn, schools, found)
+    elif not schools:
+        _check_of_today(conn)
+
+
+def _check_of_today(conn: Connection) -> None:
+    """Each book says its format; where there is none yet the tables themselves must tell."""
+    there = postgres_catalog.schema(conn)
+    if any(there.get(name) != said for name, said in postgres_catalog.schema_as_written().items()):
+        raise RecordBookError(
+            "another version of standfast made the tables, and no school's book is in them: drop"
+            " them, and make them anew with 'standfast book tables'"
+        )
 
 
 def _format(conn: Connection, school: str) -> int:
@@ -77,9 +89,9 @@ def _format(conn: Connection, school: str) -> int:
     return found
 
 
-def _bring_up_to_date(conn: Connection, schools: Iterable[str]) -> None:
-    """Makes the derived tables as they are today from each school's journal."""
-    postgres_tables.make_derived_anew(conn)
+def _bring_up_to_date(conn: Connection, schools: Iterable[str], found: int) -> None:
+    """Takes the steps to today's format, and fills the derived tables from each journal."""
+    postgres_tables.bring_up(conn, found)
     postgres_federation.make_functions(conn)
     roles = "SELECT DISTINCT role FROM keepers WHERE role <> CURRENT_USER"
     for (role,) in conn.exec_driver_sql(roles).all():

@@ -148,7 +148,7 @@ class PostgresDatabase:
         if writes and conn.execute(_TAKE_TURN).one_or_none() is None:
             raise RecordBookError(f"{self.where}: this role may not write this school's book")
 
-    def make_derived_anew(self, conn: Connection) -> None:  # noqa: ARG002 - the same for each kind
+    def bring_up(self, conn: Connection, found: int) -> None:  # noqa: ARG002 - the same for each kind
         """Refused: the tables are those of all schools, and their owner's.
 
         Raises:

@@ -30,6 +30,7 @@ from sqlalchemy import (
 from sqlalchemy.schema import CreateIndex, CreateTable, DropTable
 from sqlalchemy.types import TypeEngine
 
+from standfast.store import migrations
 from standfast.store.tables import DERIVED, metadata
 
 SCHOOL = "standfast.school"
@@ -109,7 +110,7 @@ def made() -> MetaData:
     """The tables as they stand in PostgreSQL."""
     here = MetaData()
     for table in metadata.sorted_tables:
-        _of_schools(here, table)
+        of_schools(here, table)
     Table("turns", here, Column("school", _text(), primary_key=True))
     return here
 
@@ -118,7 +119,8 @@ def _text() -> Text:
     return Text(collation="C")
 
 
-def _of_schools(here: MetaData, table: Table) -> Table:
+def of_schools(here: MetaData, table: Table) -> Table:
+    """The table as it stands in PostgreSQL, in that metadata, where those it points at are."""
     columns = [Column(c.name, _type(c), nullable=c.nullable) for c in table.columns]
     school = Column("school", _text(), nullable=False, server_default=text(f"({SET})"))
     indexes = sorted(table.indexes, key=lambda one: str(one.name))
@@ -158,28 +160,27 @@ def _index(index: Index) -> Index:
 
 
 def make_tables(conn: Connection) -> None:
-    """All tables, guards and policies that are not there; the role of the connection owns them."""
-    if not _is_there(conn, "keepers"):
-        conn.exec_driver_sql(
-            'CREATE TABLE keepers (role name NOT NULL, school text COLLATE "C" NOT NULL,'
-            " CONSTRAINT keepers_pkey PRIMARY KEY (role, school))"
-        )
-        conn.exec_driver_sql("ALTER TABLE keepers ENABLE ROW LEVEL SECURITY")
-        conn.exec_driver_sql(
-            "CREATE POLICY keepers_see_themselves ON keepers USING (role = CURRENT_USER)"
-        )
+    """All tables, guards and policies, where there are none; the connection's role owns them."""
+    make_keepers(conn)
     for table in made().sorted_tables:
-        if not _is_there(conn, table.name):
-            _make(conn, table)
+        make_table(conn, table)
     _make_guards(conn)
 
 
-def _is_there(conn: Connection, table: str) -> bool:
-    found = text("SELECT to_regclass(:name) IS NOT NULL")
-    return bool(conn.scalar(found, {"name": table}))
+def make_keepers(conn: Connection) -> None:
+    """The table that says which role keeps which school's book."""
+    conn.exec_driver_sql(
+        'CREATE TABLE keepers (role name NOT NULL, school text COLLATE "C" NOT NULL,'
+        " CONSTRAINT keepers_pkey PRIMARY KEY (role, school))"
+    )
+    conn.exec_driver_sql("ALTER TABLE keepers ENABLE ROW LEVEL SECURITY")
+    conn.exec_driver_sql(
+        "CREATE POLICY keepers_see_themselves ON keepers USING (role = CURRENT_USER)"
+    )
 
 
-def _make(conn: Connection, table: Table) -> None:
+def make_table(conn: Connection, table: Table) -> None:
+    """A table as `of_schools` gives it, with its indexes, of which each sees her school's rows."""
     conn.execute(CreateTable(table))
     for index in sorted(table.indexes, key=lambda one: str(one.name)):
         conn.execute(CreateIndex(index))
@@ -214,11 +215,14 @@ def policy(table: Table) -> str:
     return f"{table.name}_of_one_school"
 
 
-def make_derived_anew(conn: Connection) -> None:
-    """Takes away the derived tables of all schools, and makes them as they are today, empty."""
+def bring_up(conn: Connection, found: int) -> None:
+    """Brings the tables of that format to today's; what is derived and guards are made anew."""
     for table in reversed(DERIVED):
         conn.execute(DropTable(made().tables[table.name], if_exists=True))
-    make_tables(conn)
+    migrations.bring_up(conn, found)
+    for table in DERIVED:
+        make_table(conn, made().tables[table.name])
+    _make_guards(conn)
 
 
 def grant(conn: Connection, role: str) -> None:

@@ -16,6 +16,7 @@ from sqlalchemy import URL, Connection, Engine, StaticPool, create_engine, event
 from sqlalchemy.exc import DBAPIError
 
 from standfast.problems import RecordBookError
+from standfast.store import migrations
 from standfast.store.queue import WritersQueue
 from standfast.store.tables import DERIVED, first_rows, meta, metadata
 
@@ -103,11 +104,9 @@ class SqliteDatabase:
             with connection as conn, conn.begin():
                 yield conn
 
-    def make_derived_anew(self, conn: Connection) -> None:
-        """Takes away the derived tables, and makes them as they are today, empty."""
-        metadata.drop_all(conn, tables=DERIVED)
-        metadata.create_all(conn)
-        _make_guards(conn)
+    def bring_up(self, conn: Connection, found: int) -> None:
+        """Brings the tables of that format to today's; derived ones are empty afterwards."""
+        bring_up(conn, found)
 
     def schema(self, conn: Connection) -> dict[str, str]:
         """Name to SQL of every table, index and guard that somebody wrote."""
@@ -241,18 +240,28 @@ def make_tables(conn: Connection) -> None:
     _make_guards(conn)
 
 
+def bring_up(conn: Connection, found: int) -> None:
+    """Brings the tables of that format to today's; what is derived and guards are made anew."""
+    metadata.drop_all(conn, tables=DERIVED)
+    migrations.bring_up(conn, found)
+    metadata.create_all(conn, tables=DERIVED)
+    _make_guards(conn)
+
+
 def _make_guards(conn: Connection) -> None:
-    """The guards that are not there yet."""
-    there = schema(conn)
+    """As they are today, also where there were others."""
     for guard in _GUARDS:
-        if guard.split()[2] not in there:
-            conn.execute(text(guard))
+        conn.execute(text(f"DROP TRIGGER IF EXISTS {guard.split()[2]}"))
+        conn.execute(text(guard))
 
 
 def schema(conn: Connection) -> dict[str, str]:
-    """Name to SQL of every table, index and guard that somebody wrote."""
+    """Name to SQL of every table, index and guard that somebody wrote.
+
+    Blanks are one blank each: how many there are another version of SQLAlchemy does otherwise.
+    """
     rows = conn.exec_driver_sql("SELECT name, sql FROM sqlite_master WHERE sql IS NOT NULL")
-    return {name: sql for name, sql in rows if not name.startswith("sqlite_")}
+    return {name: " ".join(sql.split()) for name, sql in rows if not name.startswith("sqlite_")}
 
 
 @cache

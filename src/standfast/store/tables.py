@@ -34,9 +34,9 @@ from sqlalchemy import (
     text,
 )
 
-FORMAT = 8
-"""Of the record book.  A book of an earlier format gets its derived tables anew when it is opened;
-one of a later format is refused."""
+FORMAT = 9
+"""Of the record book.  One of an earlier format is brought up to date when it is opened
+(`migrations`); one of a later format is refused."""
 
 metadata = MetaData()
 
