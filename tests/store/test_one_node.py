@@ -12,13 +12,15 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
 from sqlalchemy.dialects import postgresql
 from sqlalchemy.schema import CreateIndex, CreateTable
+from tests.store.cluster import KEEPER, OWNER, Cluster
 
-from standfast.store import postgres_tables
+from standfast.store import founding, postgres_tables
 
 STORE = Path(postgres_tables.__file__).parent
 
@@ -65,3 +67,20 @@ def test_every_table_has_a_key_that_begins_with_its_school() -> None:
 
     assert len(tables) > 10
     assert {next(iter(table.primary_key.columns)).name for table in tables} == {"school"}
+
+
+def test_owners_who_make_the_same_tables_at_once_wait_for_each_other(cluster: Cluster) -> None:
+    database = cluster.new_database()
+
+    def begin(school: str) -> None:
+        with founding.owning(cluster.address(OWNER, database)) as conn:
+            founding.make_tables(conn)
+            founding.admit(conn, school, KEEPER)
+
+    schools = [f"school-{number:02}" for number in range(18)]
+    with ThreadPoolExecutor(6) as pool:
+        list(pool.map(begin, schools))
+
+    with cluster.connect(OWNER, database) as conn:
+        kept = conn.execute("SELECT school FROM keepers WHERE role = current_user ORDER BY 1")
+        assert [school for (school,) in kept] == schools

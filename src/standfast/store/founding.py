@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 
 from sqlalchemy import URL, Connection, insert, select, text, update
+from sqlalchemy.exc import DBAPIError
 
 from standfast.problems import RecordBookError
 from standfast.store import postgres, postgres_catalog, postgres_federation, postgres_tables
@@ -28,8 +29,7 @@ def owning(address: str) -> Iterator[Connection]:
         told = postgres.errors_told(postgres.shown(url), "; nothing of this was kept")
         with told, engine.begin() as conn:
             _check_owner(conn, url)
-            # Two who do this at once do it one after the other; the lock ends with the block.
-            conn.exec_driver_sql("SELECT pg_advisory_xact_lock(hashtext('standfast tables'))")
+            _alone(conn)
             yield conn
     finally:
         engine.dispose()
@@ -46,6 +46,20 @@ def _check_owner(conn: Connection, url: URL) -> None:
     coding = conn.exec_driver_sql("SHOW server_encoding").scalar()
     if coding != "UTF8":
         raise RecordBookError(f"{where}: the database keeps text as {coding}; make one with UTF8")
+
+
+def _alone(conn: Connection) -> None:
+    """Has two who do this at once do it one after the other, until their transactions end."""
+    there = "SELECT to_regclass('keepers') IS NOT NULL"
+    if not conn.exec_driver_sql(there).scalar():
+        try:
+            with conn.begin_nested():
+                postgres_tables.make_keepers(conn)
+        except DBAPIError:  # another owner was first, and this one waited for the end of that
+            if not conn.exec_driver_sql(there).scalar():
+                raise
+    # Saying what a table is for takes a lock on it that two cannot have.
+    conn.exec_driver_sql("COMMENT ON TABLE keepers IS 'Which role keeps which school''s book.'")
 
 
 def make_tables(conn: Connection) -> None:

@@ -160,8 +160,7 @@ def _index(index: Index) -> Index:
 
 
 def make_tables(conn: Connection) -> None:
-    """All tables, guards and policies, where there are none; the connection's role owns them."""
-    make_keepers(conn)
+    """All tables, guards and policies beside `keepers`; the connection's role owns them."""
     for table in made().sorted_tables:
         make_table(conn, table)
     _make_guards(conn)
