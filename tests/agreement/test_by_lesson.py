@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from standfast.agreement import by_lesson
 from standfast.agreement.alpha import krippendorff_alpha
 from standfast.agreement.bootstrap import bootstrapped, bootstrapped_alpha
 from standfast.agreement.by_lesson import Draws, draws_of, intervals
@@ -54,7 +55,9 @@ def test_a_draw_of_every_lesson_once_is_the_figure_itself(values: int) -> None:
     ratings = marks(values, tries=3)
     known = figures(ratings)
     lessons = np.unique(ratings.lesson)
-    found, refused = intervals(ratings, 0, known, Draws(np.ones((2, len(lessons))), lessons))
+    found, refused = intervals(
+        ratings, 0, known, Draws(np.ones((2, len(lessons)), dtype=np.uint16), lessons)
+    )
 
     assert refused == ()
     assert set(found) == set(known)
@@ -128,3 +131,22 @@ def test_other_figures_are_passed_over() -> None:
     icc = Estimate("ICC(2,1)", 0.5, 40, "")
 
     assert intervals(ratings, 0, {icc.name: icc}, draws_of(ratings)) == ({}, ())
+
+
+def test_a_large_book_s_draws_are_the_same_a_few_at_a_time(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    ratings = marks(LEVELS, tries=2)
+    known = figures(ratings)
+    at_once = draws_of(ratings, draws=50)
+    found, _ = intervals(ratings, 0, known, at_once)
+    monkeypatch.setattr(by_lesson, "_AT_ONCE", 7 * 40)
+    pieces = draws_of(ratings, draws=50)
+    again, _ = intervals(ratings, 0, known, pieces)
+
+    assert len(list(pieces.pieces())) == 8
+    assert np.array_equal(pieces.times, at_once.times)
+    assert set(again) == set(found) == set(known)
+    for name, one in found.items():
+        assert again[name].low == pytest.approx(one.low, abs=1e-12)
+        assert again[name].high == pytest.approx(one.high, abs=1e-12)

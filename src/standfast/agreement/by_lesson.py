@@ -7,10 +7,11 @@ its own; every figure is then a matrix product of how often each lesson came up 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from standfast.agreement.bootstrap import DRAWS, with_interval
 from standfast.agreement.coefficients import (
@@ -38,16 +39,30 @@ Figure = Callable[[Floats], Floats]
 class Draws:
     """How often each lesson came up (draws x lessons), and which lessons these are."""
 
-    times: Floats
+    times: NDArray[np.uint16]
     lessons: Codes
+
+    def pieces(self) -> Iterator[slice]:
+        """Some draws after the other, so that a large book's are never all held as floats."""
+        return _pieces(len(self.times), len(self.lessons))
 
 
 def draws_of(ratings: Ratings, *, seed: int = SEED, draws: int = DRAWS) -> Draws:
     """As many lessons as there are, with replacement, in each draw."""
     lessons = np.unique(ratings.lesson)
     equally = np.full(len(lessons), 1.0 / len(lessons))
-    times = np.random.default_rng(seed).multinomial(len(lessons), equally, size=draws)
-    return Draws(times.astype(np.float64), lessons)
+    random, times = np.random.default_rng(seed), np.empty((draws, len(lessons)), dtype=np.uint16)
+    for some in _pieces(draws, len(lessons)):
+        times[some] = random.multinomial(len(lessons), equally, size=len(times[some]))
+    return Draws(times, lessons)
+
+
+def _pieces(draws: int, lessons: int) -> Iterator[slice]:
+    at_once = max(1, _AT_ONCE // max(1, lessons))
+    return (slice(start, start + at_once) for start in range(0, draws, at_once))
+
+
+_AT_ONCE = 4_000_000  # numbers; up to 2,000 lessons all draws of 2,000 are one product
 
 
 def intervals(
@@ -91,7 +106,8 @@ def _drawn(draws: Draws, lesson: Codes, tables: Floats) -> Floats:
     there, place = np.unique(lesson, return_inverse=True)
     of_lesson = np.zeros((len(there), tables.shape[1]))
     np.add.at(of_lesson, place, tables)
-    return np.asarray(draws.times[:, there] @ of_lesson)
+    some = (draws.times[piece][:, there].astype(np.float64) for piece in draws.pieces())
+    return np.concatenate([times @ of_lesson for times in some])
 
 
 def _figure(name: str, table: Floats) -> tuple[Floats, Figure]:
