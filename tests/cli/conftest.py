@@ -114,21 +114,41 @@ def typed(standfast: Run, monkeypatch: pytest.MonkeyPatch) -> Run:
     return ran
 
 
+@pytest.fixture(scope="session")
+def schools_with_keys(
+    schools: tuple[Path, Path], tmp_path_factory: pytest.TempPathFactory
+) -> tuple[Path, Path]:
+    """The school with an empty book and keys, and the one with an award and keys.
+
+    Made once, since a passphrase takes half a second for each key.
+    """
+    made = tmp_path_factory.mktemp("keyed")
+    with (
+        freeze_time("2026-11-24 10:00:00", ignore=["pydantic"]),
+        pytest.MonkeyPatch.context() as on,
+    ):
+        for school in schools:
+            folder = shutil.copytree(school, made / school.name)
+            on.setattr("sys.stdin", io.StringIO(f"{PASSPHRASE}\n"))
+            make = ["keys", "make", "--issuer", ISSUER, "--passphrase-stdin"]
+            assert run([*make, "--school", str(folder)]) == 0
+        award = ["award", INES, RUBRIC, "--certifier", MARIT, "--on", ON]
+        assert run([*award, "--school", str(made / "scored")]) == 0
+    return made / "fresh", made / "scored"
+
+
 @pytest.fixture
 def keyed(
     today: None,
-    scored: Path,
-    standfast: Run,
-    typed: Run,
+    schools_with_keys: tuple[Path, Path],
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
 ) -> Path:
-    """The school with an award and keys."""
+    """The school with an award and keys; commands run inside its folder."""
     del today
     monkeypatch.setenv("STANDFAST_TRUST", str(tmp_path / "trust"))
-    assert standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON).code == 0
-    assert typed("keys", "make", "--issuer", ISSUER).code == 0
-    return scored
+    monkeypatch.chdir(copied(schools_with_keys[1], tmp_path / "sandhof"))
+    return tmp_path / "sandhof"
 
 
 def credential() -> dict[str, Any]:

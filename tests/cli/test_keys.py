@@ -14,16 +14,22 @@ from pathlib import Path
 import pytest
 from freezegun import freeze_time
 from tests.cli.conftest import ISSUER, PASSPHRASE, Run
+from tests.schools import copied
 
 from standfast.cli import show
 
 
 @pytest.fixture
-def keyed(today: None, sandhof: Path, typed: Run) -> Path:
-    """The folder of the school's keys."""
+def keyed(
+    today: None,
+    schools_with_keys: tuple[Path, Path],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> Path:
+    """The folder of the school's keys; commands run inside the school's."""
     del today
-    assert typed("keys", "make", "--issuer", ISSUER).code == 0
-    return sandhof / "keys"
+    monkeypatch.chdir(copied(schools_with_keys[0], tmp_path / "sandhof"))
+    return tmp_path / "sandhof" / "keys"
 
 
 def stands(standfast: Run) -> list[str]:
