@@ -34,6 +34,7 @@ def test_a_school_says_what_it_shares_and_takes_it_back(scored: Path, standfast:
 
     assert first.json["shares"] == ["awards", "agreement"]
     assert first.json["entry"]
+    assert first.json["may_ask"] == []
     assert "as before" in again.out
     assert "shares awards\n" in fewer.out
     assert "fewer than 5" in " ".join(fewer.out.split())
@@ -57,7 +58,7 @@ def test_the_federation_sees_sums_over_those_who_agreed(
     keeper = standfast("federation", "admit", owner, "--role", KEEPER)
     admitted = standfast("federation", "admit", owner, "--role", FEDERATION)
     nobody = standfast("federation", "show", asking)
-    standfast("federation", "agree")
+    agreed = standfast("federation", "agree")
     standfast("federation", "agree", "--what", "agreement", "--school", loft)
     seen = standfast("federation", "show", asking)
     told = standfast("federation", "show", asking, "--json")
@@ -65,6 +66,7 @@ def test_the_federation_sees_sums_over_those_who_agreed(
     assert (before.code, "federation admit" in before.err) == (2, True)
     assert (keeper.code, "keeps the book of 'sandhof'" in keeper.err) == (2, True)
     assert admitted.code == 0, admitted.err
+    assert "may ask for the sums now: federation\n" in agreed.out
     assert "taking part: 0 schools" in nobody.out
     assert "  loft: agreement\n  sandhof: agreement, awards\n" in seen.out
     assert "no group is large enough" in seen.out

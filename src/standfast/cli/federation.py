@@ -77,10 +77,16 @@ def _share(
 
     with options.desk(folder, None, by) as desk:
         entry = share(desk, shares)
-        name = desk.school.name
+        name, roles = desk.school.name, desk.book.may_ask()
     said = f"shares {' and '.join(shares)}" if shares else "shares nothing"
-    text = [f"{name} {said}", f"  entered as {entry}" if entry else "  as before", *wrapped(LEAVES)]
-    show.answer(text, {"shares": list(shares), "entry": entry}, as_json=as_json)
+    text = [
+        f"{name} {said}",
+        f"  entered as {entry}" if entry else "  as before",
+        f"  may ask for the sums now: {', '.join(roles) or 'nobody'}",
+        *wrapped(LEAVES),
+    ]
+    value = {"shares": list(shares), "entry": entry, "may_ask": list(roles)}
+    show.answer(text, value, as_json=as_json)
 
 
 @app.command(

@@ -46,6 +46,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     as_it_stood(at) -> the book with what had been entered by then, only to be read
     still(at) -> the book in one transaction, and everything that it holds, to copy it out
     put_shares(shares, stamp) -> Entry | None         shares() -> what is shared
+    may_ask() -> roles that see sums over schools that agreed
     put_hand_over(what, stamp) -> Entry               record_of(slug) -> entries to hand over
     put_taken_in(record, stamp) -> Entry              taken_in(person=None) -> what came
     erased() -> the opaque ids of those who were erased
@@ -485,6 +486,11 @@ class Book:
         """What the school shares with others of its database."""
         with self._reading() as reading:
             return federation.find_shares(reading)
+
+    def may_ask(self) -> tuple[str, ...]:
+        """The roles of the database that may ask for sums over the schools that agreed."""
+        with self._reading() as reading:
+            return self._transactions.database.may_ask(reading.conn)
 
     def put_hand_over(self, what: HandOver, stamp: Stamp) -> Entry:
         """Enters that a person's record is handed to another school."""

@@ -59,6 +59,10 @@ class Database(Protocol):
         """What the database's own checks find: broken pages, rows that point nowhere."""
         ...
 
+    def may_ask(self, conn: Connection) -> tuple[str, ...]:
+        """The roles of a federation, which may ask for sums over schools that agreed."""
+        ...
+
     def means_damage(self, error: DBAPIError) -> bool:
         """Whether it says that the content is broken, not that it cannot be reached."""
         ...

@@ -73,6 +73,10 @@ class _OwnersDatabase:
         """As for whoever keeps the book."""
         return catalog.faults(conn)
 
+    def may_ask(self, conn: Connection) -> tuple[str, ...]:
+        """The roles that were let in."""
+        return catalog.may_ask(conn)
+
     def means_damage(self, error: DBAPIError) -> bool:
         """No: any error ends the transaction, and is told by whoever began it."""
         del error

@@ -171,6 +171,10 @@ class PostgresDatabase:
         """What some role may do and should not, and rows that point nowhere."""
         return catalog.faults(conn)
 
+    def may_ask(self, conn: Connection) -> tuple[str, ...]:
+        """The roles that were let in."""
+        return catalog.may_ask(conn)
+
     def means_damage(self, error: DBAPIError) -> bool:
         """Whether the server says that a page or an index is broken."""
         return (_state(error) or "").startswith("XX")

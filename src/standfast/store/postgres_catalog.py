@@ -271,6 +271,16 @@ def faults(conn: Connection) -> Iterator[str]:
                 yield from _pointing_nowhere(conn, table, one)
 
 
+def may_ask(conn: Connection) -> tuple[str, ...]:
+    """The roles that may ask for sums, beside the owner."""
+    asked = {one.name for one in ASKED if one.open}
+    return tuple(
+        sorted(
+            {role or "everybody" for name, role in conn.exec_driver_sql(_MAY_ASK) if name in asked}
+        )
+    )
+
+
 def _pointing_nowhere(conn: Connection, table: Table, one: ForeignKeyConstraint) -> Iterator[str]:
     key, to = table.columns[0].name, one.elements[1].column
     column = one.column_keys[1]

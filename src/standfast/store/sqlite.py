@@ -124,6 +124,10 @@ class SqliteDatabase:
         for table, row, points_at, _ in conn.exec_driver_sql("PRAGMA foreign_key_check"):
             yield f"row {row} of {table} points at a row of {points_at} that is not there"
 
+    def may_ask(self, conn: Connection) -> tuple[str, ...]:  # noqa: ARG002 - the same for each kind
+        """Nobody: one school's book is alone in a file."""
+        return ()
+
     def means_damage(self, error: DBAPIError) -> bool:
         """Whether it says that the content of the file is broken, not that it cannot be reached."""
         return _code(error.orig) in {sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB}
