@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 from tests.cli.conftest import INES, MARIT, ON, RUBRIC, Run
 
+pytestmark = pytest.mark.of_the_file(why="a laptop's copy is a file")
+
 LAPTOP = Path("laptop/standfast.db")
 AWARD = ("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON)
 

@@ -14,6 +14,7 @@ import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from tests.engine import made
+from tests.schools import place
 from tests.store.school import RUBRIC, School, open_school, people
 
 from standfast.desk.awards import documents_of
@@ -123,7 +124,7 @@ def person(number: int, documents: tuple[Papers, ...]) -> Person:
 def opened(story: Story, on: date) -> Iterator[Desk]:
     """A desk at a new book in which that story was lived."""
     with tempfile.TemporaryDirectory() as name:
-        school = open_school(Path(name))
+        school = open_school(place(Path(name)))
         live(school, story)
         (Path(name) / "school.yaml").write_text("school: bar\nname: Bar\n", "utf-8")
         now = datetime(2026, 11, 20, tzinfo=timezone.utc)

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from tests.engine import made
+from tests.schools import place
 from tests.store.full import NOW, fill_everything
 from tests.store.school import open_school, people, reference
 
@@ -24,7 +25,7 @@ SETTINGS = "school: hall\nname: The hall\nzone: Europe/Vienna\n"
 @pytest.fixture
 def desk(tmp_path: Path) -> Desk:
     """A book with something of everything about cato, ann and others."""
-    school = open_school(tmp_path)
+    school = open_school(place(tmp_path))
     fill_everything(school)
     cato, *_ = people()
     tied = cato.model_copy(update={"conflicts": (_tie("bo"),)})

@@ -22,6 +22,8 @@ from tests.web.load import check_all_once, come_in, wait_until_each_sent
 from tests.web.mat import mat
 from tests.web.records import lesson, post, sign
 
+pytestmark = pytest.mark.of_the_file(why="it takes the book to a server of its own")
+
 OUTAGES = kills(2)
 SEED = 20260305
 
