@@ -281,6 +281,9 @@ def test_it_is_shown_with_its_origin_and_gives_nothing(
     assert "each leads to the head" in text
     assert f"award {NUMBER}" in text
     assert HANA in text
+    assert "no decision of this one" in text
+    assert "Five looks before the first" in text.partition("no decision of this one")[2]
+    assert "What to do next" not in text
     assert "Awards None." in text
     assert (decided["decision"]["outcome"], decided["decision"]["sheets"]) == ("more", [])
     assert standfast("holds", NUMBER, "--on", ON, "--school", loft).code != 0
@@ -314,7 +317,7 @@ def test_a_later_file_takes_the_earlier_ones_place_on_paper_and_names_nobody_twi
 
     assert (ran.code, ran.json["new_people"]) == (0, [])
     assert f"award {NUMBER} suspended" in text
-    assert text.count("From elsewhere") == 1
+    assert text.count("Evidence from elsewhere") == 1
     with open_desk(loft, moment()) as desk:
         assert desk.book.people() == people
 

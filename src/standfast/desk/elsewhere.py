@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 from operator import itemgetter
 from typing import TYPE_CHECKING
@@ -15,7 +15,7 @@ from standfast.model.decision import OUTCOME_WORDS
 from standfast.model.handing import FromElsewhere
 
 if TYPE_CHECKING:
-    from standfast.paper.view.record import Elsewhere
+    from standfast.paper.view.record import Elsewhere, Part
     from standfast.store.bodies import Body
     from standfast.store.handing import KeptFromElsewhere
 
@@ -63,6 +63,8 @@ def _read(desk: Desk, kept: KeptFromElsewhere) -> Elsewhere:
         holds=signed and all(one.leads_to(head) for one in carried),
         whole=len(carried) - shortened,
         shortened=shortened,
+        parts=tuple(_parts([body for _, body, _ in entries])),
+        trainers=_trainers([body for _, body, _ in entries]),
         rows=tuple(sorted(_rows(desk, record, entries), key=itemgetter(0))),
     )
 
@@ -76,6 +78,30 @@ def _entries(record: FromElsewhere) -> Iterator[tuple[str, Body, str | None]]:
         told = json.loads(one.entry)
         body = KINDS[told["kind"]].model_validate(told["body"])
         yield told["id"], rename_people(body, lambda ref: here.get(ref, ref)), told["supersedes"]
+
+
+def _parts(bodies: Sequence[Body]) -> Iterator[Part]:
+    """The last decision under each rubric, with the sheets that it looked at."""
+    from standfast.model.rubric import Rubric
+    from standfast.paper.view.record import Part
+    from standfast.store.bodies import DecisionMade, SheetTaken, TextKept
+
+    texts = {body.hash: body.text for body in bodies if isinstance(body, TextKept)}
+    made = [body.decision for body in bodies if isinstance(body, DecisionMade)]
+    for decision in {one.rubric.id: one for one in made}.values():
+        text = texts.get(decision.rubric.hash)
+        named = {*decision.sheets, *(left.sheet for left in decision.left_out)}
+        sheets = [b.sheet for b in bodies if isinstance(b, SheetTaken) and b.sheet.id in named]
+        if isinstance(text, Rubric):
+            yield Part(text, decision, kept=True, sheets=tuple(sheets))
+
+
+def _trainers(bodies: Sequence[Body]) -> frozenset[str]:
+    """Who trained her, as that book knew it last."""
+    from standfast.store.bodies import PersonSet
+
+    states = [body.person for body in bodies if isinstance(body, PersonSet)]
+    return frozenset(tie.trainer for state in states[-1:] for tie in state.trained_by)
 
 
 def _rows(

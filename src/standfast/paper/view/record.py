@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from standfast.model.appeal import Answer, Appeal
@@ -76,6 +76,10 @@ class Elsewhere:
     """Entries from which a tie to somebody else was left out."""
     rows: tuple[tuple[date, str, str], ...]
     """What stood in that book: the day, what, and who judged."""
+    parts: tuple[Part, ...] = ()
+    """The last decision there under each rubric, with its sheets."""
+    trainers: frozenset[str] = frozenset()
+    """Who trained her there."""
 
 
 @dataclass(frozen=True)
@@ -137,6 +141,7 @@ class ElsewhereView:
     title: str
     says: tuple[str, ...]
     rows: tuple[Row, ...]
+    parts: tuple[PartView, ...]
 
 
 @dataclass(frozen=True)
@@ -214,8 +219,8 @@ def record_view(facts: RecordFacts) -> RecordView:
             for title, made in facts.decisions
         ),
         appeals=tuple(_appeal(appeal, answer) for appeal, answer in facts.appeals),
-        parts=tuple(_part(part, facts) for part in facts.parts),
-        elsewhere=tuple(map(_elsewhere, facts.elsewhere)),
+        parts=tuple(_part(part, person.trainers(), facts.name_of) for part in facts.parts),
+        elsewhere=tuple(_elsewhere(one, facts.name_of) for one in facts.elsewhere),
         caution=cautions(school),
         invented=INVENTED if school.invented else "",
     )
@@ -277,7 +282,7 @@ NO_AWARD_HERE = (
 )
 
 
-def _elsewhere(one: Elsewhere) -> ElsewhereView:
+def _elsewhere(one: Elsewhere, name_of: NameOf) -> ElsewhereView:
     leads = "each leads" if one.holds else "NOT all of them lead"
     origin = (
         f"Handed over with the agreement of {day(one.agreed)}, taken in on {day(one.taken)}:"
@@ -291,7 +296,14 @@ def _elsewhere(one: Elsewhere) -> ElsewhereView:
         )
     origin += " Whether it counts there today, that school can say."
     rows = tuple(Row((day(when), what, who)) for when, what, who in one.rows)
-    return ElsewhereView(f"From elsewhere: {one.school}", (NO_AWARD_HERE, origin), rows)
+    title = f"From elsewhere: {one.school}"
+    parts = [_part(part, one.trainers, name_of) for part in one.parts]
+    kept = "as entered in that school's record book; no decision of this one"
+    # What was to be done next was for that school to say.
+    theirs = (
+        replace(part, title=f"{title}. {part.title}", kept=kept, next_steps=()) for part in parts
+    )
+    return ElsewhereView(title, (NO_AWARD_HERE, origin), rows, tuple(theirs))
 
 
 def _next_dates(facts: RecordFacts) -> Iterator[Row]:
@@ -329,9 +341,9 @@ def _documents(person: Person, on: date) -> Iterator[Row]:
         )
 
 
-def _part(part: Part, facts: RecordFacts) -> PartView:
+def _part(part: Part, trainers: frozenset[str], name_of: NameOf) -> PartView:
     decision, rubric = part.decision, part.rubric
-    known = {sheet.id: f"{day(sheet.on)}, {facts.name_of(sheet.assessor)}" for sheet in part.sheets}
+    known = {sheet.id: f"{day(sheet.on)}, {name_of(sheet.assessor)}" for sheet in part.sheets}
     return PartView(
         rubric=rubric.id,
         top_up=decision.is_top_up,
@@ -350,7 +362,7 @@ def _part(part: Part, facts: RecordFacts) -> PartView:
         next_steps=decision.next_steps,
         disagreements=tuple(_disagreement(found, known) for found in decision.disagreements),
         competencies=tuple(competencies(rubric, decision)),
-        sessions=tuple(_session(sheet, part, facts) for sheet in part.sheets),
+        sessions=tuple(_session(sheet, part, trainers, name_of) for sheet in part.sheets),
     )
 
 
@@ -360,10 +372,10 @@ def _disagreement(found: Disagreement, known: Mapping[str, str]) -> str:
     return f"{about}: {marks}; counted as {found.joined}"
 
 
-def _session(sheet: Sheet, part: Part, facts: RecordFacts) -> SessionLine:
+def _session(sheet: Sheet, part: Part, trainers: frozenset[str], name_of: NameOf) -> SessionLine:
     left = {out.sheet: out.because for out in part.decision.left_out}
     counted = "counted" if sheet.id in part.decision.sheets else "not looked at"
-    ties = ["trained the candidate"] if sheet.assessor in facts.person.trainers() else []
+    ties = ["trained the candidate"] if sheet.assessor in trainers else []
     if sheet.id in part.decision.tied:
         ties.append("had a conflict of interest, which the school's rules allow")
     seen = [
@@ -377,7 +389,7 @@ def _session(sheet: Sheet, part: Part, facts: RecordFacts) -> SessionLine:
         on=day(sheet.on),
         practical=sheet.practical,
         site=sheet.site or "",
-        assessor=facts.name_of(sheet.assessor),
+        assessor=name_of(sheet.assessor),
         tie=listed(ties),
         seen=f"{sheet.minutes} minutes, {len(sheet.students)} students: {listed(seen)}",
         counted=f"left out: {left[sheet.id]}" if sheet.id in left else counted,
