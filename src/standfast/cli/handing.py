@@ -150,10 +150,21 @@ def take_in(
     show.answer(_taken(done, person, yes=yes), value, as_json=as_json)
 
 
+_THINGS = {
+    "text-kept": "rubric or syllabus text",
+    "sheet-taken": "score sheet",
+    "decision-made": "decision",
+    "award-granted": "award",
+    "award-ruled": "ruling",
+}
+"""Of the entries, what there is to say of how many."""
+
+
 def _taken(done: TakenIn, person: str, *, yes: bool) -> list[str]:
     from standfast.desk.taking import NO_AWARD
 
-    counts = ", ".join(f"{kind} {count}" for kind, count in done.counts.items())
+    known = {kind: count for kind, count in done.counts.items() if kind in _THINGS}
+    counts = ", ".join(show.counted(count, _THINGS[kind]) for kind, count in known.items())
     who = f"'{done.name}' there; here {person} is "
     who += f"'{done.known_as}'" if done.known_as else "new"
     if done.again:
@@ -166,7 +177,7 @@ def _taken(done: TakenIn, person: str, *, yes: bool) -> list[str]:
     return [
         f"from {done.record.school}, which signed it; she agreed on {done.hand_over.agreed}",
         f"  {who}",
-        f"  {counts}",
+        f"  {counts or 'no score sheet, decision or award'}",
         *([new] if done.new_people else []),
         says,
         *wrapped(NO_AWARD),
