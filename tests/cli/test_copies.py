@@ -246,6 +246,7 @@ def test_no_name_leads_out_of_the_folder(
     assert left_behind(tmp_path, school, out) == []
 
 
+@pytest.mark.of_the_file(why="it names the file")
 def test_nothing_is_overwritten(school: Path, standfast: Run, typed: Run, tmp_path: Path) -> None:
     assert typed("backup", "--out", "b.backup").code == 0
     before = tables(school)
@@ -438,6 +439,7 @@ def at(cluster: Cluster) -> tuple[str, str, str, str]:
     return "--at", cluster.address(OWNER, cluster.new_database()), "--role", KEEPER
 
 
+@pytest.mark.of_the_file(why="it begins in a file")
 def test_a_copy_comes_back_from_either_kind_of_database_into_either(
     school: Path, standfast: Run, typed: Run, cluster: Cluster
 ) -> None:
@@ -464,6 +466,7 @@ def test_a_copy_comes_back_from_either_kind_of_database_into_either(
     same_books(school / "before", Path("again"))
 
 
+@pytest.mark.of_the_file(why="it begins in a file")
 def test_a_book_that_its_database_lost_comes_back_to_the_same_address(
     school: Path, standfast: Run, typed: Run, cluster: Cluster
 ) -> None:
@@ -564,6 +567,7 @@ KILLS = [
 ]
 
 
+@pytest.mark.of_the_file(why="its file is lost")
 @pytest.mark.parametrize(("module", "step", "words"), KILLS)
 def test_a_kill_leaves_nothing_hidden_and_the_next_run_says_what_it_is(
     school: Path, standfast: Run, module: str, step: str, words: tuple[str, ...]
@@ -595,6 +599,7 @@ def test_a_kill_leaves_nothing_hidden_and_the_next_run_says_what_it_is(
     assert standfast(*words).code == 0
 
 
+@pytest.mark.of_the_file(why="it begins in a file")
 def test_a_name_is_erased_and_let_go_in_postgresql_too(
     school: Path, standfast: Run, cluster: Cluster
 ) -> None:

@@ -83,7 +83,13 @@ def test_copies_of_the_book_are_made_and_come_back_without_the_name(
 
 
 @pytest.mark.parametrize(
-    "place", [".", "standfast.db", "erased.txt", "after", "after.backup"], ids=str
+    "place",
+    [
+        ".",
+        pytest.param("standfast.db", marks=pytest.mark.of_the_file(why="it names the file")),
+        *("erased.txt", "after", "after.backup"),
+    ],
+    ids=str,
 )
 def test_an_older_copy_erases_again_whoever_was_erased_since(
     erased: Path, standfast: Run, typed: Run, place: str
@@ -109,6 +115,7 @@ def test_without_being_told_the_name_is_there_and_it_says_so(erased: Path, stand
     assert NAME.encode() in bytes_of_book(erased / "again")
 
 
+@pytest.mark.of_the_file(why="its file is lost")
 def test_a_lost_book_that_comes_back_erases_by_the_list_beside_it(
     erased: Path, typed: Run, standfast: Run
 ) -> None:

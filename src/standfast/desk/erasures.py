@@ -11,6 +11,7 @@ from datetime import date
 from pathlib import Path
 
 from standfast.desk.opened_copies import check_copy, copy_at
+from standfast.desk.opening import where_the_book_is
 from standfast.files.copies import MANIFEST
 from standfast.problems import BadInput, Place, Problem, StandfastError
 
@@ -49,7 +50,7 @@ def erased_at(place: Path, passphrase: str = "") -> tuple[str, ...]:
         return _listed(place)
     if (place / MANIFEST).is_file() or _is_backup(place):
         return tuple(check_copy(copy_at(place, passphrase)).erased)
-    with open_book(place) as book:
+    with open_book(where_the_book_is(place) if place.is_dir() else place) as book:
         return book.erased()
 
 
