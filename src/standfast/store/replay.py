@@ -26,7 +26,6 @@ from standfast.store.texts import find_text
 from standfast.store.writing import Reading
 
 _SHOWN = 12  # of the differences of one decision
-_AT_ONCE = 500  # decisions in memory
 
 
 class Decide(Protocol):
@@ -85,12 +84,11 @@ def cases(reading: Reading, wanted: Collection[str] | None = None) -> Iterator[C
         RecordBookError: a text or sheet that a decision names is not in the book.
     """
     texts: dict[str, Rubric | Syllabus] = {}
-    query = select(journal).join(decisions, decisions.c.seq == journal.c.seq)
+    query = select(decisions.c.seq)
     if wanted is not None:
         query = query.where(decisions.c.entry.in_(wanted))
-    in_order = query.order_by(journal.c.seq).execution_options(yield_per=_AT_ONCE)
-    for row in reading.conn.execute(in_order):
-        yield _case(reading, row.seq, row.id, row.body, texts)
+    for entry in reading.in_pieces(reading.conn.scalars(query)):
+        yield _case(reading, entry.seq, entry.id, entry.body, texts)
 
 
 def _case(

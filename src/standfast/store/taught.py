@@ -8,7 +8,7 @@ from datetime import date
 
 from sqlalchemy import select
 
-from standfast.store.tables import decisions, journal, rulings, sheets
+from standfast.store.tables import decisions, rulings, sheets
 from standfast.store.writing import Reading
 
 
@@ -76,21 +76,14 @@ def find_decided(reading: Reading) -> tuple[Decided, ...]:
 
 def find_rests(reading: Reading, rubric: str | None = None) -> tuple[Rests, ...]:
     """Every decision that stands, in the order of the journal; of its entry only this is kept."""
-    query = (
-        select(decisions.c.entry, decisions.c.day, journal.c.body)
-        .join_from(decisions, journal, journal.c.seq == decisions.c.seq)
-        .where(decisions.c.superseded_by.is_(None))
-        .order_by(decisions.c.seq)
-    )
+    query = select(decisions.c.seq, decisions.c.day).where(decisions.c.superseded_by.is_(None))
     if rubric is not None:
         query = query.where(decisions.c.rubric == rubric)
+    days = {row.seq: date.fromisoformat(row.day) for row in reading.conn.execute(query)}
     return tuple(
-        Rests(entry, date.fromisoformat(day), tuple(json.loads(body)["inputs"]["sheets"]))
-        for entry, day, body in reading.conn.execute(query.execution_options(yield_per=_AT_ONCE))
+        Rests(entry.id, days[entry.seq], tuple(json.loads(entry.body)["inputs"]["sheets"]))
+        for entry in reading.in_pieces(days)
     )
-
-
-_AT_ONCE = 500  # entries in memory
 
 
 def find_ruled(reading: Reading) -> frozenset[str]:

@@ -26,6 +26,7 @@ NounT = TypeVar("NounT", bound=Noun)
 BodyT = TypeVar("BodyT", bound=Body)
 
 _AT_ONCE = 5_000  # entries in memory during an import
+_PIECE = 500  # numbers of entries in one statement
 
 # Asked with every entry: put together once, not each time.
 _LAST = select(func.max(journal.c.seq))
@@ -42,6 +43,17 @@ class Reading:
     def named(self, noun: NounT) -> NounT:
         """The noun with slugs in place of opaque ids."""
         return rename_people(noun, self.names.handle)
+
+    def in_pieces(self, wanted: Iterable[int]) -> Iterator[Entry]:
+        """The entries of these numbers, in order, some hundred in memory.
+
+        Asked for all at once, a database that has to sort them holds every body meanwhile.
+        """
+        numbers = sorted(wanted)
+        for start in range(0, len(numbers), _PIECE):
+            some = journal.c.seq.in_(numbers[start : start + _PIECE])
+            rows = self.conn.execute(select(journal).where(some).order_by(journal.c.seq))
+            yield from map(Entry._make, rows.all())
 
     def bodies(self, kind: type[BodyT], of: Select[int]) -> Iterator[tuple[Entry, BodyT]]:
         """The entries of the numbers that `of` selects, in order, read, with slugs."""
