@@ -19,6 +19,7 @@ from standfast.engine.decide import decide
 from standfast.model.award import COUNTING, Award, AwardDates, Ruling, RulingKind
 from standfast.model.federation import SHARES, SMALLEST
 from standfast.model.people import Person
+from standfast.model.sheet import Correction
 from standfast.problems import RecordBookError
 from standfast.store import founding
 from standfast.store.federation import look
@@ -263,6 +264,10 @@ def filled_with_everything(school: School) -> None:
             award = grant(school, decision, f"{case} {n}", **late)
             for day, kind in enumerate(kinds):
                 rule(school, award, kind, TODAY - timedelta(5 - day))
+        wrong = grant(school, decision, f"corrected {n}")
+        right = school.award(decision, f"corrects {n}", dates=dates(50), granted=TODAY)
+        correction = Correction(of=wrong.id, because="a slip of the pen")
+        school.book.put_award(right, school.stamp("zoe"), correction)
         old = grant(school, decision, f"renewed {n}")
         grant(school, decision, f"renews {n}", renews=old.id)
 
