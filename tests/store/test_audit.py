@@ -16,7 +16,7 @@ from standfast.model import tree
 from standfast.model.award import Ruling
 from standfast.model.issued import Issued
 from standfast.problems import NotFound
-from standfast.store import as_derived
+from standfast.store import as_derived, writing
 from standfast.store.audit import Audit, entries
 from standfast.store.bodies import DecisionInputs
 from standfast.store.journal import Entry, canonical_entry, leaf_of
@@ -341,3 +341,16 @@ def test_leaves_are_what_an_outsider_would_compute(filled: School) -> None:
 
     assert json.loads(canonical_entry(*columns))["seq"] == 11
     assert sha256(b"\x00" + canonical_entry(*columns)).digest() == leaf
+
+
+def test_decisions_are_made_again_a_few_at_a_time(
+    filled: School, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    second = filled.decide([made.sheet(1)])
+    at_once = filled.book.rests()
+    monkeypatch.setattr(writing, "_PIECE", 1)
+
+    assert filled.book.audit(decide).decisions == 2
+    assert filled.book.rests() == at_once
+    assert at_once[-1].entry == second.id
+    assert at_once[-1].sheets == (made.sheet(1).id,)
