@@ -43,6 +43,7 @@ def test_a_school_says_what_it_shares_and_takes_it_back(scored: Path, standfast:
     assert standfast("book", "audit").code == 0
 
 
+@pytest.mark.of_the_file(why="it moves the books itself")
 def test_the_federation_sees_sums_over_those_who_agreed(
     scored: Path, standfast: Run, cluster: Cluster, tmp_path: Path
 ) -> None:
@@ -79,6 +80,7 @@ def test_the_federation_sees_sums_over_those_who_agreed(
     assert standfast("book", "audit").code == 0
 
 
+@pytest.mark.of_the_file(why="it moves the books itself")
 def test_what_was_shared_stays_when_tables_are_brought_up_to_date(
     scored: Path, standfast: Run, cluster: Cluster
 ) -> None:

@@ -323,6 +323,21 @@ def test_an_error_of_the_server_shows_nothing_of_a_row(barn: School) -> None:
     assert "Secret" not in "".join(traceback.format_exception(told.value))
 
 
+def test_a_nul_in_what_somebody_sends_is_found_nowhere_and_stops_nothing(barn: School) -> None:
+    """Text in PostgreSQL has none; found by throwing made-up requests at the server."""
+    book = barn.book
+    assert book.find_person("ca\0to") is None
+    book.access.failed("login:\0", BEGAN)
+    book.access.failed("login:\0", BEGAN)
+    counted = book.access.failures("login:\0")
+    book.records.hold("r", "s", "{}", "nobody is 'a\0b'", "a", BEGAN)
+
+    assert counted
+    assert counted.count == 2
+    assert [one.why for one in book.records.held()] == ["nobody is 'a\ufffdb'"]
+    assert book.find_person("cato") is not None
+
+
 def test_same_entries_give_the_same_head_as_in_a_file(
     cluster: Cluster, database: str, tmp_path_factory: pytest.TempPathFactory
 ) -> None:

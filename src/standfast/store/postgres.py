@@ -13,7 +13,9 @@ from collections.abc import Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 
 import psycopg
-from sqlalchemy import URL, Connection, Engine, create_engine, make_url, text
+from psycopg.abc import Buffer
+from psycopg.types.string import StrDumperUnknown
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
 from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
@@ -233,7 +235,24 @@ def _school_named(url: URL) -> str | None:
 
 def engine_for(url: URL) -> Engine:
     """An engine at that address, whose errors show nothing of what was written."""
-    return create_engine(url, connect_args=_connecting(url), hide_parameters=True)
+    engine = create_engine(url, connect_args=_connecting(url), hide_parameters=True)
+    event.listen(engine, "connect", _set_up)
+    return engine
+
+
+class _WithoutNul(StrDumperUnknown):
+    """Text as it goes to the server, which has no NUL: the letter for what cannot be shown instead.
+
+    Nothing is found by it then, as in a file.  What is hashed is JSON, where NUL is written as six
+    other letters, so only words about what somebody sent are ever changed.
+    """
+
+    def dump(self, obj: str) -> Buffer | None:
+        return super().dump(obj.replace("\0", "\ufffd"))
+
+
+def _set_up(connection: psycopg.Connection, _record: object) -> None:
+    connection.adapters.register_dumper(str, _WithoutNul)
 
 
 def _connecting(url: URL) -> dict[str, str]:
