@@ -98,7 +98,11 @@ def at_once(where: str | Path, writers: range) -> list[Did]:
             if one.stdin is not None:
                 one.stdin.write("now\n")
                 one.stdin.flush()
-        return [Did(**json.loads(one.communicate(timeout=300)[0])) for one in programs]
+        # All are waited for before one may end: to end takes the processor from those who write.
+        said = [one.stdout.readline() for one in programs if one.stdout is not None]
+        for one in programs:
+            one.communicate(timeout=60)
+        return [Did(**json.loads(line)) for line in said]
     finally:
         for one in programs:
             one.kill()
@@ -144,7 +148,10 @@ def main() -> int:
             except RecordBookError:
                 errors += 1
             slowest = max(slowest, time.perf_counter() - began)
-    sys.stdout.write(json.dumps({"kept": kept, "slowest": slowest, "errors": errors}))
+        found = json.dumps({"kept": kept, "slowest": slowest, "errors": errors})
+        sys.stdout.write(f"{found}\n")
+        sys.stdout.flush()
+        sys.stdin.read()
     return 0
 
 
