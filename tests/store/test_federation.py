@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass
 from datetime import date, timedelta
 
-import psycopg
 import pytest
 from psycopg import errors
 from tests.engine import made
 from tests.store.cluster import FEDERATION, KEEPER, NEIGHBOUR, OWNER, STRANGER, Cluster
 from tests.store.school import RUBRIC, School, open_school, people
+from tests.store.two import Two, two_schools
 
 from standfast.engine.dates import standing
 from standfast.engine.decide import decide
@@ -32,40 +31,24 @@ OPEN = [one.name for one in ASKED if one.open]
 HERE_ALONE = [one for one in ASKED if not one.open]
 
 
-@dataclass
-class Two:
-    """Two schools in one database, and the day that the server takes for today."""
-
-    cluster: Cluster
-    database: str
-    barn: School
-    loft: School
-
-    def at(self, role: str, school: str = "") -> psycopg.Connection:
-        return self.cluster.connect(role, self.database, school)
-
-    def look(self) -> dict[tuple[str, str | None], tuple[int, int]]:
-        """Counts of awards and of schools, by what is counted."""
-        found = look(self.cluster.address(FEDERATION, self.database))
-        return {(one.what, one.quarter): (one.awards, one.schools) for one in found.awards}
+def seen(both: Two) -> dict[tuple[str, str | None], tuple[int, int]]:
+    """Counts of awards and of schools, by what is counted."""
+    found = look(both.cluster.address(FEDERATION, both.database))
+    return {(one.what, one.quarter): (one.awards, one.schools) for one in found.awards}
 
 
 @pytest.fixture
 def two(cluster: Cluster) -> Iterator[Two]:
-    database = cluster.new_database("founded")
-    barn = open_school(cluster.address(KEEPER, database))
-    loft = open_school(cluster.address(NEIGHBOUR, database, "loft"), seed=8)
-    both = Two(cluster, database, barn, loft)
-    with founding.owning(cluster.address(OWNER, database)) as conn:
-        founding.admit_federation(conn, FEDERATION)
-    cluster.do(
-        "CREATE OR REPLACE FUNCTION standfast_today() RETURNS text LANGUAGE sql SECURITY DEFINER"
-        f" SET search_path = public, pg_temp AS $$SELECT '{TODAY}'$$",
-        database,
-    )
-    yield both
-    barn.book.close()
-    loft.book.close()
+    """On a day that the server takes for today."""
+    with two_schools(cluster) as both:
+        with founding.owning(cluster.address(OWNER, both.database)) as conn:
+            founding.admit_federation(conn, FEDERATION)
+        cluster.do(
+            "CREATE OR REPLACE FUNCTION standfast_today() RETURNS text LANGUAGE sql"
+            f" SECURITY DEFINER SET search_path = public, pg_temp AS $$SELECT '{TODAY}'$$",
+            both.database,
+        )
+        yield both
 
 
 def with_people(school: School) -> str:
@@ -186,16 +169,16 @@ def test_only_a_school_that_agreed_is_in_a_sum_until_it_withdraws(two: Two) -> N
     def agreed() -> list[tuple[str, tuple[str, ...]]]:
         return list(look(two.cluster.address(FEDERATION, two.database)).schools)
 
-    assert (two.look(), agreed()) == ({}, [])
+    assert (seen(two), agreed()) == ({}, [])
     two.barn.book.put_shares(("awards",), two.barn.stamp())
-    assert two.look()["counting", None] == (6, 1)
+    assert seen(two)["counting", None] == (6, 1)
     assert agreed() == [("barn", ("awards",))]
     two.loft.book.put_shares(SHARES, two.loft.stamp())
-    assert two.look()["counting", None] == (13, 2)
+    assert seen(two)["counting", None] == (13, 2)
     two.barn.book.put_shares(("agreement",), two.barn.stamp())
-    assert two.look()["counting", None] == (7, 1)
+    assert seen(two)["counting", None] == (7, 1)
     two.loft.book.put_shares((), two.loft.stamp())
-    assert two.look() == {}
+    assert seen(two) == {}
     assert agreed() == [("barn", ("agreement",))]
 
 
@@ -221,9 +204,9 @@ def test_a_group_smaller_than_the_smallest_leaves_no_school(two: Two) -> None:
     for school in (two.barn, two.loft):
         school.book.put_shares(SHARES, school.stamp())
 
-    assert two.look()["counting", None] == (SMALLEST, 1)
+    assert seen(two)["counting", None] == (SMALLEST, 1)
     two.loft.book.put_shares((), two.loft.stamp())
-    assert two.look() == {}
+    assert seen(two) == {}
 
 
 CASES: dict[str, dict[str, object]] = {
@@ -309,7 +292,7 @@ def test_counts_are_those_of_the_engine(two: Two) -> None:
         school.book.put_shares(("awards",), school.stamp())
     wanted = by_the_engine(two.barn) + by_the_engine(two.loft)
 
-    found = {key: awards for key, (awards, schools) in two.look().items() if schools == 2}
+    found = {key: awards for key, (awards, schools) in seen(two).items() if schools == 2}
     assert found == dict(wanted)
     assert len(found) >= 5
     assert len(set(found.values())) > 3
@@ -318,7 +301,7 @@ def test_counts_are_those_of_the_engine(two: Two) -> None:
 def test_an_award_whose_version_is_honoured_no_more_does_not_count(two: Two) -> None:
     granted(two.barn, 5)
     two.barn.book.put_shares(("awards",), two.barn.stamp())
-    assert two.look()["counting", None] == (5, 1)
+    assert seen(two)["counting", None] == (5, 1)
     for version, until in ((2, TODAY), (3, TODAY - timedelta(1))):
         told = RUBRIC.model_dump(mode="json")
         more = {"version": version, "in_force": "2026-10-01"}
@@ -327,7 +310,7 @@ def test_an_award_whose_version_is_honoured_no_more_does_not_count(two: Two) -> 
         )
         two.barn.book.keep_text(text, two.barn.stamp())
 
-        assert (("counting", None) in two.look()) is (until >= TODAY)
+        assert (("counting", None) in seen(two)) is (until >= TODAY)
 
 
 def by_two(school: School, number: int) -> None:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 import psycopg
 import pytest
 from psycopg import errors
 from tests.store.cluster import KEEPER, NEIGHBOUR, OWNER, Cluster
-from tests.store.school import BEGAN, School, open_school
+from tests.store.school import BEGAN
+from tests.store.two import Two, two_schools
 
 from standfast.engine.decide import decide
 from standfast.problems import RecordBookError
@@ -22,22 +22,10 @@ A_RECORD = b"""INSERT INTO records (id, sheet, n, at, got, account, body)
 VALUES ('r', 's', 1, 'x', 'x', 'a', '{}')"""
 
 
-@dataclass
-class Two:
-    """Two schools in one database, each with a full book."""
-
-    cluster: Cluster
-    database: str
-    barn: School
-    loft: School
-
-    def at(self, role: str, school: str = "") -> psycopg.Connection:
-        return self.cluster.connect(role, self.database, school)
-
-    def counts(self) -> dict[str, dict[str, int]]:
-        """How many rows each table has, by school."""
-        with self.at("super") as everything:
-            return {table: count(everything, table) for table in made().tables}
+def counts(both: Two) -> dict[str, dict[str, int]]:
+    """How many rows each table has, by school."""
+    with both.at("super") as everything:
+        return {table: count(everything, table) for table in made().tables}
 
 
 def count(connection: psycopg.Connection, table: str) -> dict[str, int]:
@@ -48,18 +36,14 @@ def count(connection: psycopg.Connection, table: str) -> dict[str, int]:
 
 @pytest.fixture
 def two(cluster: Cluster) -> Iterator[Two]:
-    database = cluster.new_database("founded")
-    barn = open_school(cluster.address(KEEPER, database))
-    loft = open_school(cluster.address(NEIGHBOUR, database, "loft"), seed=8)
-    both = Two(cluster, database, barn, loft)
-    for school, role, name in ((barn, KEEPER, "barn"), (loft, NEIGHBOUR, "loft")):
-        school.fill()
-        school.book.remember_head(BEGAN)
-        with both.at(role, name) as plain:
-            plain.execute(A_RECORD)
-    yield both
-    barn.book.close()
-    loft.book.close()
+    """Each with a full book."""
+    with two_schools(cluster) as both:
+        for school, role, name in ((both.barn, KEEPER, "barn"), (both.loft, NEIGHBOUR, "loft")):
+            school.fill()
+            school.book.remember_head(BEGAN)
+            with both.at(role, name) as plain:
+                plain.execute(A_RECORD)
+        yield both
 
 
 CHANGES = [
@@ -86,12 +70,12 @@ AROUND = [
 
 @pytest.mark.parametrize("statement", [*CHANGES, UPSERT, *AROUND])
 def test_who_keeps_a_book_may_not_change_what_was_written(two: Two, statement: str) -> None:
-    before = two.counts()
+    before = counts(two)
 
     with two.at(KEEPER, "barn") as keeper, pytest.raises(errors.InsufficientPrivilege):
         keeper.execute(statement.encode())
 
-    assert two.counts() == before
+    assert counts(two) == before
     assert two.barn.book.audit(decide).faults == []
 
 
@@ -100,7 +84,7 @@ def test_who_keeps_a_book_may_not_change_what_was_written(two: Two, statement: s
 def test_guards_stop_the_owner_too_and_a_superuser_as_replica(
     two: Two, role: str, statement: str
 ) -> None:
-    before = two.counts()
+    before = counts(two)
 
     with two.at(role, "barn") as owner:
         if role == "super":
@@ -108,7 +92,7 @@ def test_guards_stop_the_owner_too_and_a_superuser_as_replica(
         with pytest.raises(psycopg.IntegrityError, match="never"):
             owner.execute(statement.encode())
 
-    assert two.counts() == before
+    assert counts(two) == before
 
 
 @pytest.mark.parametrize(
@@ -139,7 +123,7 @@ def test_a_leaf_of_another_length_is_refused_by_the_database(two: Two) -> None:
 
 
 def test_whoever_keeps_a_school_sees_its_rows_and_no_other(two: Two) -> None:
-    there = two.counts()
+    there = counts(two)
     for role, school in ((KEEPER, "barn"), (NEIGHBOUR, "loft")):
         with two.at(role, school) as keeper:
             seen = {table: count(keeper, table) for table in there}

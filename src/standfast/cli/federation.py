@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
@@ -146,8 +147,10 @@ def _words(seen: Seen) -> Iterator[str]:
 
 def quarters_from(day: str) -> list[str]:
     """The calendar's quarter of that day, and the three after it."""
-    year, number = int(day[:4]), (int(day[5:7]) + 2) // 3
-    return [f"{year + (number + n - 1) // 4}Q{(number + n - 1) % 4 + 1}" for n in range(4)]
+    from standfast.engine.quarters import Quarter
+
+    now = Quarter.of(date.fromisoformat(day))
+    return [f"{one.year}Q{one.number}" for one in (now.shifted(n) for n in range(4))]
 
 
 def _table(counts: tuple[AwardCount, ...], quarters: list[str]) -> list[str]:
@@ -164,11 +167,13 @@ def _table(counts: tuple[AwardCount, ...], quarters: list[str]) -> list[str]:
 
 
 def _alike(agreement: tuple[GroupedCriterion, ...]) -> list[str]:
+    from standfast.desk.in_step import hundred
+
     rows = [
         (
             one.rubric,
             one.criterion or one.kind,
-            f"{one.alike.value * 100:.0f} of 100{_bounds(one)}",
+            hundred(one.alike.value) + _bounds(one),
             str(one.alike.n),
             one.word,
         )

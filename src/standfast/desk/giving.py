@@ -6,6 +6,7 @@ code with a short signed token, so that a phone can check it, and tie the paper 
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -84,14 +85,15 @@ def give_out_all(
     """
     desk, key = _now(desk), signing_key(desk, passphrase)
     believed = {one.key for one in keyring(desk).signed.file.keys if one.revoked is None}
-    signed = [one for one in desk.book.issued() if one.key in believed]
+    signed = defaultdict(list)
+    for one in desk.book.issued():
+        if one.key in believed:
+            signed[one.award].append(one)
     wanted = []
     for kept in desk.book.awards(on=desk.today):
         told = how_it_stands(desk, kept.award)
-        holds = any(
-            one.award == kept.award.id and not says_more(desk, one, kept.award, told)
-            for one in signed
-        )
+        own = signed[kept.award.id]
+        holds = any(not says_more(desk, one, kept.award, told) for one in own)
         if not holds and not no_certificate(desk, kept.award, told):
             wanted.append(kept.award)
     return give_out_for(desk, wanted, key, out, progress) if wanted else ()

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, cast
+from typing import TYPE_CHECKING, cast
 
 from standfast.desk.opening import Desk
-from standfast.model.base import SLUG
+from standfast.model.base import LONGEST_SLUG, SLUG
 from standfast.model.canonical import canonical, content_hash
 from standfast.model.handing import Carried, FromElsewhere, HandOver, Known
 from standfast.model.people import Person
@@ -270,17 +271,10 @@ def _record(
         school=first.school_name,
         people=tuple(Known(ref=one.ref, person=known[one.ref]) for one in first.people),
         head=canonical(first.head.model_dump(mode="json", exclude_none=True)).decode(),
-        carried=tuple(Carried(**_plain(one)) for one in handed.carried),
+        carried=tuple(Carried(**one.model_dump()) for one in handed.carried),
         digest=handed.digest,
     )
     return record, new
-
-
-def _plain(one: Any) -> dict[str, Any]:  # noqa: ANN401 - of the file, whose nouns are its own
-    return dict(one.model_dump())
-
-
-LONGEST_SLUG = 64
 
 
 def _free(slug: str, taken: set[str]) -> str:
@@ -296,8 +290,4 @@ def _free(slug: str, taken: set[str]) -> str:
 def _counted(bodies: Sequence[Body]) -> dict[str, int]:
     from standfast.store.bodies import KIND_OF
 
-    counts: dict[str, int] = {}
-    for body in bodies:
-        kind = KIND_OF[type(body)]
-        counts[kind] = counts.get(kind, 0) + 1
-    return counts
+    return dict(Counter(KIND_OF[type(body)] for body in bodies))

@@ -44,11 +44,16 @@ class PersonMark:
 
 SLUG = r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$"
 
-Slug = Annotated[str, StringConstraints(pattern=SLUG, max_length=64)]
+LONGEST_SLUG = 64
+Slug = Annotated[str, StringConstraints(pattern=SLUG, max_length=LONGEST_SLUG)]
 """A short name for use in files and commands: lower case, digits, single hyphens."""
 
 PersonId = Annotated[Slug, PersonMark()]
 """The slug of a person; the journal holds an opaque id in its place."""
+
+REF = r"^p-[0-9a-f]{32}$"
+Ref = Annotated[str, StringConstraints(pattern=REF)]
+"""An opaque id of a person in some record book."""
 
 Line = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=r"^[^\r\n]+$")]
 """One line of text a person reads."""

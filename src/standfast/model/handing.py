@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, StringConstraints
+from pydantic import Field
 
-from standfast.model.base import Day, Hash, Line, Noun, PersonId, Whole
+from standfast.model.base import Day, Hash, Line, Noun, PersonId, Ref, Whole
 
 Asked = Literal["candidate", "receiver"]
 """On whose request a record is handed over: the candidate's own, or the receiving school's."""
-
-Ref = Annotated[str, StringConstraints(pattern=r"^p-[0-9a-f]{32}$")]
-"""An opaque id in the record book of the school that an entry comes from."""
 
 
 class HandOver(Noun):

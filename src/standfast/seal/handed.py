@@ -15,9 +15,10 @@ from datetime import datetime
 from hashlib import sha256
 from typing import Annotated, Any, Literal, TypeVar
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from standfast.model import tree
+from standfast.model.base import Line, Ref, Slug
 from standfast.model.canonical import canonical
 from standfast.seal import proofs
 from standfast.seal.encoding import Unreadable, read_json
@@ -32,9 +33,6 @@ MOST_BYTES = 64 << 20
 MOST_OF_A_LINE = 16 << 20
 """An entry is text inside of text, so a large sheet is more than other files of ours."""
 
-Ref = Annotated[str, StringConstraints(pattern=r"^p-[0-9a-f]{32}$")]
-Slug = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=64)]
-Line = Annotated[str, StringConstraints(min_length=1, max_length=200, pattern=r"^[^\r\n]+$")]
 FileT = TypeVar("FileT", bound="_Part")
 
 

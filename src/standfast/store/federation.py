@@ -71,17 +71,10 @@ def look(address: str) -> Federation:
     """
     from standfast.store import postgres
 
-    url = postgres.read_address(address).difference_update_query(["school"])
-    engine = postgres.engine_for(url)
-    try:
-        with postgres.errors_told(postgres.shown(url)), engine.connect() as opened:
-            conn = opened.execution_options(
-                isolation_level="REPEATABLE READ", postgresql_readonly=True
-            )
-            _check_may_ask(conn, postgres.shown(url))
-            return _read(conn)
-    finally:
-        engine.dispose()
+    with postgres.reached(address) as (engine, where), engine.connect() as opened:
+        conn = opened.execution_options(isolation_level="REPEATABLE READ", postgresql_readonly=True)
+        _check_may_ask(conn, where)
+        return _read(conn)
 
 
 _THERE = "SELECT to_regprocedure('federation_sums()') IS NOT NULL"

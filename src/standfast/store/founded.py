@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import contextmanager
 
 from sqlalchemy import Connection
@@ -10,7 +10,6 @@ from sqlalchemy.exc import DBAPIError
 
 from standfast.problems import RecordBookError
 from standfast.store import founding, postgres
-from standfast.store import postgres_catalog as catalog
 from standfast.store.book import Book
 from standfast.store.names import Random
 from standfast.store.transactions import Transactions
@@ -33,7 +32,7 @@ def founded(owner: str, school: str, role: str, random: Random) -> Iterator[Book
         yield Book(Transactions(_OwnersDatabase(conn, where), random))
 
 
-class _OwnersDatabase:
+class _OwnersDatabase(postgres.InPostgres):
     """A book in a transaction of the owner, which whoever began it ends."""
 
     def __init__(self, conn: Connection, where: str) -> None:
@@ -61,29 +60,10 @@ class _OwnersDatabase:
         """
         raise RecordBookError(f"{self.where}: the tables are those of all schools")
 
-    def schema(self, conn: Connection) -> Mapping[str, str]:
-        """As for whoever keeps the book."""
-        return catalog.schema(conn)
-
-    def schema_as_written(self) -> Mapping[str, str]:
-        """As for whoever keeps the book."""
-        return catalog.schema_as_written()
-
-    def faults(self, conn: Connection) -> Iterator[str]:
-        """As for whoever keeps the book."""
-        return catalog.faults(conn)
-
-    def may_ask(self, conn: Connection) -> tuple[str, ...]:
-        """The roles that were let in."""
-        return catalog.may_ask(conn)
-
     def means_damage(self, error: DBAPIError) -> bool:
         """No: any error ends the transaction, and is told by whoever began it."""
         del error
         return False
-
-    def forget_deleted(self) -> None:
-        """Nothing: the server takes deleted rows out when it cleans up."""
 
     def close(self) -> None:
         """Nothing: whoever began the transaction ends it."""

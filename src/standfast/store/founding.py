@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 
-from sqlalchemy import URL, Connection, insert, select, text, update
+from sqlalchemy import Connection, insert, select, text, update
 from sqlalchemy.exc import DBAPIError
 
 from standfast.problems import RecordBookError
@@ -23,20 +23,14 @@ from standfast.store.writing import Writing, next_seq
 @contextmanager
 def owning(address: str) -> Iterator[Connection]:
     """One transaction of the owner; errors come out as `RecordBookError`."""
-    url = postgres.read_address(address).difference_update_query(["school"])
-    engine = postgres.engine_for(url)
-    try:
-        told = postgres.errors_told(postgres.shown(url), "; nothing of this was kept")
-        with told, engine.begin() as conn:
-            _check_owner(conn, url)
-            _alone(conn)
-            yield conn
-    finally:
-        engine.dispose()
+    reached = postgres.reached(address, "; nothing of this was kept")
+    with reached as (engine, where), engine.begin() as conn:
+        _check_owner(conn, where)
+        _alone(conn)
+        yield conn
 
 
-def _check_owner(conn: Connection, url: URL) -> None:
-    where = postgres.shown(url)
+def _check_owner(conn: Connection, where: str) -> None:
     asked = "SELECT rolsuper OR rolbypassrls FROM pg_roles WHERE rolname = CURRENT_USER"
     if conn.exec_driver_sql(asked).scalar():
         raise RecordBookError(

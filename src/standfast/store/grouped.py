@@ -13,7 +13,7 @@ from typing import Any, TypeAlias
 
 from sqlalchemy import Connection, Select, column, func, select
 
-from standfast.store.tables import lesson_sums, tallies
+from standfast.store.tables import OF_A_MONTH, lesson_sums, tallies
 
 Given: TypeAlias = tuple[tuple[float, int], ...]
 """Each score, ascending, with how many assessors gave it."""
@@ -100,9 +100,8 @@ def summed(
     rubric: str | None = None, since: str | None = None, schools: Collection[str] | None = None
 ) -> Select[*tuple[Any, ...]]:
     """Rubric, kind, criterion, and the columns of `LessonSums`."""
-    keys = ("rubric", "month", "kind", "criterion")
-    of = [lesson_sums.c[name] for name in keys if name != "month"]
-    sums = [func.sum(one) for one in lesson_sums.columns if one.name not in keys]
+    of = [lesson_sums.c[name] for name in OF_A_MONTH if name != "month"]
+    sums = [func.sum(one) for one in lesson_sums.columns if one.name not in OF_A_MONTH]
     query: Select[*tuple[Any, ...]] = select(*of, *sums)
     return _only(query, rubric, since, schools).group_by(*of)
 

@@ -16,6 +16,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, delete, insert, select, update
 
+from standfast.model.base import REF
 from standfast.model.canonical import canonical
 from standfast.model.people import Person
 from standfast.problems import NotFound, RecordBookError, Refused
@@ -29,7 +30,7 @@ ERASED = "erased person"
 
 SALT_BYTES = 32
 _REF_BYTES = 16
-_REF = re.compile(r"^p-[0-9a-f]{32}$")
+_REF = re.compile(REF)
 _VERSION_NOW = select(meta.c.value).where(meta.c.key == IDENTITIES)
 
 

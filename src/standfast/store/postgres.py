@@ -41,7 +41,30 @@ _BEGIN = text(
 _TAKE_TURN = text("SELECT school FROM turns FOR UPDATE")
 
 
-class PostgresDatabase:
+class InPostgres:
+    """What a book there is asked, whoever is connected."""
+
+    def schema(self, conn: Connection) -> Mapping[str, str]:
+        """Name to words for every table, index, guard and policy that is there."""
+        return catalog.schema(conn)
+
+    def schema_as_written(self) -> Mapping[str, str]:
+        """What `schema` gives for a new database."""
+        return catalog.schema_as_written()
+
+    def faults(self, conn: Connection) -> Iterator[str]:
+        """What some role may do and should not, and rows that point nowhere."""
+        return catalog.faults(conn)
+
+    def may_ask(self, conn: Connection) -> tuple[str, ...]:
+        """The roles that were let in."""
+        return catalog.may_ask(conn)
+
+    def forget_deleted(self) -> None:
+        """Nothing: the server takes deleted rows out when it cleans up (autovacuum)."""
+
+
+class PostgresDatabase(InPostgres):
     """The record book of one school at a PostgreSQL address."""
 
     def __init__(self, address: str) -> None:
@@ -161,28 +184,9 @@ class PostgresDatabase:
             " them up to date with 'standfast book tables'"
         )
 
-    def schema(self, conn: Connection) -> Mapping[str, str]:
-        """Name to words for every table, index, guard and policy that is there."""
-        return catalog.schema(conn)
-
-    def schema_as_written(self) -> Mapping[str, str]:
-        """What `schema` gives for a new database."""
-        return catalog.schema_as_written()
-
-    def faults(self, conn: Connection) -> Iterator[str]:
-        """What some role may do and should not, and rows that point nowhere."""
-        return catalog.faults(conn)
-
-    def may_ask(self, conn: Connection) -> tuple[str, ...]:
-        """The roles that were let in."""
-        return catalog.may_ask(conn)
-
     def means_damage(self, error: DBAPIError) -> bool:
         """Whether the server says that a page or an index is broken."""
         return (_state(error) or "").startswith("XX")
-
-    def forget_deleted(self) -> None:
-        """Nothing: the server takes deleted rows out when it cleans up (autovacuum)."""
 
     def close(self) -> None:
         """Closes every connection."""
@@ -268,6 +272,18 @@ def _connecting(url: URL) -> dict[str, str]:
         "tcp_user_timeout": "25000",  # milliseconds
     }
     return {name: value for name, value in usual.items() if name not in url.query}
+
+
+@contextmanager
+def reached(address: str, kept: str = "") -> Iterator[tuple[Engine, str]]:
+    """An engine for what is not one school's, and where that is; errors come out in words."""
+    url = read_address(address).difference_update_query(["school"])
+    engine = engine_for(url)
+    try:
+        with errors_told(shown(url), kept):
+            yield engine, shown(url)
+    finally:
+        engine.dispose()
 
 
 def tables_there(conn: Connection) -> bool:

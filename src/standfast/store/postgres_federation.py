@@ -11,10 +11,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from sqlalchemy import Connection, text
+from sqlalchemy import Connection
 
 from standfast.model.federation import SMALLEST
-from standfast.store.postgres_tables import SCHOOL
+from standfast.store.postgres_tables import SCHOOL, let_in, make_function
 
 
 class Asked(NamedTuple):
@@ -149,14 +149,9 @@ ASKED = (
 
 def make_functions(conn: Connection) -> None:
     """All of them as they are today, for nobody but the owner and whoever was let in before."""
-    schema = conn.exec_driver_sql("SELECT quote_ident(current_schema())").scalar_one()
     for one in ASKED:
-        # Its own search path: a table of the same name that somebody made aside is not looked at.
-        conn.exec_driver_sql(
-            f"CREATE OR REPLACE FUNCTION {one.name}({one.takes}) RETURNS {one.gives}"
-            f" LANGUAGE {one.language} SECURITY DEFINER"
-            f" SET search_path = {schema}, pg_temp AS $${one.body}$$"
-        )
+        head = f"{one.name}({one.takes}) RETURNS {one.gives} LANGUAGE {one.language}"
+        make_function(conn, f"{head} SECURITY DEFINER", one.body)
         conn.exec_driver_sql(f"REVOKE ALL ON FUNCTION {_called(one)} FROM PUBLIC")
 
 
@@ -167,11 +162,7 @@ def _called(one: Asked) -> str:
 
 def let_ask(conn: Connection, role: str) -> None:
     """Lets that role ask what is open to a federation."""
-    quoted = conn.dialect.identifier_preparer.quote(role)
-    schema = conn.exec_driver_sql("SELECT quote_ident(current_schema())").scalar_one()
-    usable = text("SELECT has_schema_privilege(:role, current_schema(), 'USAGE')")
-    if not conn.scalar(usable, {"role": role}):
-        conn.exec_driver_sql(f"GRANT USAGE ON SCHEMA {schema} TO {quoted}")
+    quoted = let_in(conn, role)
     for one in ASKED:
         if one.open:
             conn.exec_driver_sql(f"GRANT EXECUTE ON FUNCTION {_called(one)} TO {quoted}")

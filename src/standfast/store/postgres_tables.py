@@ -192,13 +192,8 @@ def make_table(conn: Connection, table: Table) -> None:
 
 def _make_guards(conn: Connection) -> None:
     """As they are today, also where there were others."""
-    schema = conn.exec_driver_sql("SELECT quote_ident(current_schema())").scalar_one()
     for name, body in FUNCTIONS.items():
-        # Its own search path: a table of the same name that somebody made aside is not looked at.
-        conn.exec_driver_sql(
-            f"CREATE OR REPLACE FUNCTION {name}() RETURNS trigger LANGUAGE plpgsql"
-            f" SET search_path = {schema}, pg_temp AS $${body}$$"
-        )
+        make_function(conn, f"{name}() RETURNS trigger LANGUAGE plpgsql", body)
     for guard in GUARDS:
         each = "ROW" if guard.rows else "STATEMENT"
         conn.exec_driver_sql(
@@ -207,6 +202,20 @@ def _make_guards(conn: Connection) -> None:
         )
         # Else a superuser who plays a replica goes around it.
         conn.exec_driver_sql(f"ALTER TABLE {guard.table} ENABLE ALWAYS TRIGGER {guard.name}")
+
+
+def make_function(conn: Connection, head: str, body: str) -> None:
+    """Makes a function of that name, arguments and properties as it is today."""
+    # Its own search path: a table of the same name that somebody made aside is not looked at.
+    conn.exec_driver_sql(
+        f"CREATE OR REPLACE FUNCTION {head} SET search_path = {_schema(conn)}, pg_temp"
+        f" AS $${body}$$"
+    )
+
+
+def _schema(conn: Connection) -> str:
+    """The schema in which everything is, as it is written in SQL."""
+    return str(conn.exec_driver_sql("SELECT quote_ident(current_schema())").scalar_one())
 
 
 def policy(table: Table) -> str:
@@ -226,11 +235,16 @@ def bring_up(conn: Connection, found: int) -> None:
 
 def grant(conn: Connection, role: str) -> None:
     """Lets that role do with the tables what keeping a book takes, and no more."""
-    quoted = conn.dialect.identifier_preparer.quote(role)
-    schema = conn.exec_driver_sql("SELECT quote_ident(current_schema())").scalar_one()
-    usable = text("SELECT has_schema_privilege(:role, current_schema(), 'USAGE')")
-    if not conn.scalar(usable, {"role": role}):
-        conn.exec_driver_sql(f"GRANT USAGE ON SCHEMA {schema} TO {quoted}")
+    quoted = let_in(conn, role)
     for table, may in MAY.items():
         conn.exec_driver_sql(f"REVOKE ALL ON {table} FROM {quoted}")
         conn.exec_driver_sql(f"GRANT {', '.join(may)} ON {table} TO {quoted}")
+
+
+def let_in(conn: Connection, role: str) -> str:
+    """Lets that role see what there is; gives the role as it is written in SQL."""
+    quoted = conn.dialect.identifier_preparer.quote(role)
+    usable = text("SELECT has_schema_privilege(:role, current_schema(), 'USAGE')")
+    if not conn.scalar(usable, {"role": role}):
+        conn.exec_driver_sql(f"GRANT USAGE ON SCHEMA {_schema(conn)} TO {quoted}")
+    return quoted

@@ -180,22 +180,19 @@ ratings = _table(
     Column("packed", LargeBinary, nullable=False),
 )
 
+OF_A_MONTH = ("rubric", "month", "kind", "criterion")
+"""What is counted by."""
+
 tallies = _table(
     "tallies",
-    _text("rubric", primary_key=True),
-    _text("month", primary_key=True),
-    _text("kind", primary_key=True),
-    _text("criterion", primary_key=True),
+    *(_text(name, primary_key=True) for name in OF_A_MONTH),
     _text("given", primary_key=True),
     Column("subjects", Integer, nullable=False),
 )
 
 lesson_sums = _table(
     "lesson_sums",
-    _text("rubric", primary_key=True),
-    _text("month", primary_key=True),
-    _text("kind", primary_key=True),
-    _text("criterion", primary_key=True),
+    *(_text(name, primary_key=True) for name in OF_A_MONTH),
     Column("lessons", LONG, nullable=False),
     Column("pairs", LONG, nullable=False),
     Column("alike", LONG, nullable=False),

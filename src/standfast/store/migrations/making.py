@@ -11,7 +11,6 @@ from functools import cache
 
 from alembic import op
 from sqlalchemy import Column, MetaData, Table, Text, inspect
-from sqlalchemy.schema import CreateIndex, CreateTable
 
 from standfast.store import postgres_tables
 
@@ -90,10 +89,8 @@ def _free_names(table: str) -> None:
 def _make(table: Table) -> None:
     if in_postgres():
         postgres_tables.make_table(op.get_bind(), _as_of_schools(table))
-        return
-    op.execute(CreateTable(table))
-    for index in sorted(table.indexes, key=lambda one: str(one.name)):
-        op.execute(CreateIndex(index))
+    else:
+        table.create(op.get_bind())
 
 
 def _as_of_schools(table: Table) -> Table:
