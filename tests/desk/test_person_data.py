@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -23,7 +24,7 @@ SETTINGS = "school: hall\nname: The hall\nzone: Europe/Vienna\n"
 
 
 @pytest.fixture
-def desk(tmp_path: Path) -> Desk:
+def desk(tmp_path: Path) -> Iterator[Desk]:
     """A book with something of everything about cato, ann and others."""
     school = open_school(place(tmp_path))
     fill_everything(school)
@@ -45,7 +46,8 @@ def desk(tmp_path: Path) -> Desk:
     )
     school.book.put_appeal(complaint, school.stamp("bo"))
     (tmp_path / "school.yaml").write_text(SETTINGS)
-    return Desk(tmp_path, Moment(NOW, "office", bytes), school.book)
+    yield Desk(tmp_path, Moment(NOW, "office", bytes), school.book)
+    school.book.close()
 
 
 def _tie(other: str) -> Conflict:
