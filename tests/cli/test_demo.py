@@ -248,7 +248,7 @@ NOT_TYPED = {
     "standfast hand-over": "it asks for a passphrase; tests/cli/test_handing.py types one",
     "standfast take-in": "nobody handed it over; tests/cli/test_handing.py does",
     **dict.fromkeys(
-        ("standfast federation admit", "standfast federation show"),
+        ("standfast federation admit", "standfast federation dismiss", "standfast federation show"),
         "there is no such database; tests/cli/test_federation.py makes one",
     ),
     **dict.fromkeys(

@@ -63,6 +63,9 @@ def test_the_federation_sees_sums_over_those_who_agreed(
     standfast("federation", "agree", "--what", "agreement", "--school", loft)
     seen = standfast("federation", "show", asking)
     told = standfast("federation", "show", asking, "--json")
+    dismissed = standfast("federation", "dismiss", owner, "--role", FEDERATION)
+    twice = standfast("federation", "dismiss", owner, "--role", FEDERATION)
+    after = standfast("federation", "show", asking)
 
     assert (before.code, "federation admit" in before.err) == (2, True)
     assert (keeper.code, "keeps the book of 'sandhof'" in keeper.err) == (2, True)
@@ -77,6 +80,8 @@ def test_the_federation_sees_sums_over_those_who_agreed(
     assert "caution" in told.json
     for name in (NAME, INES):
         assert name not in seen.out + told.out
+    assert (dismissed.code, after.code) == (0, 2), dismissed.err + after.out
+    assert (twice.code, "may do so: nobody" in twice.err) == (2, True)
     assert standfast("book", "audit").code == 0
 
 

@@ -16,9 +16,11 @@ import pytest
 from freezegun import freeze_time
 from tests.cli.conftest import INES, ISSUER, MARIT, NAME, NUMBER, ON, PASSPHRASE, RUBRIC, Run
 from tests.store.cluster import KEEPER, NEIGHBOUR, OWNER, Cluster
+from tests.web.conftest import PASSWORD, Clock, served
 
 from standfast.cli.app import run
 from standfast.cli.options import moment
+from standfast.desk.access import add_account
 from standfast.desk.keyring import keyring, signing_key
 from standfast.desk.opening import open_desk
 from standfast.seal.encoding import Unreadable
@@ -288,6 +290,23 @@ def test_it_is_shown_with_its_origin_and_gives_nothing(
     assert (decided["decision"]["outcome"], decided["decision"]["sheets"]) == ("more", [])
     assert standfast("holds", NUMBER, "--on", ON, "--school", loft).code != 0
     assert standfast("book", "audit", "--school", loft).code == 0
+
+
+def test_its_page_shows_what_was_found_there_and_leads_to_nothing_here(
+    handed: bytes, loft: Path, standfast: Run
+) -> None:
+    assert standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft).code == 0
+    with open_desk(loft, moment()) as desk:
+        add_account(desk, "reader", ("reader",), PASSWORD, person=None)
+    with served(loft, Clock()) as house:
+        page = house.visitor("reader").get(f"/people/{HERE}").text
+    _, _, there = page.partition("From elsewhere: Sandhof")
+    there, _, _ = there.partition("The story, as entered")
+
+    assert "as entered in that school&#39;s record book; no decision of this one" in there
+    assert "Five looks before the first" in there
+    assert HANA in there
+    assert "href" not in there
 
 
 def test_the_same_file_twice_is_once(handed: bytes, loft: Path, standfast: Run) -> None:

@@ -109,6 +109,23 @@ def admit(
 
 
 @app.command(
+    epilog=options.example(
+        "standfast federation dismiss postgresql://owner@localhost/books --role federation"
+    )
+)
+def dismiss(
+    address: Owner,
+    role: Annotated[str, typer.Option(help="A role that was let in.")],
+    as_json: options.Json = False,
+) -> None:
+    """Let a role ask for no sums any more; what it saw before cannot be taken back."""
+    from standfast.desk.federation import dismiss as let_go
+
+    let_go(address, role)
+    show.answer([f"{role} may ask for no sums any more"], {"role": role}, as_json=as_json)
+
+
+@app.command(
     "show", epilog=options.example("standfast federation show postgresql://federation@host/books")
 )
 def show_sums(

@@ -40,6 +40,18 @@ def look(address: str) -> Seen:
     return Seen(found, agreement_of(found.marks))
 
 
+def dismiss(owner: str, role: str) -> None:
+    """Lets the role ask for nothing any more; the owner of the database does it.
+
+    Raises:
+        RecordBookError: the database will not do, or the role could not ask.
+    """
+    from standfast.store import founding
+
+    with founding.owning(owner) as conn:
+        founding.dismiss_federation(conn, role)
+
+
 def admit(owner: str, role: str) -> None:
     """Lets the role ask for sums; the owner of the database does it.
 

@@ -152,6 +152,20 @@ def admit_federation(conn: Connection, role: str) -> None:
     postgres_federation.let_ask(conn, role)
 
 
+def dismiss_federation(conn: Connection, role: str) -> None:
+    """From now on the role may ask for nothing.
+
+    Raises:
+        RecordBookError: it could not ask before.
+    """
+    roles = postgres_catalog.may_ask(conn)
+    if role not in roles:
+        raise RecordBookError(
+            f"the role '{role}' may not ask for sums; may do so: {', '.join(roles) or 'nobody'}"
+        )
+    postgres_federation.let_ask_no_more(conn, role)
+
+
 def _check_role(conn: Connection, role: str) -> None:
     asked = text(
         "SELECT rolsuper OR rolbypassrls OR pg_has_role(oid, CURRENT_USER, 'MEMBER')"

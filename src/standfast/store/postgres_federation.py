@@ -166,3 +166,11 @@ def let_ask(conn: Connection, role: str) -> None:
     for one in ASKED:
         if one.open:
             conn.exec_driver_sql(f"GRANT EXECUTE ON FUNCTION {_called(one)} TO {quoted}")
+
+
+def let_ask_no_more(conn: Connection, role: str) -> None:
+    """Takes back what `let_ask` gave."""
+    quoted = conn.dialect.identifier_preparer.quote(role)
+    for one in ASKED:
+        if one.open:
+            conn.exec_driver_sql(f"REVOKE EXECUTE ON FUNCTION {_called(one)} FROM {quoted}")
