@@ -34,10 +34,10 @@ from tests.seal.test_check_page import TOKEN, over_bytes
 from tests.web.browser import DESK, TALL_PHONE, Size, browser
 from tests.web.measuring import small, violations
 
-from standfast.cli.words import CAUTION
 from standfast.desk.proving import check_receipt
 from standfast.model import tree
 from standfast.model.canonical import canonical
+from standfast.model.caution import CAUTION
 from standfast.seal import check_page, receipts, trust
 from standfast.seal.token import token
 from standfast.seal.trust import ListedKey

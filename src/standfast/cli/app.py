@@ -39,6 +39,7 @@ from standfast.cli import (
     show,
     standings,
 )
+from standfast.model.caution import caution
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -47,10 +48,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help=(
         "Assess, certify and keep current the people who teach movement.\n\n"
-        "It records what was seen on certain days. It is no licence, no medical clearance and no"
-        " approval of rigging, mats or a venue. Local law, the equipment maker's limits, the"
-        " insurer's terms and a qualified rigger's judgement come first. When in doubt, the"
-        " student stays on the ground."
+        + caution("It records what was seen on certain days.")
     ),
     epilog=options.example("standfast demo"),
 )

@@ -9,6 +9,7 @@ import typer
 
 from standfast.cli import options, show
 from standfast.cli.practicals import Candidate, RubricId
+from standfast.model.caution import CAUTION
 
 if TYPE_CHECKING:
     from standfast.desk.due import DueList
@@ -53,7 +54,7 @@ def award(
         "award": granted.award.model_dump(mode="json"),
         "standing": granted.standing.model_dump(mode="json"),
         "entry": granted.entry,
-        "caution": words.CAUTION,
+        "caution": CAUTION,
     }
     show.answer(text, value, as_json=as_json)
 

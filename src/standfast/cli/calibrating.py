@@ -66,8 +66,9 @@ def calibrate(
 
 def words_of(told: Calibrated) -> list[str]:
     """The result first, then what was missed, then every criterion."""
-    from standfast.cli.words import CAUTION, wrapped
+    from standfast.cli.words import wrapped
     from standfast.desk.calibrating import in_a_sentence
+    from standfast.model.caution import CAUTION
 
     found, sheet = told.found, told.sheet
     entered = "" if told.entry else " (not entered: no --certifier was named)"
@@ -134,7 +135,7 @@ def _next(told: Calibrated) -> str:
 
 def value_of(told: Calibrated) -> dict[str, Any]:
     """The same as JSON values."""
-    from standfast.cli.words import CAUTION
+    from standfast.model.caution import CAUTION
 
     found = told.found
     lower, higher = found.lower_and_higher

@@ -87,8 +87,9 @@ def compare(  # noqa: PLR0913, PLR0917 - one option for each way to narrow it, a
 
 def words_of(found: Comparison) -> list[str]:
     """Three sentences, and the numbers behind them."""
-    from standfast.cli.words import CAUTION, wrapped
+    from standfast.cli.words import wrapped
     from standfast.desk.in_step import NO_PROOF, three_sentences
+    from standfast.model.caution import CAUTION
 
     assessors = show.counted(found.assessors, "assessor")
     shared = f"{found.lessons} of {show.counted(found.all_lessons, 'lesson')}"

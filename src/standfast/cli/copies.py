@@ -10,7 +10,8 @@ import typer
 
 from standfast.cli import book, options, show
 from standfast.cli.keys import Stdin, passphrase
-from standfast.cli.words import CAUTION, wrapped
+from standfast.cli.words import wrapped
+from standfast.model.caution import CAUTION
 from standfast.problems import StandfastError
 
 if TYPE_CHECKING:

@@ -10,7 +10,8 @@ import typer
 
 from standfast.cli import options, show
 from standfast.cli.book import Owner
-from standfast.cli.words import CAUTION, wrapped
+from standfast.cli.words import wrapped
+from standfast.model.caution import CAUTION
 from standfast.model.federation import SHARES, SMALLEST, Shared
 from standfast.problems import StandfastError
 

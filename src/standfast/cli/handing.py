@@ -10,7 +10,8 @@ import typer
 from standfast.cli import options, show
 from standfast.cli.keys import Stdin, passphrase
 from standfast.cli.sealing import Trust, own_folder
-from standfast.cli.words import CAUTION, wrapped
+from standfast.cli.words import wrapped
+from standfast.model.caution import CAUTION
 from standfast.problems import Refused, StandfastError
 
 if TYPE_CHECKING:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from standfast.cli import options, show
+from standfast.model.caution import CAUTION
 
 if TYPE_CHECKING:
     from standfast.desk.outside import Outside
@@ -49,11 +50,10 @@ def _words(told: Outside) -> list[str]:
         lines += words.wrapped("; ".join(told.skills), "    ", "  covers: ")
         for condition in told.conditions:
             lines += words.wrapped(condition, "    ", "  condition: ")
-    return [*lines, "", *words.wrapped(f"{words.CAUTION} {told.caution}".strip())]
+    return [*lines, "", *words.wrapped(f"{CAUTION} {told.caution}".strip())]
 
 
 def _value(told: Outside) -> dict[str, Any]:
-    from standfast.cli import words
 
     return {
         "certificate": told.number,
@@ -64,5 +64,5 @@ def _value(told: Outside) -> dict[str, Any]:
         "last_day": told.last_day,
         "skills": told.skills,
         "conditions": told.conditions,
-        "caution": f"{words.CAUTION} {told.caution}".strip(),
+        "caution": f"{CAUTION} {told.caution}".strip(),
     }

@@ -69,10 +69,11 @@ def watch(seconds: int) -> Watch:
 
 def words_of(planned: PlannedDay) -> list[str]:
     """The day slot by slot, then each assessor's part, then how they are linked."""
-    from standfast.cli.words import CAUTION, wrapped
+    from standfast.cli.words import wrapped
+    from standfast.model.caution import caution
 
     asked = planned.asked
-    caution = "A plan says who sees whom; it lets nobody teach." + CAUTION[CAUTION.index(" It ") :]
+    told = caution("A plan says who sees whom; it lets nobody teach.")
     return [
         f"{asked.id}: {asked.day:%A %Y-%m-%d}, {planned.zone}, {asked.rubric}",
         "",
@@ -83,7 +84,7 @@ def words_of(planned: PlannedDay) -> list[str]:
         *_linking(planned),
         *(line for says in planned.said for line in wrapped(says)),
         "",
-        *wrapped(caution),
+        *wrapped(told),
     ]
 
 

@@ -9,6 +9,7 @@ import typer
 
 from standfast.cli import options, show
 from standfast.cli.by_asking import Lesson, score_by_asking
+from standfast.model.caution import CAUTION
 from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
@@ -129,7 +130,7 @@ def decide(  # noqa: PLR0913, PLR0917 - one option for each thing a person may s
     value = {
         "decision": decided.decision.model_dump(mode="json"),
         "entry": entry,
-        "caution": words.CAUTION,
+        "caution": CAUTION,
     }
     show.answer(text, value, as_json=as_json)
     raise typer.Exit(show.YES if decided.decision.outcome == "pass" else show.NO)

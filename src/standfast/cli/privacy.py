@@ -8,7 +8,8 @@ from typing import Annotated
 import typer
 
 from standfast.cli import options, show
-from standfast.cli.words import CAUTION, wrapped
+from standfast.cli.words import wrapped
+from standfast.model.caution import CAUTION
 
 
 def add_to(app: typer.Typer) -> None:

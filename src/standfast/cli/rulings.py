@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from standfast.cli import options, show
+from standfast.model.caution import CAUTION
 
 if TYPE_CHECKING:
     from standfast.model.award import RulingKind
@@ -137,13 +138,13 @@ def _rule(
         *(words.wrapped("; ".join(ruled.skills), "    ", "  covers: ") if ruled.skills else []),
         *([f"  next: {state.next_step}"] if state.next_step else []),
         "",
-        *words.wrapped(words.CAUTION),
+        *words.wrapped(CAUTION),
     ]
     value = {
         "certificate": ruled.award.number,
         "standing": state.model_dump(mode="json"),
         "skills": ruled.skills,
         "entry": ruled.entry,
-        "caution": words.CAUTION,
+        "caution": CAUTION,
     }
     show.answer(text, value, as_json=as_json)

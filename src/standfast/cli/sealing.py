@@ -13,7 +13,8 @@ import typer
 
 from standfast.cli import options, show
 from standfast.cli.keys import Stdin, passphrase
-from standfast.cli.words import CAUTION, wrapped
+from standfast.cli.words import wrapped
+from standfast.model.caution import CAUTION
 
 if TYPE_CHECKING:
     from standfast.desk.checking import Checked, With

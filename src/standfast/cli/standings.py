@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from standfast.cli import options, show
+from standfast.model.caution import CAUTION
 
 if TYPE_CHECKING:
     from standfast.desk.knowing import Known
@@ -45,7 +46,7 @@ def standing(
     with options.question(folder, options.When(on, as_known)) as known:
         found = standings(known.desk, who, rubric=rubric, site=site)
     text = _table(known, found) if who is None else _each(known, found)
-    text += ["", *words.wrapped(words.CAUTION)]
+    text += ["", *words.wrapped(CAUTION)]
     show.answer(text, _value(known, found), as_json=as_json)
 
 
@@ -88,7 +89,7 @@ def _table(known: Known, found: Sequence[Stands]) -> list[str]:
         head = ("who", "certificate", "stands", "next day", "what then, or why not")
         lines += ["", *words.within([_row(one) for one in found], head)]
         lines += ["", "what to do about one: standfast standing CERTIFICATE"]
-    return [*lines, "", *words.wrapped(words.CAUTION)]
+    return [*lines, "", *words.wrapped(CAUTION)]
 
 
 def _row(one: Stands) -> tuple[str, ...]:
@@ -105,12 +106,11 @@ def _row(one: Stands) -> tuple[str, ...]:
 
 
 def _value(known: Known, found: Sequence[Stands]) -> dict[str, Any]:
-    from standfast.cli import words
 
     return {
         "on": str(known.desk.today),
         "as_known": str(known.until or known.desk.calendar_day),
-        "caution": words.CAUTION,
+        "caution": CAUTION,
         "awards": [
             {
                 "person": one.holder.id,

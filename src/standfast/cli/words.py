@@ -14,15 +14,10 @@ from standfast.desk.approvals import Approved
 from standfast.desk.awards import Granted
 from standfast.desk.due import DueList, Row
 from standfast.model.approval import ApprovalStanding
+from standfast.model.caution import CAUTION
 from standfast.model.decision import OUTCOME_WORDS, STATE_WORDS, Decision, Disagreement, Reason
 from standfast.model.focus import Focus
 
-CAUTION = (
-    "This records what was seen on those days. It is no licence, no medical clearance and no"
-    " approval of rigging, mats or a venue. Local law, the equipment maker's limits, the insurer's"
-    " terms and a qualified rigger's judgement come first. When in doubt, the student stays on the"
-    " ground."
-)
 WIDTH = 88
 SIGNS = {"met": "+", "not met": "x", "open": "?"}
 

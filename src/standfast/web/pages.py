@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
+from standfast.model.caution import caution
 from standfast.web.house import house_of
 
 if TYPE_CHECKING:
@@ -37,12 +38,7 @@ PARTS: tuple[tuple[str, str, tuple[Role, ...]], ...] = (
 )
 """The parts of the house in the order of the menu: address, word, and who may go there."""
 
-CAUTION = (
-    "This records what was seen on certain days. It is no licence, no medical clearance and no"
-    " approval of rigging, mats or a venue. Local law, the equipment maker's limits, the"
-    " insurer's terms and a qualified rigger's judgement come first. When in doubt, the student"
-    " stays on the ground."
-)
+CAUTION = caution("This records what was seen on certain days.")
 
 
 @cache

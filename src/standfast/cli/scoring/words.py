@@ -30,6 +30,7 @@ from standfast.cli.scoring.entries import (
 )
 from standfast.cli.scoring.lesson import COMPLETED, Lesson
 from standfast.cli.scoring.state import State
+from standfast.model.caution import caution
 from standfast.model.evidence import Answer
 
 NARROWEST, WIDEST = 40, 96
@@ -40,10 +41,8 @@ IS_COMPLETED = "Did the student complete the skill?"
 
 LESSON_KEYS = "t try, g let go, h held back, w look, i incident, + note, x undo, s stop, ?"
 CAUTION = (
-    "A score sheet records what was seen on one day. It is no licence, no medical clearance and"
-    " no approval of rigging, mats or a venue. Local law, the equipment maker's limits, the"
-    " insurer's terms and a qualified rigger's judgement come first. When in doubt, the student"
-    " stays on the ground. Anybody may call stop: voice and hands first, the sheet afterwards."
+    f"{caution('A score sheet records what was seen on one day.')} Anybody may call stop: voice and"
+    " hands first, the sheet afterwards."
 )
 LOOK_ROUND = "Before it begins: where are first aid and a phone, and does everybody know the stop?"
 HELP = (

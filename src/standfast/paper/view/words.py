@@ -7,18 +7,12 @@ from collections.abc import Sequence
 from datetime import date
 from math import ceil, floor
 
+from standfast.model.caution import NO_PERMISSION
 from standfast.model.school import School
 
 CAUTION = (
-    (
-        "This paper records what was seen on the days it names. It is no licence, no medical"
-        " clearance and no approval of rigging, mats or a venue."
-    ),
-    (
-        "Local law, the equipment maker's limits, the insurer's terms and a qualified rigger's"
-        " judgement come first."
-    ),
-    "When in doubt, the student stays on the ground.",
+    f"This paper records what was seen on the days it names. {NO_PERMISSION[0]}",
+    *NO_PERMISSION[1:],
 )
 INVENTED = "Invented for demonstration: no such school or people"
 MONTHS = (
