@@ -108,6 +108,18 @@ def test_an_older_copy_erases_again_whoever_was_erased_since(
     assert (erased / "again" / "erased.txt").read_text("utf-8").split() == [ref]
 
 
+def test_from_an_export_it_erases_again_by_a_later_backup(
+    erased: Path, standfast: Run, typed: Run
+) -> None:
+    del erased
+    assert typed("backup", "--out", "after.backup").code == 0
+    args = ("--into", "again", "--forget-as-in", "after.backup", "--json")
+    made = typed("book", "restore", "before", *args)
+
+    assert made.code == 0, made.err
+    assert len(made.json["forgotten"]) == 1
+
+
 def test_without_being_told_the_name_is_there_and_it_says_so(erased: Path, standfast: Run) -> None:
     ran = standfast("book", "restore", "before", "--into", "again")
 
@@ -125,6 +137,22 @@ def test_a_lost_book_that_comes_back_erases_by_the_list_beside_it(
 
     assert len(made.json["forgotten"]) == 1
     assert NAME.encode() not in bytes_of_book(erased)
+    assert standfast("book", "audit").code == 0
+
+
+@pytest.mark.of_the_file(why="its file is lost, twice")
+def test_what_was_erased_again_by_another_list_is_in_the_school_s_own_from_then_on(
+    erased: Path, typed: Run, standfast: Run
+) -> None:
+    (erased / "erased.txt").rename("kept.txt")
+    for forget in (("--forget-as-in", "kept.txt"), ()):
+        for left in erased.glob("standfast.db*"):
+            left.unlink()
+        made = typed("book", "restore", "before.backup", "--into", ".", *forget, "--json")
+
+        assert len(made.json["forgotten"]) == 1
+        assert NAME.encode() not in bytes_of_book(erased)
+        assert len((erased / "erased.txt").read_text("utf-8").splitlines()) == 1
     assert standfast("book", "audit").code == 0
 
 

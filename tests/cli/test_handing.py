@@ -23,8 +23,11 @@ from standfast.cli.options import moment
 from standfast.desk.access import add_account
 from standfast.desk.keyring import keyring, signing_key
 from standfast.desk.opening import open_desk
+from standfast.model.canonical import canonical
+from standfast.model.tree import inclusion_proofs, leaf_hash, root
 from standfast.seal.encoding import Unreadable
 from standfast.seal.handed import Carried, line_of, read, written
+from standfast.seal.receipts import signed_head
 
 HERE = "ines-teles"
 LOFT = "Loft School"
@@ -229,6 +232,19 @@ def test_an_erased_candidate_is_handed_over_to_nobody(
     for who, code, said in ((INES, 2, "no person"), (ref, 1, "the name was erased")):
         ran = typed("hand-over", who, "--to", LOFT, "--agreed", ON, "--out", OUT)
         assert (ran.code, said in ran.err) == (code, True), ran.err
+    assert not OUT.exists()
+
+
+def test_what_cannot_be_read_back_is_said_to_be_entered_all_the_same(
+    unhanded: Path, typed: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = size(unhanded)
+    monkeypatch.setattr("standfast.seal.handed.MOST_BYTES", 100)
+    ran = typed("hand-over", INES, "--to", LOFT, "--agreed", ON, "--out", OUT)
+
+    assert ran.code != 0
+    assert "more than 100 bytes; it is entered and was not written" in ran.err
+    assert size(unhanded) == before + 1
     assert not OUT.exists()
 
 
@@ -537,6 +553,164 @@ def test_a_school_that_is_believed_cannot_hand_over_just_anything(
     said: str,
 ) -> None:
     refused(standfast, loft, signed_again(keyed, handed, alter), 2, said)
+
+
+Entries = list[dict[str, Any]]
+
+
+def of_another_book(keyed: Path, content: bytes, alter: Callable[[Entries], None]) -> bytes:
+    """What a school could hand over from a book made to deceive: entries altered, proofs good."""
+    was, entries = read(content), entries_of(content)
+    alter(entries)
+    texts = [canonical(one).decode() for one in entries]
+    leaves = [leaf_hash(text.encode()) for text in texts]
+    lines = [
+        Carried(entry=text, index=at, path=tuple(step.hex() for step in path))
+        for at, (text, path) in enumerate(
+            zip(texts, inclusion_proofs(leaves, range(len(leaves))), strict=True)
+        )
+    ]
+    kept = {"issuer", "school", "school_name", "candidate", "people"}
+    told = was.first.model_dump(mode="json", include=kept, exclude_none=True)
+    with open_desk(keyed, moment()) as desk:
+        key, now = signing_key(desk, PASSPHRASE), desk.moment.now
+        told["head"] = signed_head(was.first.issuer, len(leaves), root(leaves), key, now)
+        return written(told, [line_of(one) for one in lines], key, now)
+
+
+def of_kind(entries: Entries, kind: str) -> dict[str, Any]:
+    return next(one for one in entries if one["kind"] == kind)
+
+
+def no_id(entries: Entries) -> None:
+    del of_kind(entries, "decision-made")["id"]
+
+
+def no_supersedes(entries: Entries) -> None:
+    del of_kind(entries, "sheet-taken")["supersedes"]
+
+
+def one_key_more(entries: Entries) -> None:
+    of_kind(entries, "sheet-taken")["note"] = "so it was"
+
+
+def many_ids(entries: Entries) -> None:
+    of_kind(entries, "sheet-taken")["id"] = []
+
+
+def no_rubric(entries: Entries) -> None:
+    entries.remove(next(one for one in entries if "rubric" in text_of(one)))
+
+
+def no_syllabus(entries: Entries) -> None:
+    entries.remove(next(one for one in entries if "syllabus" in text_of(one)))
+
+
+def text_of(entry: dict[str, Any]) -> dict[str, Any]:
+    return dict(entry["body"]) if entry["kind"] == "text-kept" else {}
+
+
+def no_text_in_it(entries: Entries) -> None:
+    body = of_kind(entries, "text-kept")["body"]
+    body.pop("rubric", None)
+    body.pop("syllabus", None)
+
+
+def two_texts_in_it(entries: Entries) -> None:
+    one, other = (e["body"] for e in entries if e["kind"] == "text-kept")
+    one |= {key: text for key, text in other.items() if key != "hash"}
+
+
+def ruling_alone(entries: Entries) -> None:
+    granted = of_kind(entries, "award-granted")
+    award = granted["body"]["award"]
+    granted["kind"] = "award-ruled"
+    granted["body"] = {
+        "ruling": {
+            "award": award["id"],
+            "because": "she asked",
+            "by": award["certifier"],
+            "kind": "suspended",
+            "on": award["granted"],
+        }
+    }
+
+
+@pytest.mark.parametrize(
+    ("alter", "said"),
+    [
+        pytest.param(no_id, "the entry does not say: id", id="no id"),
+        pytest.param(no_supersedes, "the entry does not say: supersedes", id="no supersedes"),
+        pytest.param(one_key_more, "no entry of a journal does: note", id="one key more"),
+        pytest.param(many_ids, "'id' of the entry is nothing that", id="id is a list"),
+        pytest.param(no_rubric, "is not in the file", id="no rubric"),
+        pytest.param(no_syllabus, "is not in the file", id="no syllabus"),
+        pytest.param(no_text_in_it, "a rubric or a syllabus, one of the two", id="empty text"),
+        pytest.param(two_texts_in_it, "a rubric or a syllabus, one of the two", id="two texts"),
+        pytest.param(ruling_alone, "the award that it rules on is not", id="ruling, no award"),
+    ],
+)
+def test_a_book_of_a_school_that_is_believed_is_not_taken_in_with_holes(
+    handed: bytes,
+    keyed: Path,
+    loft: Path,
+    standfast: Run,
+    alter: Callable[[Entries], None],
+    said: str,
+) -> None:
+    content = of_another_book(keyed, handed, alter)
+
+    refused(standfast, loft, content, 2, said)
+    assert re.search(rf"{OUT}:\d+:", standfast("take-in", OUT, "--as", HERE, "--school", loft).err)
+
+
+def test_a_book_made_anew_without_holes_is_taken_in(
+    handed: bytes, keyed: Path, loft: Path, standfast: Run
+) -> None:
+    OUT.write_bytes(of_another_book(keyed, handed, lambda _: None))
+    ran = standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+
+    assert ran.code == 0, ran.err
+
+
+def test_what_was_taken_in_with_holes_before_is_printed_all_the_same(
+    handed: bytes, keyed: Path, loft: Path, standfast: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def holes(entries: Entries) -> None:
+        for make in (no_id, no_supersedes, no_rubric, ruling_alone):
+            make(entries)
+
+    OUT.write_bytes(of_another_book(keyed, handed, holes))
+    with monkeypatch.context() as before:
+        before.setattr("standfast.desk.taking._no_entry", lambda _: "")
+        before.setattr("standfast.desk.taking._missing", lambda _: ())
+        ran = standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+    assert ran.code == 0, ran.err
+    text = record_text(standfast, loft)
+
+    assert "award that did not come along suspended" in text
+    assert f"decision under {RUBRIC}: pass" in text
+
+
+def test_the_id_of_whom_this_school_erased_is_tied_to_no_name_again(
+    handed: bytes, loft: Path, standfast: Run
+) -> None:
+    standfast("take-in", OUT, "--as", HERE, "--yes", "--school", loft)
+    with open_desk(loft, moment()) as desk:
+        (hana,) = (
+            ref for ref, slug in desk.book.handles().items() if slug == "sandhof-hana-dvorakova"
+        )
+    named = standfast("take-in", OUT, "--as", hana, "--school", loft)
+    forgot = standfast("book", "forget", "sandhof-hana-dvorakova", "--yes", "--school", loft)
+    before = size(loft)
+    erased = standfast("take-in", OUT, "--as", hana, "--yes", "--school", loft)
+    nobody = standfast("take-in", OUT, "--as", f"p-{'0' * 32}", "--yes", "--school", loft)
+
+    assert (named.code, "opaque id of sandhof-hana-dvorakova" in named.err) == (1, True)
+    assert forgot.code == 0, forgot.err
+    assert (erased.code, "the name was erased: nobody can say" in erased.err) == (1, True)
+    assert (nobody.code, "has the form of an opaque id" in nobody.err) == (1, True)
+    assert size(loft) == before
 
 
 def test_an_entry_about_somebody_else_is_refused_with_a_good_proof(

@@ -6,7 +6,8 @@ import shutil
 from pathlib import Path
 
 import pytest
-from tests.cli.conftest import INES, MARIT, ON, RUBRIC, Run
+from tests.cli.conftest import INES, MARIT, NAME, ON, RUBRIC, Run
+from tests.schools import bytes_of_book
 
 pytestmark = pytest.mark.of_the_file(why="a laptop's copy is a file")
 
@@ -54,6 +55,38 @@ def test_what_contradicts_is_listed_and_nothing_is_taken_in_unless_it_is_asked_f
     assert "award-granted" in told.out
     assert "has a number or id that something else has here" in told.out
     assert (partly.code, partly.json["done"]) == (1, True)
+    assert standfast("book", "audit").code == 0
+
+
+def test_whom_the_laptop_erased_no_older_copy_brings_back(
+    apart: Path, standfast: Run, typed: Run
+) -> None:
+    assert typed("backup", "--out", "before.backup").code == 0
+    assert standfast("book", "forget", INES, "--yes", "--school", "laptop").code == 0
+    asked = standfast("book", "merge", LAPTOP, "--json")
+    assert not (apart / "erased.txt").exists()
+    done = standfast("book", "merge", LAPTOP, "--yes")
+    listed = (apart / "erased.txt").read_text("utf-8").split()
+    for left in apart.glob("standfast.db*"):
+        left.unlink()
+    back = typed("book", "restore", "before.backup", "--into", ".", "--json")
+
+    assert asked.json["erased"] == listed[:1]
+    assert f"the name of {listed[0]} was erased there, and now here too" in done.out
+    assert back.json["forgotten"] == listed[:1]
+    assert NAME.encode() not in bytes_of_book(apart)
+
+
+def test_what_both_changed_is_told(apart: Path, standfast: Run) -> None:
+    for school, name in ((Path("laptop"), "Ines There"), (apart, "Ines Here")):
+        people = school / "candidates" / "people.yaml"
+        people.write_text(people.read_text("utf-8").replace(NAME, name), "utf-8")
+        told = standfast("people", people, "--school", school)
+        assert told.code == 0, told.err
+    told = standfast("book", "merge", LAPTOP, "--yes")
+
+    kept = f"{INES}: name, contact or site changed in both; it stays as it is here"
+    assert kept in told.out
     assert standfast("book", "audit").code == 0
 
 

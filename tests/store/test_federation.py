@@ -143,6 +143,16 @@ def test_a_role_that_could_read_more_is_not_let_in(two: Two, role: str, said: st
         founding.admit_federation(conn, role)
 
 
+def test_a_role_that_asks_for_sums_keeps_no_book(two: Two) -> None:
+    owner = two.cluster.address(OWNER, two.database)
+
+    with (
+        pytest.raises(RecordBookError, match="federation's sums"),
+        founding.owning(owner) as conn,
+    ):
+        founding.admit(conn, "barn", FEDERATION)
+
+
 def test_a_database_without_books_says_who_makes_them(cluster: Cluster) -> None:
     with pytest.raises(RecordBookError, match="standfast book tables"):
         look(cluster.address(FEDERATION, cluster.new_database()))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 
 import pytest
@@ -14,9 +14,14 @@ from tests.engine import made
 from tests.store.school import School, open_school
 
 from standfast.engine.decide import decide
-from standfast.model.people import Person
+from standfast.model.appeal import Answer
+from standfast.model.canonical import content_hash
+from standfast.model.federation import SHARES
+from standfast.model.people import Conflict, Person
+from standfast.model.school import School as Settings
+from standfast.model.sheet import Correction
 from standfast.problems import Refused
-from standfast.store.merging import Merged
+from standfast.store.merging import Merged, Stays
 from standfast.store.tables import held, journal, records
 
 
@@ -147,7 +152,133 @@ def test_a_name_that_only_the_laptop_changed_is_taken_and_one_of_both_stays(two:
     done = two.merge()
     found = {one.id: one.name for one in two.home.book.people()}
 
-    assert (found["bo"], found["ann"], done.kept) == ("Bo There", "Ann Here", ["ann"])
+    assert (found["bo"], found["ann"], done.kept) == (
+        "Bo There",
+        "Ann Here",
+        [Stays("ann", "name, contact or site")],
+    )
+    whole(two.home)
+
+
+def test_what_the_office_took_away_stays_away_and_what_the_laptop_added_is_there(two: Two) -> None:
+    paper = {"first-aid": date(2029, 1, 1)}
+    two.laptop.book.put_people(
+        [made.person("bo", documents=paper, scores=["bar-1"])], two.laptop.stamp
+    )
+    tie = Conflict(person="cato", kind="family", since=date(2026, 3, 2))
+    changed = made.person("bo").model_copy(update={"conflicts": (tie,)})
+    two.home.book.put_people([changed], two.home.stamp)
+    done = two.merge()
+    bo = two.home.book.find_person("bo")
+
+    assert bo is not None
+    assert (bo.scores, bo.conflicts) == ((), (tie,))
+    assert [one.document for one in bo.documents] == ["first-aid"]
+    assert (done.held, done.kept) == ([], [])
+    whole(two.home)
+    assert two.merge().added == 0
+    assert two.home.book.find_person("bo") == bo
+
+
+def test_what_both_changed_of_somebody_stays_as_it_was_here_and_is_listed(two: Two) -> None:
+    two.laptop.book.put_people([made.person("bo", scores=["bar-1", "floor-1"])], two.laptop.stamp)
+    two.home.book.put_people([made.person("bo")], two.home.stamp)
+    done = two.merge()
+    bo = two.home.book.find_person("bo")
+
+    assert bo is not None
+    assert (bo.scores, done.kept) == ((), [Stays("bo", "approval to score")])
+    assert len(ids(two.home)) > done.added
+    whole(two.home)
+
+
+def test_what_the_office_said_of_the_school_stays(two: Two) -> None:
+    home, laptop = (Settings(id="barn", name=name) for name in ("Here", "There"))
+    for school, settings, shares in ((two.laptop, laptop, SHARES), (two.home, home, ("awards",))):
+        school.book.put_school(settings, school.stamp())
+        school.book.put_shares(shares, school.stamp())
+    done = two.merge()
+
+    assert two.home.book.school() == home
+    assert two.home.book.shares() == ("awards",)
+    assert {one.what for one in done.kept} == {"settings of the school", "what is shared"}
+    whole(two.home)
+
+
+def test_a_text_that_the_office_changed_stays_while_no_sheet_rests_on_another(two: Two) -> None:
+    here, there = (made.rubric(id="floor-1", title=title) for title in ("Here", "There"))
+    two.home.book.keep_text(here, two.home.stamp())
+    two.laptop.book.keep_text(there, two.laptop.stamp())
+    done = two.merge()
+    found = two.home.book.find_version("rubric", "floor-1")
+
+    assert found is not None
+    assert found.hash == content_hash(here)
+    assert done.kept == [Stays(None, "rubric floor-1 version 1")]
+
+
+def test_an_award_that_was_corrected_here_is_not_renewed_there(two: Two) -> None:
+    kept = two.home.book.find_award(two.award)
+    assert kept is not None
+    right = two.home.award(kept.award.decision, "A-1B")
+    why = Correction(of=two.award, because="wrong day")
+    two.home.book.put_award(right, two.home.stamp(), why)
+    later = two.laptop.award(kept.award.decision, "A-2", renews=two.award)
+    two.laptop.book.put_award(later, two.laptop.stamp("zoe"))
+    done = two.merge()
+
+    assert [one.why for one in done.held] == ["renews A-1, which was corrected here already"]
+    assert [one.award.number for one in two.home.book.awards()] == ["A-1B"]
+    whole(two.home)
+
+
+def test_a_corrected_renewal_comes_over(two: Two) -> None:
+    kept = two.laptop.book.find_award(two.award)
+    assert kept is not None
+    wrong = two.laptop.award(kept.award.decision, "A-2", renews=two.award)
+    two.laptop.book.put_award(wrong, two.laptop.stamp())
+    two.merge()
+    right = two.laptop.award(kept.award.decision, "A-3", renews=two.award)
+    why = Correction(of=wrong.id, because="wrong day")
+    two.laptop.book.put_award(right, two.laptop.stamp(), why)
+    done = two.merge()
+
+    assert (done.held, done.added) == ([], 1)
+    assert [one.award.number for one in two.home.book.awards()] == ["A-3"]
+    whole(two.home)
+
+
+def test_an_appeal_keeps_the_answer_that_it_has_here(two: Two) -> None:
+    one = made.appeal(id=two.home.key(), award=two.award)
+    two.home.book.put_appeal(one, two.home.stamp())
+    two.laptop.book.merge(two.home.book, two.laptop.stamp)
+    for school, outcome in ((two.home, "upheld"), (two.laptop, "not upheld")):
+        told = {"appeal": one.id, "by": "zoe", "on": date(2026, 6, 9), "because": "so"}
+        answer = Answer.model_validate({**told, "outcome": outcome})
+        school.book.put_answer(answer, school.stamp())
+    done = two.merge()
+    kept = two.home.book.find_appeal(one.id)
+
+    assert kept is not None
+    assert kept.answer is not None
+    assert kept.answer.outcome == "upheld"
+    assert [held.why for held in done.held] == [
+        f"answers {one.number}, which was answered here already"
+    ]
+    whole(two.home)
+
+
+def test_sheets_under_two_texts_of_one_version_are_not_joined(two: Two) -> None:
+    for number, school, title in ((4, two.home, "Here"), (5, two.laptop, "There")):
+        text = made.rubric(id="floor-1", title=title)
+        rubric, syllabus = school.keep_texts(text)
+        sheet = made.sheet(number, rubric="floor-1")
+        school.book.put_sheet(sheet, rubric, syllabus, school.stamp("ann"))
+    done = two.merge()
+
+    assert [one.why for one in done.held] == [
+        "was scored under another text of rubric floor-1 version 1 than sheets here"
+    ]
     whole(two.home)
 
 
@@ -155,9 +286,11 @@ def test_whoever_one_book_forgot_is_forgotten_in_both(two: Two) -> None:
     two.laptop.book.erase("bo", two.laptop.stamp())
     two.home.book.erase("zoe", two.home.stamp())
     two.laptop.take(made.sheet(5, assessor="ann"))
-    two.merge()
+    (bo,) = (ref for ref, slug in two.home.book.handles().items() if slug == "bo")
+    done = two.merge()
 
     assert {one.id for one in two.home.book.people()} == {"ann", "cato"}
+    assert done.erased == [bo]
     whole(two.home)
 
 

@@ -144,6 +144,38 @@ def test_nobody_is_found_under_the_slug_of_somebody_erased(filled: School) -> No
         filled.book.history("cato")
 
 
+@pytest.mark.parametrize(
+    ("body", "goes"),
+    [
+        ('{"body": {"kind": "begin", "candidate": "bo"}}', True),
+        ('{"body": {"kind": "begin", "assessor": "bo"}}', True),
+        ('{"body": {"kind": "begin", "candidate": "bo-2"}}', False),
+        ('{"body": {"kind": "bo", "note": "bo"}}', False),
+        ("cut off after bo", True),
+        ("cut off in the body of it", False),
+        ("[" * 100_000 + "bo", True),
+    ],
+)
+def test_an_erasure_takes_what_is_held_of_her_and_nobody_else_s(
+    filled: School, body: str, goes: bool
+) -> None:
+    book = filled.book
+    book.records.hold("r", "s", body, "no such", "a", filled.stamp().at)
+    assert len(book.records.held_naming("bo")) == goes
+    book.erase("bo", filled.stamp())
+
+    assert len(book.records.held()) == (not goes)
+
+
+def test_what_is_held_of_her_under_her_opaque_id_goes_too(filled: School) -> None:
+    (ref,) = (ref for ref, slug in filled.book.handles().items() if slug == "bo")
+    body = f'{{"kind": "begin", "candidate": "{ref}"}}'
+    filled.book.records.hold("r", "s", body, "no such", "a", filled.stamp().at)
+    filled.book.erase("bo", filled.stamp())
+
+    assert filled.book.records.held() == ()
+
+
 def test_a_slug_that_was_erased_can_be_somebody_else(filled: School) -> None:
     filled.book.erase("cato", filled.stamp())
     filled.book.put_people([made.person("cato")], filled.stamp)

@@ -144,7 +144,11 @@ def merge(
     text = [
         *(f"{one.kind} of {one.at[:10]}, {one.entry}: {one.why}" for one in found.held),
         *(f"{there} there is somebody else here: {here}" for there, here in found.renamed),
-        *(f"{slug}: the name was changed in both; it stays as it is here" for slug in found.kept),
+        *(
+            f"{one.person or 'the school'}: {one.what} changed in both; it stays as it is here"
+            for one in found.kept
+        ),
+        *(f"the name of {ref} was erased there, and now here too" for ref in found.erased),
         counts,
         f"{found.records} records of devices, and {found.records_held} for the office to settle",
     ]

@@ -145,7 +145,7 @@ def restore(  # noqa: PLR0913, PLR0917 - options, all named when typed
 
     All of it is checked first, and no record book is ever overwritten.
     """
-    from standfast.desk.erasures import erased_at
+    from standfast.desk.erasures import erased_at, is_backup
     from standfast.desk.opened_copies import copy_at
     from standfast.desk.restoring import Server, Wanted
     from standfast.desk.restoring import restore as make
@@ -154,7 +154,8 @@ def restore(  # noqa: PLR0913, PLR0917 - options, all named when typed
         raise StandfastError("--at says where the database is and --role who keeps the book: both")
     if not copy.exists():
         raise StandfastError(f"{copy}: there is no such file or folder; name a backup or an export")
-    words = "" if copy.is_dir() else passphrase(from_stdin=passphrase_stdin)
+    locked = copy.is_file() or any(map(is_backup, forget_as_in or ()))
+    words = passphrase(from_stdin=passphrase_stdin) if locked else ""
     last = int(until) if until and _NUMBER.fullmatch(until) else until
     again = [ref for place in forget_as_in or () for ref in erased_at(place, words)]
     watch = show.progress("entries, each read twice")

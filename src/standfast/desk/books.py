@@ -70,6 +70,10 @@ def merge(desk: Desk, other: Path, *, do: bool, partly: bool = False) -> Merged:
         found = desk.book.merge(theirs, desk.stamp)
         if not do or (found.held and not partly):
             raise _OnlyAsked
+    if do and (partly or not found.held):
+        desk.book.forget_deleted()
+        for ref in found.erased:
+            note_erased(desk.root, ref, desk.calendar_day)
     return found
 
 

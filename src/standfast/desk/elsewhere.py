@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from standfast.desk.opening import Desk
-from standfast.model.base import rename_people
+from standfast.model.base import Reference, rename_people
 from standfast.model.decision import OUTCOME_WORDS
 from standfast.model.handing import FromElsewhere
 
@@ -77,7 +77,10 @@ def _entries(record: FromElsewhere) -> Iterator[tuple[str, Body, str | None]]:
     for one in record.carried:
         told = json.loads(one.entry)
         body = KINDS[told["kind"]].model_validate(told["body"])
-        yield told["id"], rename_people(body, lambda ref: here.get(ref, ref)), told["supersedes"]
+        renamed = rename_people(body, lambda ref: here.get(ref, ref))
+        # Entries were once taken in without asking for these two.
+        before = told.get("supersedes")
+        yield str(told.get("id")), renamed, str(before) if before else None
 
 
 def _parts(bodies: Sequence[Body]) -> Iterator[Part]:
@@ -130,19 +133,24 @@ def _row(
         found = desk.book.find_person(slug)
         return found.name if found else f"somebody of {school} whose name was erased there"
 
+    def title(text: Reference) -> str:
+        """Its short name where the text did not come along, as could be once."""
+        return titles.get(text.hash, text.id)
+
     match body:
         case bodies.SheetTaken(sheet=sheet):
-            under = f"{titles[body.rubric.hash]}, version {sheet.rubric_version}"
+            under = f"{title(body.rubric)}, version {sheet.rubric_version}"
             yield sheet.on, f"practical {sheet.practical} under {under}", who(sheet.assessor)
         case bodies.DecisionMade(decision=made):
             outcome, sheets = OUTCOME_WORDS[made.outcome], len(made.sheets)
-            says = f"decision under {titles[made.rubric.hash]}: {outcome}, from {sheets} sheets"
+            says = f"decision under {title(made.rubric)}: {outcome}, from {sheets} sheets"
             yield made.on, says, "by the rule"
         case bodies.AwardGranted(award=award):
             days = f"{day(award.dates.first_day)} to {day(award.dates.last_day)}"
             says = f"award {award.number}, {award.scope.title}, {days}"
             yield award.granted, says, who(award.certifier)
         case bodies.AwardRuled(ruling=ruling):
-            yield ruling.on, f"award {numbers[ruling.award]} {ruling.kind}", who(ruling.by)
+            number = numbers.get(ruling.award, "that did not come along")
+            yield ruling.on, f"award {number} {ruling.kind}", who(ruling.by)
         case _:
             return

@@ -48,10 +48,13 @@ def erased_at(place: Path, passphrase: str = "") -> tuple[str, ...]:
         raise StandfastError(f"{place}: there is no such file or folder")
     if place.suffix == ".txt":
         return _listed(place)
-    if (place / MANIFEST).is_file() or _is_backup(place):
+    if (place / MANIFEST).is_file() or is_backup(place):
         return tuple(check_copy(copy_at(place, passphrase)).erased)
-    with open_book(where_the_book_is(place) if place.is_dir() else place) as book:
-        return book.erased()
+    if not place.is_dir():
+        with open_book(place) as book:
+            return book.erased()
+    with open_book(where_the_book_is(place)) as book:
+        return tuple(dict.fromkeys((*book.erased(), *listed_beside(place))))
 
 
 def listed_beside(into: Path) -> tuple[str, ...]:
@@ -59,7 +62,8 @@ def listed_beside(into: Path) -> tuple[str, ...]:
     return _listed(into / LIST) if (into / LIST).is_file() else ()
 
 
-def _is_backup(place: Path) -> bool:
+def is_backup(place: Path) -> bool:
+    """Whether a backup is there, which asks for a passphrase."""
     if not place.is_file():
         return False
     with place.open("rb") as file:

@@ -25,8 +25,9 @@ if TYPE_CHECKING:
     from standfast.store.journal import Entry
 
 NOT_IN_IT = (
-    "Appeals, complaints and conflicts of interest are not in it, nor what the school knows beside"
-    " its record book. That nothing is missing no proof can show."
+    "Appeals and complaints are not in it, nor what the school knows beside its record book. Of a"
+    " conflict of interest it says at most that an assessor had one, or who certified or ruled: not"
+    " of which kind, and not from when until when. That nothing is missing no proof can show."
 )
 
 
@@ -147,5 +148,7 @@ def _content(
     try:
         read(content)  # as whoever receives it will
     except Unreadable as error:
-        raise StandfastError(f"what was made cannot be read by others: {error}") from None
+        raise StandfastError(
+            f"what was made cannot be read by others: {error}; it is entered and was not written"
+        ) from None
     return content

@@ -230,8 +230,7 @@ def _held(desk: Desk, who: str) -> list[dict[str, Any]]:
     """When and why; not the content, which nobody could read and which may name others."""
     return [
         {"number": one.key, "got": one.got, "why": one.why}
-        for one in desk.book.records.held()
-        if who in one.body
+        for one in desk.book.records.held_naming(who)
     ]
 
 

@@ -101,9 +101,12 @@ def restore(
             _note(half, made, making.found)
         return replace(made, place=into)
     if wanted.server is not None:
-        return making.fill(into, into)
+        made = making.fill(into, into)
+        _note(into, made, making.found)
+        return made
     with made_beside(into / BOOK_FILE) as beside:
         made = making.fill(beside, into)
+        _note(into, made, making.found)  # first, so that no book is there without its list
         (beside / BOOK_FILE).rename(into / BOOK_FILE)
     return replace(made, place=into)
 
@@ -212,9 +215,11 @@ def _forget(book: Book, moment: Moment, people: Iterable[str]) -> Iterator[str]:
 
 
 def _note(root: Path, made: Restored, found: Incoming) -> None:
-    """Whoever was erased in the copy or now stands in the new school's list."""
-    refs = dict.fromkeys((*found.erased, *made.forgotten))
-    (root / LIST).write_text("".join(f"{ref}\n" for ref in refs), "utf-8")
+    """Whoever was erased in the copy or now is added to the school's list."""
+    listed = set(listed_beside(root))
+    refs = dict.fromkeys(ref for ref in (*found.erased, *made.forgotten) if ref not in listed)
+    with (root / LIST).open("a", encoding="utf-8") as file:
+        file.write("".join(f"{ref}\n" for ref in refs))
 
 
 def _stamp(moment: Moment) -> Stamp:

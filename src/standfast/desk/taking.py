@@ -7,10 +7,11 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, cast
+from types import UnionType
+from typing import TYPE_CHECKING, Any, cast
 
 from standfast.desk.opening import Desk
-from standfast.model.base import LONGEST_SLUG, SLUG
+from standfast.model.base import LONGEST_SLUG, SLUG, Reference
 from standfast.model.canonical import canonical, content_hash
 from standfast.model.handing import Carried, FromElsewhere, HandOver, Known
 from standfast.model.people import Person
@@ -70,6 +71,7 @@ def take_in(
         faults = [
             *_not_believed(handed, trusted),
             *_not_for_us(desk, agreement),
+            *_no_slug(desk, wanted),
             *_known_otherwise(desk, handed, wanted, before),
         ]
         if faults:
@@ -130,6 +132,9 @@ def _bodies(handed: Handed, file: Path) -> list[Body]:
     if not problems and places != sorted(set(places)):
         what = "the entries are not in the order of the book, or one is there twice"
         problems.append(Problem(Place(str(file)), what, CURE))
+    if not problems:
+        missing = _missing(bodies)
+        problems = [Problem(Place(str(file), at), what, CURE) for at, what in missing]
     if problems:
         raise BadInput(problems)
     return bodies
@@ -143,13 +148,67 @@ def _body(text: str, candidate: str, *, last: bool, shortened: bool) -> Body | s
 
     try:
         told = content_of(text)
-        body = KINDS[str(told.get("kind"))].model_validate(told["body"])
     except Unreadable as error:
         return str(error)
+    if what := _no_entry(told):
+        return what
+    try:
+        body = KINDS[told["kind"]].model_validate(told["body"])
     except (KeyError, ValueError):
-        return f"no entry that is known here: '{told.get('kind')}'"
-    faults = _unfit(body, told.get("about"), candidate, last=last, shortened=shortened)
+        return f"no entry that is known here: '{told['kind']}'"
+    faults = _unfit(body, told["about"], candidate, last=last, shortened=shortened)
     return next(faults, None) or body
+
+
+_KEYS: dict[str, type | UnionType] = {
+    "about": str | None,
+    "at": str,
+    "body": dict,
+    "id": str,
+    "kind": str,
+    "seq": int,
+    "supersedes": str | None,
+    "who": str,
+}
+"""Of an entry of a journal (`store.journal.canonical_entry`)."""
+
+
+def _no_entry(told: dict[str, Any]) -> str:
+    """What the entry lacks or has too much; empty when it is made as a journal makes them."""
+    if lacks := _KEYS.keys() - told.keys():
+        return f"the entry does not say: {', '.join(sorted(lacks))}"
+    if more := told.keys() - _KEYS.keys():
+        return f"the entry says what no entry of a journal does: {', '.join(sorted(more))}"
+    others = (key for key, kind in _KEYS.items() if not isinstance(told[key], kind))
+    key = next(others, None)
+    return f"'{key}' of the entry is nothing that a journal writes there" if key else ""
+
+
+def _missing(bodies: Sequence[Body]) -> Iterator[tuple[int, str]]:
+    """What entries rest on that was not handed over with them, and the line of each."""
+    from standfast.store.bodies import AwardGranted, AwardRuled, TextKept
+
+    texts = {body.hash for body in bodies if isinstance(body, TextKept)}
+    awards = {body.award.id for body in bodies if isinstance(body, AwardGranted)}
+    for at, body in enumerate(bodies, start=2):
+        for text in _rests_on(body):
+            if text.hash not in texts:
+                yield at, f"the text of {text.id}, version {text.version}, is not in the file"
+        if isinstance(body, AwardRuled) and body.ruling.award not in awards:
+            yield at, "the award that it rules on is not in the file"
+
+
+def _rests_on(body: Body) -> tuple[Reference, ...]:
+    """The texts without which no book has it: the tables of the store see to these, to no more."""
+    from standfast.store.bodies import DecisionMade, SheetTaken
+
+    match body:
+        case SheetTaken():
+            return body.rubric, body.syllabus
+        case DecisionMade():
+            return (body.decision.rubric,)
+        case _:
+            return ()
 
 
 def _unfit(
@@ -167,7 +226,9 @@ def _unfit(
     if shortened and not _may_be_shortened(type(body)):
         yield f"'{KIND_OF[type(body)]}' is handed over whole or not at all"
     if isinstance(body, TextKept):
-        if content_hash(body.text) != body.hash:
+        if (body.rubric is None) == (body.syllabus is None):
+            yield "it is to hold a rubric or a syllabus, one of the two"
+        elif content_hash(body.text) != body.hash:
             yield "the rubric or syllabus is not the one of its hash"
     elif about != candidate or _of_whom(body) not in {candidate, None}:
         yield "it is about somebody else"
@@ -223,6 +284,21 @@ def _not_for_us(desk: Desk, agreement: HandOver) -> Iterator[str]:
     to = agreement.to
     if to.casefold() not in {desk.school.id, desk.school.name.casefold()}:
         yield f"she agreed that '{to}' receives it, and this is '{desk.school.name}'"
+
+
+def _no_slug(desk: Desk, wanted: str) -> Iterator[str]:
+    """Why that is no short name, though it looks like one."""
+    from standfast.store.names import is_ref
+
+    if not is_ref(wanted):
+        return
+    handle = desk.book.handles().get(wanted)
+    if handle:
+        yield f"'{wanted}' is the opaque id of {handle}: write that"
+    elif desk.book.find_person(wanted):
+        yield "the name was erased: nobody can say any more whose record it is"
+    else:
+        yield f"'{wanted}' cannot be a slug: it has the form of an opaque id"
 
 
 def _known_otherwise(

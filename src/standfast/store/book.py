@@ -271,6 +271,10 @@ class Book:
         self._transactions.forget_deleted()
         return entry
 
+    def forget_deleted(self) -> None:
+        """Takes names that were deleted with others together out of the file as well."""
+        self._transactions.forget_deleted()
+
     def approved(self) -> tuple[Person, ...]:
         """Everybody with a name who was ever approved to score or to certify, by slug."""
         with self._reading() as reading:

@@ -119,9 +119,14 @@ def admit(conn: Connection, school: str, role: str) -> None:
     """Begins the school's book when it has none, and lets the role keep it.
 
     Raises:
-        RecordBookError: there is no such role, or one that no rule holds back.
+        RecordBookError: there is no such role, or one that no rule holds back, or a federation's.
     """
     _check_role(conn, role)
+    if role in postgres_catalog.may_ask(conn):
+        raise RecordBookError(
+            f"the role '{role}' asks for a federation's sums, and is to read nothing else; take"
+            " another, or 'standfast federation dismiss' it first"
+        )
     owner = conn.exec_driver_sql("SELECT CURRENT_USER").scalar_one()
     keeps = text(
         "INSERT INTO keepers (role, school) VALUES (:role, :school) ON CONFLICT DO NOTHING"

@@ -8,21 +8,51 @@ with its reason, and stays in the other file: nothing is dropped, and nothing is
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import func, insert, select, update
+from sqlalchemy import Select, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
+from standfast.model.canonical import content_hash
+from standfast.model.federation import Shared
+from standfast.model.rubric import Rubric
+from standfast.model.school import School
+from standfast.model.syllabus import Syllabus
 from standfast.problems import Refused
-from standfast.store import names, people
-from standfast.store.bodies import KIND_OF, AwardGranted, Erased, PersonSet
+from standfast.store import federation, names, people, schools, texts
+from standfast.store.appeals import find_appeal
+from standfast.store.awards import find_award
+from standfast.store.bodies import (
+    KIND_OF,
+    AppealAnswered,
+    AwardGranted,
+    Body,
+    Erased,
+    FederationSet,
+    PersonSet,
+    PersonState,
+    SchoolSet,
+    SheetTaken,
+    TextKept,
+)
 from standfast.store.journal import Draft, Entry, Stamp
-from standfast.store.tables import awards, held, identity, journal, records
+from standfast.store.tables import held, identity, journal, records
 from standfast.store.writing import Reading, Writing
 
-_PERSON, _ERASED, _AWARD = (KIND_OF[kind] for kind in (PersonSet, Erased, AwardGranted))
+_PERSON, _ERASED = KIND_OF[PersonSet], KIND_OF[Erased]
+
+NAME, SETTINGS, SHARED = "name, contact or site", "settings of the school", "what is shared"
+STATE = {
+    "documents": "documents",
+    "trained_by": "training",
+    "scores": "approval to score",
+    "certifies": "approval to certify",
+    "conflicts": "conflicts of interest",
+    "hears_appeals": "hearing of appeals",
+}
+"""What is known of a person, each with its word."""
 
 
 @dataclass(frozen=True)
@@ -35,6 +65,15 @@ class HeldBack:
     why: str
 
 
+@dataclass(frozen=True)
+class Stays:
+    """What both books changed, each in its way."""
+
+    person: str | None
+    """Slug; None when it is the school's."""
+    what: str
+
+
 @dataclass
 class Merged:
     """What became of the other book's entries."""
@@ -45,8 +84,10 @@ class Merged:
     held: list[HeldBack] = field(default_factory=list)
     renamed: list[tuple[str, str]] = field(default_factory=list)
     """Slug in the other book, and here: the same slug meant somebody who was entered in each."""
-    kept: list[str] = field(default_factory=list)
-    """Slugs of people whose name or contact both books changed: it stays as it was here."""
+    kept: list[Stays] = field(default_factory=list)
+    """What both books changed: it stays as it was here."""
+    erased: list[str] = field(default_factory=list)
+    """Opaque ids of people whose names went, since the other book had erased them."""
     records: int = 0
     """What devices beside the mat had sent to the other."""
     records_held: int = 0
@@ -60,11 +101,12 @@ def merge(writing: Writing, theirs: Reading, new_stamp: Callable[[], Stamp]) -> 
     """
     _same_begin(writing, theirs)
     done = Merged()
-    changed_here = set(_changed_people(writing, theirs))
+    alone = _Alone.of(writing, theirs)
     _take_identities(writing, theirs, done)
     for entry in _entries(theirs):
         _take(writing, entry, done)
-    _settle_names(writing, theirs, changed_here, done, new_stamp)
+    _settle_people(writing, theirs, alone, done, new_stamp)
+    _settle_school(writing, alone, done, new_stamp)
     _take_records(writing, theirs, done)
     return done
 
@@ -79,8 +121,9 @@ def _same_begin(writing: Writing, theirs: Reading) -> None:
         )
 
 
-def _entries(reading: Reading) -> Iterator[Entry]:
-    for row in reading.conn.execute(select(journal).order_by(journal.c.seq)):
+def _entries(reading: Reading, which: Select[Any] | None = None) -> Iterator[Entry]:
+    wanted = select(journal) if which is None else which
+    for row in reading.conn.execute(wanted.order_by(journal.c.seq)):
         yield Entry(*row)
 
 
@@ -108,8 +151,8 @@ def _take(writing: Writing, entry: Entry, done: Merged) -> None:
         done.seen += 1
         return
     done.added += 1
-    if entry.kind == _ERASED:
-        _forget(writing, Erased.model_validate(body).person)
+    if entry.kind == _ERASED and _forget(writing, ref := Erased.model_validate(body).person):
+        done.erased.append(ref)
 
 
 def _contradicts(writing: Writing, entry: Entry, body: dict[str, Any]) -> str:
@@ -121,14 +164,48 @@ def _contradicts(writing: Writing, entry: Entry, body: dict[str, Any]) -> str:
         other = writing.conn.scalar(query)
         if other is not None:
             return f"corrects entry {entry.supersedes}, which {other} corrects here"
-    if entry.kind == _AWARD:
-        renews = body["award"].get("renews")
-        row = writing.conn.execute(
-            select(awards.c.number, awards.c.renewed_by).where(awards.c.id == renews)
-        ).one_or_none()
-        if row is not None and row.renewed_by is not None:
-            return f"renews {row.number}, which was renewed here already"
+    refuses = _REFUSES.get(entry.kind)
+    return refuses(writing, body) if refuses else ""
+
+
+def _renewed(writing: Reading, body: dict[str, Any]) -> str:
+    """As `awards.put_award` has it: no award is followed by two."""
+    renews = body["award"].get("renews")
+    before = find_award(writing, renews) if renews else None
+    if before is None or (before.superseded_by or before.renewed_by) in {
+        None,
+        body.get("corrects"),
+    }:
+        return ""
+    done = "corrected" if before.superseded_by else "renewed"
+    return f"renews {before.award.number}, which was {done} here already"
+
+
+def _answered(writing: Reading, body: dict[str, Any]) -> str:
+    """As `appeals.put_answer` has it: an answer stands."""
+    known = find_appeal(writing, body["answer"]["appeal"])
+    if known is None or known.answer is None:
+        return ""
+    return f"answers {known.appeal.number}, which was answered here already"
+
+
+def _other_text(writing: Reading, body: dict[str, Any]) -> str:
+    """As `sheets.put_sheet` has it: all sheets of one version were scored under one text."""
+    for kind in ("rubric", "syllabus"):
+        text = body[kind]
+        used = texts.used_hash(writing, kind, text["id"], text["version"])
+        if used not in {None, text["hash"]}:
+            name = f"{kind} {text['id']} version {text['version']}"
+            return f"was scored under another text of {name} than sheets here"
     return ""
+
+
+_REFUSES: dict[str, Callable[[Reading, dict[str, Any]], str]] = {
+    KIND_OF[AwardGranted]: _renewed,
+    KIND_OF[AppealAnswered]: _answered,
+    KIND_OF[SheetTaken]: _other_text,
+}
+"""By kind of entry, why it cannot stand beside what was entered here."""
 
 
 def _in_words(error: IntegrityError, entry: Entry) -> str:
@@ -140,23 +217,87 @@ def _in_words(error: IntegrityError, entry: Entry) -> str:
     return f"does not fit in here ({entry.kind})"
 
 
-def _forget(writing: Writing, ref: str) -> None:
-    """The other book erased a name: it goes here too."""
+def _forget(writing: Writing, ref: str) -> bool:
+    """The other book erased a name: it goes here too; whether there was one."""
     handle = writing.names.handle(ref)
     if handle != ref:
         people.forget(writing, handle)
+    return handle != ref
+
+
+# --- what a later entry replaces --------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Alone:
+    """What this book entered since both parted, where the newest entry is what holds.
+
+    The other's entries come after ours whenever they were made, so ours are said again after them.
+    """
+
+    people: dict[str, tuple[PersonSet, PersonSet]]
+    """By opaque id: the last that both had, and what holds here."""
+    school: School | None
+    shares: tuple[Shared, ...] | None
+    texts: Collection[Rubric | Syllabus]
+
+    @classmethod
+    def of(cls, ours: Reading, theirs: Reading) -> _Alone:
+        """What the other does not know."""
+        known = set(theirs.conn.scalars(select(journal.c.id)))
+
+        def new(kind: type[Body]) -> list[Entry]:
+            found = select(journal).where(journal.c.kind == KIND_OF[kind])
+            return [one for one in _entries(ours, found) if one.id not in known]
+
+        return cls(
+            people=dict(_changed_people(ours, theirs, known)),
+            school=schools.find_school(ours) if new(SchoolSet) else None,
+            shares=federation.find_shares(ours) if new(FederationSet) else None,
+            texts={
+                (text.id, text.version, type(text)): text
+                for text in (TextKept.model_validate_json(e.body).text for e in new(TextKept))
+            }.values(),
+        )
+
+
+def _settle_school(
+    writing: Writing, alone: _Alone, done: Merged, new_stamp: Callable[[], Stamp]
+) -> None:
+    """What the office said of the school since both parted stays."""
+    if alone.school is not None and schools.find_school(writing) != alone.school:
+        schools.put_school(writing, alone.school, new_stamp())
+        done.kept.append(Stays(None, SETTINGS))
+    if alone.shares is not None and federation.find_shares(writing) != alone.shares:
+        federation.put_shares(writing, alone.shares, new_stamp())
+        done.kept.append(Stays(None, SHARED))
+    for text in alone.texts:
+        kind = "rubric" if isinstance(text, Rubric) else "syllabus"
+        used = texts.used_hash(writing, kind, text.id, text.version)
+        ours = content_hash(text)
+        now = texts.find_version(writing, kind, text.id, text.version)
+        if used in {None, ours} and now is not None and now.hash != ours:
+            texts.keep_text(writing, text, new_stamp())
+            done.kept.append(Stays(None, f"{kind} {text.id} version {text.version}"))
 
 
 # --- people -------------------------------------------------------------------------------------
 
 
-def _changed_people(ours: Reading, theirs: Reading) -> Iterator[str]:
-    """Opaque ids of people of both, of whom the newest entry here is unknown there."""
-    known = set(theirs.conn.scalars(select(journal.c.id)))
+def _changed_people(
+    ours: Reading, theirs: Reading, known: set[str]
+) -> Iterator[tuple[str, tuple[PersonSet, PersonSet]]]:
+    """People of both, of whom the newest entry here is unknown there: the last known, and ours."""
     for ref in ours.names.handles:
         entry = people.latest(ours, ref)
-        if entry is not None and entry.id not in known and ref in theirs.names.handles:
-            yield ref
+        if entry is None or entry.id in known or ref not in theirs.names.handles:
+            continue
+        told = select(journal).where(journal.c.about == ref, journal.c.kind == _PERSON)
+        before = [one for one in _entries(ours, told) if one.id in known]
+        if before:
+            both = (before[-1], entry)
+            base, now = (PersonSet.model_validate_json(one.body) for one in both)
+            yield ref, (base, now)
 
 
 def _take_identities(writing: Writing, theirs: Reading, done: Merged) -> None:
@@ -184,31 +325,52 @@ def _free(handle: str, taken: dict[str, str]) -> str:
     return found
 
 
-def _settle_names(
+def _settle_people(
     writing: Writing,
     theirs: Reading,
-    changed_here: set[str],
+    alone: _Alone,
     done: Merged,
     new_stamp: Callable[[], Stamp],
 ) -> None:
-    """The newest entry of each person and her name agree again, as an audit asks for."""
+    """What one book alone changed holds, and ours where both did; entry and name agree again."""
     for ref in theirs.names.handles:
         if ref not in writing.names.handles:
             continue
-        entry = people.latest(writing, ref)
-        row, other = names.find(writing.conn, ref), names.find(theirs.conn, ref)
-        if entry is None or row is None or other is None:
+        entry, other = people.latest(writing, ref), people.latest(theirs, ref)
+        row, name = names.find(writing.conn, ref), names.find(theirs.conn, ref)
+        if entry is None or other is None or row is None or name is None:
             continue
-        if PersonSet.model_validate_json(entry.body).commitment == names.commitment(row):
-            continue
-        if ref in changed_here:
-            done.kept.append(row.handle)
+        now = PersonSet.model_validate_json(other.body)
+        base, ours = alone.people.get(ref, (now, PersonSet.model_validate_json(entry.body)))
+        both: list[str] = []
+        if ref in alone.people:
+            state, both = _joined(base.person, ours.person, now.person)
         else:
-            wanted = {name: getattr(other, name) for name in ("name", "contact", "site")}
+            state = ours.person
+        here, there = names.commitment(row), now.commitment
+        if ref not in alone.people or here == base.commitment:
+            wanted = {one: getattr(name, one) for one in ("name", "contact", "site")}
             writing.conn.execute(update(identity).where(identity.c.ref == ref).values(wanted))
-        person = people.find_person(writing, ref)
-        if person is not None:
-            people.put_people(writing, [person], new_stamp)
+            row = name
+        elif there not in {here, base.commitment}:
+            both.append(NAME)
+        done.kept += [Stays(row.handle, what) for what in both]
+        person = writing.named(state).with_name(row.name, row.contact, row.site)
+        people.put_people(writing, [person], new_stamp)
+
+
+def _joined(
+    base: PersonState, ours: PersonState, theirs: PersonState
+) -> tuple[PersonState, list[str]]:
+    """What holds of a person now, and in words what both changed, each in its way."""
+    changed, both = {}, []
+    for name, words in STATE.items():
+        was, here, there = (getattr(one, name) for one in (base, ours, theirs))
+        if here == was:
+            changed[name] = there
+        elif there not in (was, here):
+            both.append(words)
+    return ours.model_copy(update=changed), both
 
 
 # --- what devices sent ------------------------------------------------------------------------

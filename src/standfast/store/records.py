@@ -7,12 +7,13 @@ in the journal.  A record is never changed.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Sequence
+import re
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, TypeAlias
 
-from sqlalchemy import Row, delete, func, insert, select, update
+from sqlalchemy import Row, delete, func, insert, or_, select, update
 
 from standfast.model.mat import Record
 from standfast.problems import NotFound, Refused
@@ -152,6 +153,12 @@ class Records:
         with self._reading() as reading:
             return tuple(map(_held, reading.conn.execute(query.order_by(held.c.key))))
 
+    def held_naming(self, person: str) -> tuple[Held, ...]:
+        """What was ever held and names that person."""
+        with self._reading() as reading:
+            who = {person, reading.names.ref(person)}
+        return tuple(one for one in self.held() if names_one_of(one.body, who))
+
     def settle(self, key: int, by: str, because: str, now: datetime) -> None:
         """Keeps what was done about a held record.
 
@@ -190,11 +197,30 @@ class Records:
 
 
 def forget_held(writing: Reading, person: str) -> None:
-    """Deletes what is held and names that person by slug: nobody can be asked about it any more."""
-    named = held.c.body.contains(person, autoescape=True)
-    gone = select(held.c.key).where(named)
+    """Deletes what is held and names that person: nobody can be asked about it any more."""
+    who = {person, writing.names.ref(person)}
+    perhaps = or_(*(held.c.body.contains(one, autoescape=True) for one in sorted(who)))
+    rows = writing.conn.execute(select(held.c.key, held.c.body).where(perhaps))
+    gone = [row.key for row in rows if names_one_of(row.body, who)]
     writing.conn.execute(delete(settled).where(settled.c.held.in_(gone)))
-    writing.conn.execute(delete(held).where(named))
+    writing.conn.execute(delete(held).where(held.c.key.in_(gone)))
+
+
+def names_one_of(body: str, who: Collection[str]) -> bool:
+    """Whether what came names one of them as somebody; where nobody can read it, as a word."""
+    try:
+        waiting = [json.loads(body)]
+    except (ValueError, RecursionError):
+        return any(re.search(rf"(?<![\w-]){re.escape(one)}(?![\w-])", body) for one in who)
+    while waiting:
+        part = waiting.pop()
+        if isinstance(part, dict):
+            if any(isinstance(part.get(one), str) and part[one] in who for one in PEOPLE):
+                return True
+            waiting += part.values()
+        elif isinstance(part, list):
+            waiting += part
+    return False
 
 
 def _held(row: Row[Any]) -> Held:

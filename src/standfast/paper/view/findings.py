@@ -134,16 +134,18 @@ def _chart(criterion: Criterion, found: Finding) -> Markup | None:
         return level_chart(title, figure.value, standard.least, len(criterion.levels))
     if figure.low is None or figure.high is None:
         return None
-    asks, more = _share_asked(criterion)
+    if (share := _share_asked(criterion)) is None:
+        return None
+    asks, more = share
     return share_chart(title, figure.value, figure.low, figure.high, asks, more_is_better=more)
 
 
-def _share_asked(criterion: Criterion) -> tuple[float, bool]:
-    """The share that the standard asks for, and whether more of it is better."""
+def _share_asked(criterion: Criterion) -> tuple[float, bool] | None:
+    """The share that the standard asks for, if any, and whether more of it is better."""
     if isinstance(criterion, AttemptsCriterion):
         return criterion.standard.share, True
     if isinstance(criterion, ClearancesCriterion):
         return criterion.standard.accuracy, True
     if isinstance(criterion, SamplesCriterion):
         return criterion.standard.idle, False
-    raise TypeError(f"{criterion.kind} has no share")
+    return None
