@@ -94,4 +94,5 @@ def test_what_is_no_copy_is_refused_in_words(apart: Path, standfast: Run) -> Non
     del apart
     Path("other.db").write_bytes(b"no record book")
     assert standfast("book", "merge", "other.db").code == 2
-    assert standfast("book", "merge", "not-there.db").code == 2
+    missing = standfast("book", "merge", "away/not-there.db")
+    assert (missing.code, "there is no such file" in missing.err) == (2, True)

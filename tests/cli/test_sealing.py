@@ -616,7 +616,8 @@ def test_the_first_trust_file_needs_its_fingerprint_and_a_later_one_a_key_that_i
 ) -> None:
     typed("sign", NUMBER, "--out", "out")
     assert standfast("trust", "keys/trust.json").code == 1
-    assert standfast("trust", "keys/trust.json", "--fingerprint", "x" * 43).code == 1
+    wrong = standfast("trust", "keys/trust.json", "--fingerprint", "x" * 43)
+    assert (wrong.code, "do not copy this one" in wrong.err) == (1, True)
     assert believed(standfast).code == 0
     assert typed("keys", "rotate").code == 0
     assert standfast("trust", "keys/trust.json").code == 0

@@ -30,6 +30,20 @@ people:
 LINES = [5, 7, 11, 14]
 
 
+def test_neither_check_nor_entering_lets_an_approval_for_a_misspelt_rubric_pass(
+    sandhof: Path, standfast: Run
+) -> None:
+    people = sandhof / "candidates" / "people.yaml"
+    said = people.read_text("utf-8").replace("rubric: low-trapeze-1", "rubric: low-trapez-1", 1)
+    people.write_text(said, "utf-8")
+    line = said[: said.index("low-trapez-1")].count("\n") + 1
+    for code, command in ((1, ("check", ".")), (2, ("people",))):
+        told = standfast(*command)
+        assert told.code == code
+        assert f"people.yaml:{line}:" in told.err + told.out
+        assert "did you mean 'low-trapeze-1'?" in told.err + told.out
+
+
 def test_check_says_each_at_its_line_with_the_cure(tmp_path: Path, standfast: Run) -> None:
     file = tmp_path / "people.yaml"
     file.write_text(PEOPLE, "utf-8")

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 from tests.engine import made
 
-from standfast.engine.people import faults_in_person
+from standfast.engine.people import faults_in_person, misspelt
 from standfast.model.base import Noun
 from standfast.model.people import Approval, Conflict, Document, Term, Tie
 
@@ -56,3 +56,30 @@ def test_a_tie_with_oneself_is_a_fault(key: str, line: Noun, field: str) -> None
 
     [fault] = faults_in_person(person)
     assert (fault.path, fault.what) == ((key, 0, field), "ann is the same person")
+
+
+@pytest.mark.parametrize(
+    ("key", "word", "said"),
+    [
+        ("scores", "bar-trapeze-1", None),
+        ("scores", "bar-trapez-1", "did you mean 'bar-trapeze-1'?"),
+        ("certifies", "bar-trapeez-1", "did you mean 'bar-trapeze-1'?"),
+        ("scores", "bar-trapeze-2", None),  # may be past
+        ("scores", "floor-1", None),
+        ("documents", "firstaid", "did you mean 'first-aid'?"),
+        ("documents", "insurance", None),  # none of the rubrics asks for it
+    ],
+)
+def test_a_name_almost_like_another_is_a_fault_since_it_never_counts(
+    key: str, word: str, said: str | None
+) -> None:
+    rubric = made.rubric(id="bar-trapeze-1", documents=("first-aid",))
+    days = {"since": FIRST, "until": FIRST}
+    line = (
+        Document(document=word, issued=FIRST, last_day=FIRST)
+        if key == "documents"
+        else Approval(rubric=word, **days)
+    )
+    faults = list(misspelt(made.person("ann").model_copy(update={key: (line,)}), [rubric]))
+
+    assert [(one.path[:2], one.cure) for one in faults] == ([((key, 0), said)] if said else [])

@@ -20,7 +20,7 @@ def add_to(app: typer.Typer) -> None:
 
 def new(
     folder: Annotated[
-        Path, typer.Argument(help="The folder to make; it must not exist or be empty.")
+        Path, typer.Argument(help="The folder to make; it is not there yet, or is empty.")
     ],
     name: Annotated[str, typer.Option(help="The school's name.")] = "",
     zone: Annotated[str, typer.Option(help="The school's time zone.")] = "UTC",

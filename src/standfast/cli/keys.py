@@ -209,6 +209,10 @@ def passphrase(*, from_stdin: bool, new: bool = False) -> str:
     """The passphrase, from standard input or asked for without showing it."""
     if from_stdin:
         return _line()
+    if not sys.stdin.isatty():
+        raise StandfastError(
+            "nobody is there to type the passphrase; give it as a line, with --passphrase-stdin"
+        )
     return str(typer.prompt("Passphrase", hide_input=True, confirmation_prompt=new, err=True))
 
 

@@ -146,16 +146,19 @@ def history(
 
     As far as it had been entered by that day.
     """
+    from standfast.cli import words
     from standfast.desk.history import history_of
 
     with options.desk(folder, on) as desk:
         told = history_of(desk, candidate)
-    lines = [f"{told.name}: {len(told.events)} entries"]
+    lines = [f"{told.name}: {show.counted(len(told.events), 'entry')}"]
     lines.extend(
         f"{event.seq:>6}  {event.at:%Y-%m-%d %H:%M}  {event.says}" for event in told.events
     )
+    lines += ["", *words.wrapped(CAUTION)]
     value = {
         "person": candidate,
+        "caution": CAUTION,
         "events": [
             {
                 "seq": e.seq,

@@ -86,7 +86,7 @@ def counted(number: int, thing: str) -> str:
     return f"{number} {thing}"
 
 
-_PLURALS = {"criterion": "criteria"}
+_PLURALS = {"criterion": "criteria", "entry": "entries"}
 
 
 def progress(what: str) -> Callable[[int, int], None]:

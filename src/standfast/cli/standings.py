@@ -89,7 +89,7 @@ def _table(known: Known, found: Sequence[Stands]) -> list[str]:
         head = ("who", "certificate", "stands", "next day", "what then, or why not")
         lines += ["", *words.within([_row(one) for one in found], head)]
         lines += ["", "what to do about one: standfast standing CERTIFICATE"]
-    return [*lines, "", *words.wrapped(CAUTION)]
+    return lines
 
 
 def _row(one: Stands) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from standfast.desk.erasures import note_erased
 from standfast.desk.opening import Desk
 from standfast.engine.decide import decide
+from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
     from standfast.store.audit import Audit
@@ -66,6 +67,8 @@ def merge(desk: Desk, other: Path, *, do: bool, partly: bool = False) -> Merged:
     """
     from standfast.store.connect import open_book
 
+    if not other.is_file():
+        raise StandfastError(f"{other}: there is no such file; name the other's standfast.db")
     with open_book(other) as theirs, suppress(_OnlyAsked), desk.book.together():
         found = desk.book.merge(theirs, desk.stamp)
         if not do or (found.held and not partly):

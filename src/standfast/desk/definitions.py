@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from standfast.desk.opening import Desk
 from standfast.engine.definitions import faults_across, faults_in_rubric, faults_in_syllabus
 from standfast.engine.impartiality import conflict_faults
-from standfast.engine.people import faults_in_person
+from standfast.engine.people import faults_in_person, misspelt
 from standfast.engine.sheets import faults_in
 from standfast.model.base import NounT
 from standfast.model.rubric import Rubric
@@ -66,6 +66,7 @@ def _meaning(found: Definitions, beside: Definitions) -> Iterator[Problem]:
         yield from problems_at(syllabus, faults_in_syllabus(syllabus.noun))
     for who in found.people:
         yield from problems_at(who, faults_in_person(who.noun))
+        yield from problems_at(who, misspelt(who.noun, rubrics))
     for rubric in found.rubrics:
         yield from problems_at(rubric, faults_in_rubric(rubric.noun, _of(rubric.noun, syllabuses)))
     texts: list[Placed[Any]] = [*found.rubrics, *found.syllabuses]

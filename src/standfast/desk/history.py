@@ -92,6 +92,9 @@ def _granted(desk: Desk, award: Award) -> str:
     return "renewed" if award.renews else "granted"
 
 
+EARLIER = " at the latest, or the end of a document that it asks for"
+
+
 def _covered(focus: Focus | None) -> str:
     """What was covered and why, when it was not the whole rubric."""
     if focus is None:
@@ -119,7 +122,8 @@ def says(desk: Desk, body: Body) -> str:  # noqa: C901, PLR0911, PLR0912 - one w
             verb = _granted(desk, award)
             return (
                 f"{verb} certificate {award.number}, {award.scope.title}, until"
-                f" {award.dates.last_day}, confirmed by {name_of(desk, award.certifier)}"
+                f" {award.dates.last_day}{EARLIER if award.documents else ''},"
+                f" confirmed by {name_of(desk, award.certifier)}"
             )
         case bodies.AwardRuled(ruling=ruling):
             return _ruled(desk, ruling)

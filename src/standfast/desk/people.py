@@ -11,7 +11,7 @@ from standfast.desk.honouring import enter_transitions
 from standfast.desk.opening import Desk
 from standfast.engine.impartiality import tied
 from standfast.engine.naming import named_in
-from standfast.engine.people import faults_in_person
+from standfast.engine.people import faults_in_person, misspelt
 from standfast.model.base import LONGEST_TEXT
 from standfast.model.people import Document, Person
 from standfast.problems import BadInput, NotFound, Problem, Refused, StandfastError
@@ -41,7 +41,7 @@ def enter_files(desk: Desk, files: Sequence[Path] = ()) -> Entered:
         BadInput: a file has faults; nothing was entered.
         NotFound: a trainer is neither in the book nor in the files.
     """
-    people = _of_files(files) if files else _of_folder(desk)
+    people = _of_files(desk, files) if files else _of_folder(desk)
     with desk.book.together():
         desk.book.put_school(desk.school, desk.stamp())
         return replace(enter(desk, people), versions=enter_transitions(desk))
@@ -53,10 +53,10 @@ def _of_folder(desk: Desk) -> list[Person]:
     problems = [
         p for p in desk.definitions.problems if not Path(p.place.file).is_relative_to(rubrics)
     ]
-    return _sound(desk.definitions.people, problems)
+    return _sound(desk, desk.definitions.people, problems)
 
 
-def _of_files(files: Sequence[Path]) -> list[Person]:
+def _of_files(desk: Desk, files: Sequence[Path]) -> list[Person]:
     from standfast.files.candidates import read_people, twice
 
     problems: list[Problem] = []
@@ -67,15 +67,17 @@ def _of_files(files: Sequence[Path]) -> list[Person]:
         except BadInput as error:
             problems.extend(error.problems)
     problems.extend(twice(found))
-    return _sound(found, problems)
+    return _sound(desk, found, problems)
 
 
-def _sound(found: Sequence[Placed[Person]], problems: list[Problem]) -> list[Person]:
+def _sound(desk: Desk, found: Sequence[Placed[Person]], problems: list[Problem]) -> list[Person]:
     """The people, when there is no problem with them, neither one known already nor another."""
     from standfast.files.read import problems_at
 
+    rubrics = [placed.noun for placed in desk.definitions.rubrics]
     for placed in found:
         problems.extend(problems_at(placed, faults_in_person(placed.noun)))
+        problems.extend(problems_at(placed, misspelt(placed.noun, rubrics)))
     if problems:
         raise BadInput(sorted(problems))
     return [placed.noun for placed in found]

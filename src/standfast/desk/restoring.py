@@ -218,8 +218,9 @@ def _note(root: Path, made: Restored, found: Incoming) -> None:
     """Whoever was erased in the copy or now is added to the school's list."""
     listed = set(listed_beside(root))
     refs = dict.fromkeys(ref for ref in (*found.erased, *made.forgotten) if ref not in listed)
-    with (root / LIST).open("a", encoding="utf-8") as file:
-        file.write("".join(f"{ref}\n" for ref in refs))
+    if refs:
+        with (root / LIST).open("a", encoding="utf-8") as file:
+            file.write("".join(f"{ref}\n" for ref in refs))
 
 
 def _stamp(moment: Moment) -> Stamp:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import difflib
+import re
+from collections.abc import Collection, Iterable, Iterator
 from datetime import date
 from typing import Protocol
 
 from standfast.model.people import Person
+from standfast.model.rubric import Rubric
 from standfast.problems import Fault, Path
 
 
@@ -33,6 +36,31 @@ def faults_in_person(person: Person) -> Iterator[Fault]:
     yield from _turned("certifies", person.certifies)
     yield from _turned("conflicts", person.conflicts)
     yield from _turned("hears_appeals", person.hears_appeals)
+
+
+def misspelt(person: Person, rubrics: Collection[Rubric]) -> Iterator[Fault]:
+    """A rubric or a document that is written almost like one that there is, and so never counts.
+
+    Another name altogether is no fault: a rubric may be past, and a school may note any document.
+    """
+    known = {rubric.id for rubric in rubrics}
+    asked = {document for rubric in rubrics for document in rubric.documents}
+    for key in ("scores", "certifies"):
+        for n, one in enumerate(getattr(person, key)):
+            yield from _almost((key, n, "rubric"), "rubric", one.rubric, known)
+    for n, document in enumerate(person.documents):
+        yield from _almost(("documents", n, "document"), "document", document.document, asked)
+
+
+def _almost(path: Path, what: str, wanted: str, known: set[str]) -> Iterator[Fault]:
+    close = difflib.get_close_matches(wanted, known, n=1, cutoff=_ALMOST)
+    numbered = {re.sub("[0-9]", "", one) for one in known}
+    if wanted not in known and close and re.sub("[0-9]", "", wanted) not in numbered:
+        yield Fault(path, f"no {what} is '{wanted}'", f"did you mean '{close[0]}'?")
+
+
+_ALMOST = 0.85
+"""Of the letters of two names, how many are the same and in order (Ratcliff and Metzener, 1988)."""
 
 
 def _with_oneself(person: Person) -> Iterator[Fault]:

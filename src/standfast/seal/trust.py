@@ -121,10 +121,14 @@ def succeeds(known: Signed | None, offered: Signed, fingerprint: str | None) -> 
     if fingerprint == offered.by.thumbprint:
         return
     if known is None or known.file.issuer != offered.file.issuer:
-        given = fingerprint and f"the fingerprint of this file is {offered.by.thumbprint}"
+        if fingerprint is not None:
+            raise Refused(
+                f"not signed with the key {fingerprint}, but with {offered.by.thumbprint}",
+                ["do not copy this one: ask the school which it is, in another way than it came"],
+            )
         raise Refused(
             "this school is not known yet",
-            [given or "name the fingerprint that the school printed or told: --fingerprint"],
+            ["name the fingerprint that the school printed or told: --fingerprint"],
         )
     if listed is None:
         raise Refused(
