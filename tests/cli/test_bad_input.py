@@ -305,6 +305,11 @@ def test_a_folder_without_a_school_is_said(tmp_path: Path, standfast: Run) -> No
             "did you mean 'tuck-turn'?",
             id="skill",
         ),
+        pytest.param(
+            ("print", "sheet", RUBRIC, "--candidate", "ines-carvalho-tele"),
+            "did you mean 'ines-carvalho-teles'?",
+            id="whose sheet",
+        ),
         pytest.param(("score",), "--candidate, --rubric, --assessor, --practical", id="nothing"),
         pytest.param(("score", "nowhere.yaml"), "nowhere.yaml", id="no file"),
         pytest.param(("fly",), "fly", id="command"),

@@ -317,6 +317,7 @@ def test_of_several_documents_each_that_ended_is_said_and_the_first_ends_the_awa
     before, after = (standing(award(DATES, kinds), held, day(on)) for on in BOTH)
 
     assert (before.state, before.until) == ("current", day("2024-05-30"))
+    assert before.next_step.startswith("renew insurance by 2024-05-30; refresher")
     assert after.because == "insurance ended on 2024-05-30; first-aid ended on 2024-05-31"
     assert after.next_step == "hand in the renewed insurance and first-aid, each with its last day"
     assert (after.ends, after.ends_by) == (day("2024-05-30"), "insurance")

@@ -129,11 +129,11 @@ def sheet(  # noqa: PLR0913, PLR0917 - one option for each thing that is known b
     from standfast.paper.view.score_sheet import Lesson
 
     with options.desk(folder, on) as desk:
-        from standfast.desk.people import name_of
+        from standfast.desk.people import person
 
         lesson = Lesson(
-            name_of(desk, candidate) if candidate else "",
-            name_of(desk, assessor) if assessor else "",
+            person(desk, candidate).name if candidate else "",
+            person(desk, assessor).name if assessor else "",
             practical,
             students,
             minutes,

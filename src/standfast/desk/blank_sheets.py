@@ -69,7 +69,8 @@ def print_score_sheet(
             f"a sheet with {2 * LEAST_ROWS} lines for tries does not fit on one page of"
             f" {desk.school.paper}; ask for fewer students, minutes or skills"
         )
-    return save(out, f"score-sheet-{in_a_name(lesson.practical or rubric)}.pdf", drawn)
+    of = f"-{in_a_name(candidate)}" if candidate else ""
+    return save(out, f"score-sheet-{in_a_name(lesson.practical or rubric)}{of}.pdf", drawn)
 
 
 def score_sheet_of(desk: Desk, texts: Texts, tries: int) -> ScoreSheetView:

@@ -232,6 +232,8 @@ def standing(
     if until is not None and on >= award.dates.first_day:
         until = min([until, *(last for last in held.values() if last)])
     last = award.dates.grace_until or award.dates.refresher_due or award.dates.last_day
+    if state == "current" and ends_by in held and ends < (award.dates.refresher_opens or last):
+        step = "; ".join(filter(None, (f"renew {ends_by} by {ends}", step)))
     coming = None if state == "withdrawn" else next_coming(award.dates, held, on, version)
     return Standing(
         state=state,
