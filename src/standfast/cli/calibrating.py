@@ -85,7 +85,7 @@ def words_of(told: Calibrated) -> list[str]:
         lines += [line for one in found.grave for line in wrapped(one, "    ", "  ! ")]
     lines += ["", *show.table([_row(one) for one in found.criteria], HEAD), ""]
     lines += [line for one in found.criteria for line in _misses(one)]
-    return [*lines, *wrapped(HOW), *wrapped(CAUTION)]
+    return [*lines, "", *wrapped(HOW), "", *wrapped(CAUTION)]
 
 
 HEAD = ("criterion", "as agreed", "lapses seen", "not seen", "")

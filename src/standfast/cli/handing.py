@@ -94,12 +94,13 @@ def _asked(text: str) -> Asked:
 def _handed(done: HandedOverTo, to: str) -> list[str]:
     from standfast.desk.handing import NOT_IN_IT
 
-    names = f"; by name who judged or trained: {', '.join(done.names)}" if done.names else ""
+    names = f"by name who judged or trained: {', '.join(done.names)}"
     shortened = (
         f"  conflicts of interest were left out of {show.counted(done.shortened, 'record')} of it"
     )
     return [
-        f"{done.file}: for {to}, {done.entries} entries under the head over {done.size}{names}",
+        f"{done.file}: for {to}, {done.entries} entries under the head over {done.size}",
+        *(wrapped(names, "    ", "  ") if done.names else []),
         *([shortened] if done.shortened else []),
         f"  entered as {done.entry}",
         *wrapped(NOT_IN_IT),

@@ -26,7 +26,8 @@ Out = Annotated[
 
 
 def _say(files: list[Path], *, as_json: bool) -> None:
-    show.answer([str(f) for f in files], {"files": [str(f) for f in files]}, as_json=as_json)
+    said = [str(file) for file in files]
+    show.answer(said or ["there is none to print"], {"files": said}, as_json=as_json)
 
 
 @app.command(

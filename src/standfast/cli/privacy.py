@@ -34,7 +34,13 @@ def person_data(
     with options.desk(folder) as desk:
         given = give(desk, person, out)
     counts = ", ".join(f"{kind} {count}" for kind, count in given.counts.items())
-    text = [*(str(file) for file in given.files), f"  {counts}", *wrapped(LOOK), *wrapped(CAUTION)]
+    text = [
+        *(str(file) for file in given.files),
+        f"  {counts}",
+        *wrapped(LOOK),
+        "",
+        *wrapped(CAUTION),
+    ]
     value = {
         "files": [str(file) for file in given.files],
         "counts": dict(given.counts),
