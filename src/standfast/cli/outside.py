@@ -54,7 +54,6 @@ def _words(told: Outside) -> list[str]:
 
 
 def _value(told: Outside) -> dict[str, Any]:
-
     return {
         "certificate": told.number,
         "school": told.school,

@@ -106,7 +106,6 @@ def _row(one: Stands) -> tuple[str, ...]:
 
 
 def _value(known: Known, found: Sequence[Stands]) -> dict[str, Any]:
-
     return {
         "on": str(known.desk.today),
         "as_known": str(known.until or known.desk.calendar_day),

@@ -69,11 +69,11 @@ def merge(desk: Desk, other: Path, *, do: bool, partly: bool = False) -> Merged:
 
     if not other.is_file():
         raise StandfastError(f"{other}: there is no such file; name the other's standfast.db")
-    with open_book(other) as theirs, suppress(_OnlyAsked), desk.book.together():
-        found = desk.book.merge(theirs, desk.stamp)
-        if not do or (found.held and not partly):
-            raise _OnlyAsked
-    if do and (partly or not found.held):
+    with open_book(other) as theirs, suppress(_OnlyAsked):
+        with desk.book.together():
+            found = desk.book.merge(theirs, desk.stamp)
+            if not do or (found.held and not partly):
+                raise _OnlyAsked
         desk.book.forget_deleted()
         for ref in found.erased:
             note_erased(desk.root, ref, desk.calendar_day)

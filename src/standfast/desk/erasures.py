@@ -50,10 +50,7 @@ def erased_at(place: Path, passphrase: str = "") -> tuple[str, ...]:
         return _listed(place)
     if (place / MANIFEST).is_file() or is_backup(place):
         return tuple(check_copy(copy_at(place, passphrase)).erased)
-    if not place.is_dir():
-        with open_book(place) as book:
-            return book.erased()
-    with open_book(where_the_book_is(place)) as book:
+    with open_book(where_the_book_is(place) if place.is_dir() else place) as book:
         return tuple(dict.fromkeys((*book.erased(), *listed_beside(place))))
 
 

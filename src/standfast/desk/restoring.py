@@ -98,15 +98,11 @@ def restore(
         with made_whole(into, 0o777) as half:
             _write_school(half, copy)
             made = making.fill(half, half)
-            _note(half, made, making.found)
         return replace(made, place=into)
     if wanted.server is not None:
-        made = making.fill(into, into)
-        _note(into, made, making.found)
-        return made
+        return making.fill(into, into)
     with made_beside(into / BOOK_FILE) as beside:
         made = making.fill(beside, into)
-        _note(into, made, making.found)  # first, so that no book is there without its list
         (beside / BOOK_FILE).rename(into / BOOK_FILE)
     return replace(made, place=into)
 
@@ -163,6 +159,7 @@ class _Making:
             where = None if isinstance(book.where, Path) else book.where
             if where is not None:  # before it is kept, so that a full disk keeps nothing
                 write_address(school, where)
+        _note(school, (*self.found.erased, *forgotten))
         manifest = self.copy.manifest
         return Restored(school, manifest, audit, left_out, entered, forgotten, where)
 
@@ -214,10 +211,10 @@ def _forget(book: Book, moment: Moment, people: Iterable[str]) -> Iterator[str]:
             yield ref
 
 
-def _note(root: Path, made: Restored, found: Incoming) -> None:
-    """Whoever was erased in the copy or now is added to the school's list."""
+def _note(root: Path, erased: Iterable[str]) -> None:
+    """Adds whoever was erased in the copy or now to the school's list, once."""
     listed = set(listed_beside(root))
-    refs = dict.fromkeys(ref for ref in (*found.erased, *made.forgotten) if ref not in listed)
+    refs = dict.fromkeys(ref for ref in erased if ref not in listed)
     if refs:
         with (root / LIST).open("a", encoding="utf-8") as file:
             file.write("".join(f"{ref}\n" for ref in refs))

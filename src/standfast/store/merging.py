@@ -28,7 +28,6 @@ from standfast.store.bodies import (
     KIND_OF,
     AppealAnswered,
     AwardGranted,
-    Body,
     Erased,
     FederationSet,
     PersonSet,
@@ -42,6 +41,7 @@ from standfast.store.tables import held, identity, journal, records
 from standfast.store.writing import Reading, Writing
 
 _PERSON, _ERASED = KIND_OF[PersonSet], KIND_OF[Erased]
+_SCHOOL, _SHARES, _TEXT = (KIND_OF[kind] for kind in (SchoolSet, FederationSet, TextKept))
 
 NAME, SETTINGS, SHARED = "name, contact or site", "settings of the school", "what is shared"
 STATE = {
@@ -245,19 +245,15 @@ class _Alone:
     def of(cls, ours: Reading, theirs: Reading) -> _Alone:
         """What the other does not know."""
         known = set(theirs.conn.scalars(select(journal.c.id)))
-
-        def new(kind: type[Body]) -> list[Entry]:
-            found = select(journal).where(journal.c.kind == KIND_OF[kind])
-            return [one for one in _entries(ours, found) if one.id not in known]
-
+        said = select(journal).where(journal.c.kind.in_([_SCHOOL, _SHARES, _TEXT]))
+        new = [one for one in _entries(ours, said) if one.id not in known]
+        kinds = {one.kind for one in new}
+        told = (TextKept.model_validate_json(one.body).text for one in new if one.kind == _TEXT)
         return cls(
             people=dict(_changed_people(ours, theirs, known)),
-            school=schools.find_school(ours) if new(SchoolSet) else None,
-            shares=federation.find_shares(ours) if new(FederationSet) else None,
-            texts={
-                (text.id, text.version, type(text)): text
-                for text in (TextKept.model_validate_json(e.body).text for e in new(TextKept))
-            }.values(),
+            school=schools.find_school(ours) if _SCHOOL in kinds else None,
+            shares=federation.find_shares(ours) if _SHARES in kinds else None,
+            texts={(type(text), text.id, text.version): text for text in told}.values(),
         )
 
 
@@ -272,7 +268,7 @@ def _settle_school(
         federation.put_shares(writing, alone.shares, new_stamp())
         done.kept.append(Stays(None, SHARED))
     for text in alone.texts:
-        kind = "rubric" if isinstance(text, Rubric) else "syllabus"
+        kind = texts.kind_of(text)
         used = texts.used_hash(writing, kind, text.id, text.version)
         ours = content_hash(text)
         now = texts.find_version(writing, kind, text.id, text.version)
@@ -340,14 +336,12 @@ def _settle_people(
         row, name = names.find(writing.conn, ref), names.find(theirs.conn, ref)
         if entry is None or other is None or row is None or name is None:
             continue
-        now = PersonSet.model_validate_json(other.body)
-        base, ours = alone.people.get(ref, (now, PersonSet.model_validate_json(entry.body)))
-        both: list[str] = []
-        if ref in alone.people:
-            state, both = _joined(base.person, ours.person, now.person)
-        else:
-            state = ours.person
+        now, last = (PersonSet.model_validate_json(one.body) for one in (other, entry))
         here, there = names.commitment(row), now.commitment
+        if ref not in alone.people and last.commitment == here:
+            continue
+        base, ours = alone.people.get(ref, (now, last))
+        state, both = _joined(base.person, ours.person, now.person)
         if ref not in alone.people or here == base.commitment:
             wanted = {one: getattr(name, one) for one in ("name", "contact", "site")}
             writing.conn.execute(update(identity).where(identity.c.ref == ref).values(wanted))

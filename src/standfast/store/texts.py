@@ -26,7 +26,7 @@ def keep_text(writing: Writing, text: Rubric | Syllabus, stamp: Stamp) -> Refere
         Refused: a sheet was scored under other content of the same version; with the difference.
     """
     offered = Reference(id=text.id, version=text.version, hash=content_hash(text))
-    kind = _kind(text)
+    kind = kind_of(text)
     used = used_hash(writing, kind, text.id, text.version)
     if used not in {None, offered.hash}:
         raise _other_content(writing, kind, text, str(used))
@@ -40,7 +40,8 @@ def keep_text(writing: Writing, text: Rubric | Syllabus, stamp: Stamp) -> Refere
     return offered
 
 
-def _kind(text: Rubric | Syllabus) -> str:
+def kind_of(text: Rubric | Syllabus) -> str:
+    """As the table of texts names it."""
     return "rubric" if isinstance(text, Rubric) else "syllabus"
 
 
