@@ -11,9 +11,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, Playwright, Route, sync_playwright
+from playwright.sync_api import Browser, Page, Playwright, Route, sync_playwright
 from tests.published.test_credential_cases import NOW, TRUSTED
-from tests.web.browser import DESK, browser
+from tests.web.browser import DESK, browser, forgetful, listened
 
 from standfast.seal.check_page import page
 from standfast.seal.trust import TrustFile
@@ -79,6 +79,8 @@ class Checking:
     """The page, and what it says."""
 
     page: Page
+    apart: Browser
+    """Where a page opens that neither knows nor leaves anything of another's."""
     playwright: Playwright
     """What starts another browser: there is one of it at a time."""
 
@@ -106,19 +108,24 @@ def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
-def checking(page_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Checking]:
+def checking(page_file: Path) -> Iterator[Checking]:
     """The page, opened from the disk, with the network off."""
-    profile = tmp_path_factory.mktemp("profile")
-    with (
-        sync_playwright() as started,
-        browser(profile, DESK, touch=False, playwright=started) as found,
-    ):
-        found.context.set_offline(True)
-        opened = found.page()
+    with sync_playwright() as started, forgetful(started) as found, alone(found) as opened:
         opened.goto(page_file.as_uri())
         opened.evaluate("standfast.begun")
-        yield Checking(opened, started)
-        assert found.complaints == []
+        yield Checking(opened, found, started)
+
+
+@contextmanager
+def alone(found: Browser) -> Iterator[Page]:
+    """A tab with a memory of its own, and with the network off; it must complain of nothing."""
+    context = found.new_context(viewport=DESK, offline=True)
+    complaints = listened(context)
+    try:
+        yield context.new_page()
+    finally:
+        context.close()
+    assert complaints == []
 
 
 @contextmanager

@@ -13,9 +13,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, TypedDict
 
+from playwright.sync_api import Browser as Started
 from playwright.sync_api import BrowserContext, Page, Playwright, sync_playwright
 from tests.web.conftest import PASSWORD, Served
 
+CHROMIUM = shutil.which("chromium") or shutil.which("google-chrome")
 QUIET = (
     "--no-sandbox",
     "--disable-gpu",
@@ -77,6 +79,26 @@ class Browser:
                     yield int(folder.name), command
 
 
+def listened(context: BrowserContext) -> list[str]:
+    """What pages of it will complain of: errors and refused content."""
+    complaints: list[str] = []
+    context.on("weberror", lambda error: complaints.append(str(error.error)))
+    context.on(
+        "console", lambda told: complaints.append(told.text) if told.type == "error" else None
+    )
+    return complaints
+
+
+@contextmanager
+def forgetful(playwright: Playwright) -> Iterator[Started]:
+    """A browser without a profile: each context of it is apart, and forgotten when it closes."""
+    started = playwright.chromium.launch(executable_path=CHROMIUM, headless=True, args=list(QUIET))
+    try:
+        yield started
+    finally:
+        started.close()
+
+
 @contextmanager
 def browser(
     profile: Path,
@@ -97,7 +119,7 @@ def browser(
     theme: Literal["dark", "light"] = "dark" if dark else "light"
     context = playwright.chromium.launch_persistent_context(
         profile,
-        executable_path=shutil.which("chromium") or shutil.which("google-chrome"),
+        executable_path=CHROMIUM,
         headless=True,
         args=list(QUIET),
         has_touch=touch,
@@ -105,12 +127,7 @@ def browser(
         viewport={"width": size["width"], "height": size["height"]},
         color_scheme=theme,
     )
-    found = Browser(context, profile, [])
-    context.on("weberror", lambda error: found.complaints.append(str(error.error)))
-    context.on(
-        "console",
-        lambda told: found.complaints.append(told.text) if told.type == "error" else None,
-    )
+    found = Browser(context, profile, listened(context))
     try:
         yield found
     finally:
