@@ -90,6 +90,56 @@ def test_every_contradiction_of_a_sheet_is_named_with_its_line(
     assert sum("after" in line or "minutes" in line for line in lines) > 5
 
 
+def wrong_names(school: Path) -> tuple[Path, set[int]]:
+    """A sheet of that school with four names misspelt, and the lines of them."""
+    text = Path(sheet(SHEETS[0])).read_text("utf-8")
+    changes = {
+        "rubric_version: 1": "rubric_version: 7",
+        'candidate: "ines-carvalho-teles"': 'candidate: "ines-carvalho-tels"',
+        'assessor: "hana-dvorakova"': 'assessor: "hanna-dvorakova"',
+    }
+    for right, wrong in changes.items():
+        text = text.replace(right, wrong)
+    file = school / "wrong.yaml"
+    file.write_text(text, "utf-8")
+    lines = text.splitlines()
+    return file, {lines.index(wrong) + 1 for wrong in changes.values()}
+
+
+@pytest.mark.parametrize("command", ["score", "check"])
+def test_people_and_rubric_that_are_not_there_are_named_at_their_lines_all_at_once(
+    sandhof: Path, standfast: Run, command: str
+) -> None:
+    file, lines = wrong_names(sandhof)
+
+    ran = standfast(command, file, "--json")
+
+    assert ran.code == (2 if command == "score" else 1)
+    assert {problem["line"] for problem in ran.json["problems"]} == lines
+    assert {problem["file"] for problem in ran.json["problems"]} == {str(file)}
+    cures = " ".join(problem["cure"] for problem in ran.json["problems"])
+    assert "did you mean 'ines-carvalho-teles'?" in cures
+    assert "did you mean 'hana-dvorakova'?" in cures
+    assert "known: 1;" in cures
+    Path(file).write_text(Path(sheet(SHEETS[0])).read_text("utf-8"), "utf-8")
+    assert not standfast("score", file, "--json").json["again"]
+
+
+def test_nobody_is_called_unknown_while_the_file_of_people_cannot_be_read(
+    sandhof: Path, standfast: Run
+) -> None:
+    shutil.copy(sheet(SHEETS[0]), "lesson.yaml")
+    sound = standfast("check", "lesson.yaml")
+    people = sandhof / "candidates" / "people.yaml"
+    people.write_text(people.read_text("utf-8").replace("name:", "nmae:", 1), "utf-8")
+
+    told = standfast("check", ".", "--json")
+
+    assert sound.code == 0
+    assert standfast("check", "lesson.yaml").code == 0
+    assert {Path(problem["file"]).name for problem in told.json["problems"]} == {"people.yaml"}
+
+
 def test_the_same_id_with_other_content_is_refused(scored: Path, standfast: Run) -> None:
     text = Path(sheet(SHEETS[0])).read_text("utf-8")
     Path("again.yaml").write_text(text.replace("minutes: 55", "minutes: 56"), "utf-8")

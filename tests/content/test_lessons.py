@@ -9,7 +9,7 @@ import pytest
 from tests.content.lessons import lesson
 
 from standfast.engine.decide import decide
-from standfast.engine.sheets import faults_in
+from standfast.engine.sheets import approval_faults, faults_in
 from standfast.model.decision import Decision
 from standfast.model.evidence import Incident
 from standfast.model.people import Person
@@ -62,7 +62,8 @@ def test_a_lesson_of_real_size_is_a_sheet_without_a_fault(
     assessor = people[SCORED_BY[rubric.id][0]]
     sheet = lesson(rubric, syllabus, assessor.id, FIRST)
 
-    assert faults_in(sheet, rubric, syllabus, assessor) == ()
+    assert faults_in(sheet, rubric, syllabus) == ()
+    assert [*approval_faults(sheet, assessor)] == []
 
 
 def test_two_lessons_without_a_lapse_pass(

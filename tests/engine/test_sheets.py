@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
@@ -24,7 +25,12 @@ from tests.engine.made import (
     tries,
 )
 
-from standfast.engine.sheets import faults_in
+from standfast.engine.sheets import (
+    approval_faults,
+    faults_in,
+    faults_of_people,
+    unknown_rubric,
+)
 from standfast.model.evidence import Attempt, Incident, Note, Rating, Sample
 from standfast.model.people import Approval, Person
 from standfast.model.rubric import Rubric
@@ -37,12 +43,20 @@ ANN = person("ann", scores=("bar-1",))
 def faults(
     made: Sheet, under: Rubric | None = None, assessor: Person | None = ANN
 ) -> tuple[Fault, ...]:
-    return faults_in(made, under or rubric(), syllabus(), assessor)
+    return (
+        *faults_in(made, under or rubric(), syllabus()),
+        *(approval_faults(made, assessor) if assessor else ()),
+    )
 
 
 def the(made: Sheet, under: Rubric | None = None, assessor: Person | None = ANN) -> Fault:
     """The one fault there is."""
-    (only,) = faults(made, under, assessor)
+    return one(faults(made, under, assessor))
+
+
+def one(found: Iterable[Fault]) -> Fault:
+    """The only one of them."""
+    (only,) = found
     return only
 
 
@@ -61,7 +75,7 @@ def test_a_good_sheet_has_no_fault() -> None:
     ],
 )
 def test_the_rubric_is_named_as_it_is(other: dict[str, Any], path: Path, word: str) -> None:
-    fault = the(sheet(**other))
+    fault = one(faults_in(sheet(**other), rubric(), syllabus()))
 
     assert fault.path == path
     assert word in str(fault)
@@ -83,9 +97,27 @@ def test_the_rubric_is_in_force_on_the_day(day: str, in_force: bool) -> None:
     assert [fault.path for fault in found] == ([] if in_force else [("began",)])
 
 
-def test_an_unknown_assessor_is_named() -> None:
-    assert "nobody in the school's people is 'ann'" in the(sheet(), assessor=None).what
-    assert the(sheet(), assessor=person("bob", scores=("bar-1",))).path == ("assessor",)
+def test_a_rubric_that_is_not_there_is_named_with_the_nearest() -> None:
+    wrong, later = sheet(rubric="bar-2"), sheet(rubric_version=3)
+    found = [one(unknown_rubric(made, [rubric()])) for made in (wrong, later)]
+
+    assert [*unknown_rubric(sheet(), [rubric()])] == []
+    assert [fault.path for fault in found] == [("rubric",), ("rubric_version",)]
+    assert [fault.what for fault in found] == ["no rubric 'bar-2'", "no version 3 of bar-1"]
+    assert found[0].cure == "did you mean 'bar-1'?"
+    assert found[1].cure.startswith("known: 1;")
+
+
+def test_a_candidate_or_an_assessor_whom_nobody_knows_is_named_with_the_nearest() -> None:
+    far = one(faults_of_people(sheet(), {"cato"}))
+    both = [*faults_of_people(sheet(), {"catto", "anne"})]
+
+    assert [*faults_of_people(sheet(), {"cato", "ann"})] == []
+    assert (far.path, far.what) == (("assessor",), "nobody in the school's people is 'ann'")
+    assert far.cure.startswith("mend the id, or add the person with a 'scores' line")
+    assert [fault.path for fault in both] == [("candidate",), ("assessor",)]
+    assert "did you mean 'catto'?" in both[0].cure
+    assert "did you mean 'anne'?" in both[1].cure
 
 
 @pytest.mark.parametrize(
@@ -105,9 +137,7 @@ def test_the_assessor_is_approved_on_the_day(since: str, until: str, approved: b
 
 
 def test_nobody_scores_their_own_lesson() -> None:
-    cato = person("cato", scores=("bar-1",))
-
-    assert "is the candidate too" in the(sheet(assessor="cato"), assessor=cato).what
+    assert "is the candidate too" in one(faults_of_people(sheet(assessor="cato"), {"cato"})).what
 
 
 # Students, skills
@@ -175,7 +205,7 @@ def test_nobody_scores_their_own_lesson() -> None:
 def test_what_is_unknown_is_named_with_the_nearest(
     other: dict[str, Any], path: Path, word: str
 ) -> None:
-    fault = the(sheet(**other))
+    fault = one(faults_in(sheet(**other), rubric(), syllabus()))
 
     assert fault.path == path
     assert word in str(fault)
@@ -255,6 +285,17 @@ def test_a_choice_in_the_second_of_the_attempt_counts() -> None:
     attempt = tries(["yes"], skill="sit")[0].model_copy(update={"at": 20})
 
     assert faults(sheet(clearances=choices(["let-go"], skill="sit"), attempts=(attempt,))) == ()
+
+
+def test_a_misspelt_name_is_one_fault_and_nothing_follows_from_it() -> None:
+    attempt = tries(["yes"], skill="sitt")[0].model_copy(update={"answers": {"unheard": "no"}})
+    misspelt = choices(["let-go"], skill="sitt")
+    tried = tries(["yes"], skill="sit")
+
+    assert the(sheet(attempts=(attempt,))).path == ("attempts", 0, "skill")
+    assert the(sheet(clearances=misspelt, attempts=tried)).path == ("clearances", 0, "skill")
+    other = misspelt[0].model_copy(update={"student": "S1" if tried[0].student != "S1" else "S2"})
+    assert len(faults(sheet(clearances=(other,), attempts=tried))) == 2
 
 
 def test_the_name_of_a_lesson_does_not_name_the_candidate() -> None:
@@ -434,11 +475,10 @@ def test_all_faults_come_at_once() -> None:
         ratings=marks(looks=7),
     )
 
-    assert [fault.path[0] for fault in faults(made, assessor=None)] == [
-        "assessor",
-        "assessor",
+    assert [fault.path[0] for fault in faults(made, assessor=person("cato"))] == [
         "attempts",
         "samples",
         "ratings",
+        "assessor",
     ]
     assert all(fault.cure for fault in faults(made))

@@ -36,7 +36,7 @@ candidates:
 
 def told(tmp_path: Path, text: str) -> list[str]:
     (tmp_path / "day.yaml").write_text(text, "utf-8")
-    found = check([tmp_path / "day.yaml"])
+    found = check([tmp_path / "day.yaml"], tmp_path)
     return [str(problem).removeprefix(f"{tmp_path}/") for problem in found.problems]
 
 
@@ -122,7 +122,7 @@ def test_another_file_is_not_taken_for_a_day() -> None:
 
 
 def test_the_shipped_day_has_no_fault() -> None:
-    assert check([SHIPPED]).problems == ()
+    assert check([SHIPPED], ROOT).problems == ()
     assert read_plan(SHIPPED).noun.double == 0.5
 
 
@@ -142,4 +142,4 @@ def test_a_day_with_faults_keeps_nobody_from_deciding(tmp_path: Path) -> None:
     (tmp_path / "candidates" / "day.yaml").write_text("plan: x\nrubrik: y\n", "utf-8")
 
     assert read_definitions(tmp_path).problems == []
-    assert check([tmp_path]).problems != ()
+    assert check([tmp_path], tmp_path).problems != ()

@@ -61,7 +61,7 @@ def check(
     """
     from standfast.desk.definitions import check as check_files
 
-    found = check_files(paths or [folder])
+    found = check_files(paths or [folder], folder)
     words = [str(problem) for problem in found.problems]
     words.append(
         f"{show.counted(found.files, 'file')}: {show.counted(len(found.rubrics), 'rubric')},"

@@ -7,15 +7,22 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from standfast.desk.opening import Desk
+from standfast.desk.opening import SCHOOL_FILE, Desk
 from standfast.engine.definitions import faults_across, faults_in_rubric, faults_in_syllabus
 from standfast.engine.impartiality import conflict_faults
 from standfast.engine.people import faults_in_person, misspelt
-from standfast.engine.sheets import faults_in
+from standfast.engine.sheets import (
+    approval_faults,
+    faults_in,
+    faults_of_people,
+    unknown_rubric,
+)
 from standfast.model.base import NounT
+from standfast.model.people import Person
 from standfast.model.rubric import Rubric
+from standfast.model.sheet import Sheet
 from standfast.model.syllabus import Syllabus
-from standfast.problems import BadInput, NotFound, Problem, StandfastError
+from standfast.problems import BadInput, Fault, NotFound, Problem, StandfastError
 
 if TYPE_CHECKING:
     from standfast.files.folder import Definitions
@@ -34,26 +41,29 @@ class Checked:
     problems: tuple[Problem, ...]
 
 
-def check(paths: Sequence[Path]) -> Checked:
+def check(paths: Sequence[Path], school: Path) -> Checked:
     """Every fault of every file named, and of those in the folders named, across files too.
 
-    A file that is named alone is held against what stands beside it in its folder.
+    A file that is named alone is held against what stands beside it in its folder, and a sheet
+    against the texts and people of the school as well.
     """
-    from standfast.files.folder import read_paths
+    from standfast.files.folder import Definitions, read_definitions, read_paths
 
     found = read_paths(paths)
     beside = read_paths(sorted({path.parent for path in paths if path.is_file()}))
+    at_home = found.sheets and (school / SCHOOL_FILE).is_file()
+    home = read_definitions(school) if at_home else Definitions()
     return Checked(
         files=found.files,
         rubrics=tuple(f"{p.noun.id} version {p.noun.version}" for p in found.rubrics),
         syllabuses=tuple(f"{p.noun.id} version {p.noun.version}" for p in found.syllabuses),
         people=len(found.people),
         sheets=len(found.sheets),
-        problems=tuple(sorted({*found.problems, *_meaning(found, beside)})),
+        problems=tuple(sorted({*found.problems, *_meaning(found, beside, home)})),
     )
 
 
-def _meaning(found: Definitions, beside: Definitions) -> Iterator[Problem]:
+def _meaning(found: Definitions, beside: Definitions, home: Definitions) -> Iterator[Problem]:
     """What the files say that cannot be, each file alone and all together."""
     from standfast.engine.planning.faults import faults_in_day
     from standfast.files.read import problems_at
@@ -74,7 +84,8 @@ def _meaning(found: Definitions, beside: Definitions) -> Iterator[Problem]:
         for placed in texts:
             if placed.noun is noun:
                 yield from problems_at(placed, [fault])
-    yield from _sheet_problems(found, rubrics, syllabuses)
+    for sheet in found.sheets:
+        yield from problems_at(sheet, _sheet_faults(sheet.noun, (found, beside, home)))
 
 
 def _with(named: Sequence[Placed[NounT]], beside: Sequence[Placed[NounT]]) -> list[NounT]:
@@ -83,23 +94,32 @@ def _with(named: Sequence[Placed[NounT]], beside: Sequence[Placed[NounT]]) -> li
     return [p.noun for p in (*named, *(p for p in beside if p.file not in files))]
 
 
-def _sheet_problems(
-    found: Definitions, rubrics: Sequence[Rubric], syllabuses: Sequence[Syllabus]
-) -> Iterator[Problem]:
-    from standfast.files.read import problems_at
-
-    people = {placed.noun.id: placed.noun for placed in found.people}
-    settings = [placed.noun for placed in found.schools]
-    policy = settings[0].conflict_of_interest if settings else "refused"
-    for sheet in found.sheets:
-        wanted = (sheet.noun.rubric, sheet.noun.rubric_version)
-        rubric = next((r for r in rubrics if (r.id, r.version) == wanted), None)
-        syllabus = _of(rubric, syllabuses) if rubric else None
-        if rubric and syllabus:
-            assessor = people.get(sheet.noun.assessor)
-            yield from problems_at(sheet, faults_in(sheet.noun, rubric, syllabus, assessor))
-            candidate = people.get(sheet.noun.candidate)
-            yield from problems_at(sheet, conflict_faults(sheet.noun, assessor, candidate, policy))
+def _sheet_faults(sheet: Sheet, nearest_first: Sequence[Definitions]) -> Iterator[Fault]:
+    """What a sheet says against the texts and the people that are there; of unread ones nothing."""
+    unread = {kind for one in nearest_first for kind in one.unread}
+    people: dict[str, Person] = {}
+    texts: dict[tuple[str, int], Rubric] = {}
+    syllabuses: list[Syllabus] = []
+    policies = [p.noun.conflict_of_interest for one in nearest_first for p in one.schools]
+    for one in nearest_first:
+        for who in one.people:
+            people.setdefault(who.noun.id, who.noun)
+        for text in one.rubrics:
+            texts.setdefault((text.noun.id, text.noun.version), text.noun)
+        syllabuses += [placed.noun for placed in one.syllabuses]
+    if people and "people" not in unread:
+        yield from faults_of_people(sheet, people)
+    if texts and "rubric" not in unread:
+        yield from unknown_rubric(sheet, texts.values())
+    assessor, candidate = people.get(sheet.assessor), people.get(sheet.candidate)
+    policy = policies[0] if policies else "refused"
+    yield from conflict_faults(sheet, assessor, candidate, policy)
+    rubric = texts.get((sheet.rubric, sheet.rubric_version))
+    syllabus = _of(rubric, syllabuses) if rubric else None
+    if rubric and assessor:
+        yield from approval_faults(sheet, assessor)
+    if rubric and syllabus:
+        yield from faults_in(sheet, rubric, syllabus)
 
 
 def _of(rubric: Rubric, syllabuses: Sequence[Syllabus]) -> Syllabus | None:

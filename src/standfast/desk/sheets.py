@@ -9,15 +9,14 @@ from typing import TYPE_CHECKING
 from standfast.desk.approvals import approval_of
 from standfast.desk.definitions import Texts, written
 from standfast.desk.opening import Desk
-from standfast.desk.people import person
 from standfast.engine.impartiality import conflict_faults
 from standfast.engine.naming import naming_faults
-from standfast.engine.sheets import faults_in
+from standfast.engine.sheets import approval_faults, faults_in, faults_of_people, unknown_rubric
 from standfast.engine.together import faults_beside
 from standfast.model.base import Reference
 from standfast.model.canonical import content_hash
 from standfast.model.sheet import Sheet
-from standfast.problems import BadInput, Fault, Place, Problem
+from standfast.problems import BadInput, Fault, NotFound, Place, Problem
 
 if TYPE_CHECKING:
     from standfast.files.read import Placed
@@ -37,13 +36,13 @@ def take_file(desk: Desk, placed: Placed[Sheet]) -> Taken:
     """Takes in the sheet of a file.
 
     Raises:
-        BadInput: every contradiction with the rubric, the book or itself, at its line.
+        BadInput: every contradiction with the rubric, the people, the book or itself, at its line.
         Refused: the id is in the book with other content, or the rubric's text was changed.
-        NotFound: no such rubric version or person.
+        NotFound: the rubric's syllabus is missing.
     """
     from standfast.files.read import problems_at
 
-    return _take(desk, placed.noun, lambda faults: problems_at(placed, faults))
+    return _take(desk, placed.noun, lambda faults: tuple(sorted(problems_at(placed, faults))))
 
 
 def take_sheet(desk: Desk, sheet: Sheet) -> Taken:
@@ -67,22 +66,46 @@ def _take(
         if known is not None:
             entry = desk.book.put_sheet(sheet, known.rubric, known.syllabus, desk.stamp())
             return Taken(sheet, entry.id, again=True)
-        texts = written(desk, sheet.rubric, sheet.rubric_version)
-        candidate = person(desk, sheet.candidate)
-        assessor = desk.book.find_person(sheet.assessor)
-        approval = approval_of(desk, assessor, sheet.rubric, sheet.on) if assessor else None
-        faults = [
-            *faults_in(sheet, texts.rubric, texts.syllabus, assessor, approval),
-            *conflict_faults(sheet, assessor, candidate, desk.school.conflict_of_interest),
-            *faults_beside(sheet, _beside(desk, sheet)),
-            *_replaced(desk, sheet),
-            *naming_faults(sheet, desk.book.people),
-        ]
-        if faults:
+        texts, unknown = _texts(desk, sheet)
+        faults = [*unknown, *_faults(desk, sheet, texts)]
+        if faults or texts is None:
             raise BadInput(problems(faults))
         rubric, syllabus = keep_texts(desk, texts)
         entry = desk.book.put_sheet(sheet, rubric, syllabus, desk.stamp())
     return Taken(sheet, entry.id, again=False)
+
+
+def _texts(desk: Desk, sheet: Sheet) -> tuple[Texts | None, list[Fault]]:
+    """The rubric under which it was scored, or that the school's files have none such."""
+    try:
+        return written(desk, sheet.rubric, sheet.rubric_version), []
+    except NotFound:
+        faults = [*unknown_rubric(sheet, (placed.noun for placed in desk.definitions.rubrics))]
+        if not faults:
+            raise
+        return None, faults
+
+
+def _faults(desk: Desk, sheet: Sheet, texts: Texts | None) -> Iterator[Fault]:
+    """What contradicts the people and sheets of the book, the rubric if there is one, or itself."""
+    candidate = desk.book.find_person(sheet.candidate)
+    assessor = desk.book.find_person(sheet.assessor)
+    assessor = assessor if assessor and assessor.id == sheet.assessor else None
+    known = {sheet.candidate: candidate, sheet.assessor: assessor}
+    if None in known.values():
+        everybody = {one.id for one in desk.book.people()}
+        yield from faults_of_people(sheet, everybody | {i for i, who in known.items() if who})
+    else:
+        yield from faults_of_people(sheet, known)
+    if assessor and texts:
+        approval = approval_of(desk, assessor, sheet.rubric, sheet.on)
+        yield from approval_faults(sheet, assessor, approval)
+    if texts:
+        yield from faults_in(sheet, texts.rubric, texts.syllabus)
+    yield from conflict_faults(sheet, assessor, candidate, desk.school.conflict_of_interest)
+    yield from faults_beside(sheet, _beside(desk, sheet))
+    yield from _replaced(desk, sheet)
+    yield from naming_faults(sheet, desk.book.people)
 
 
 def _replaced(desk: Desk, sheet: Sheet) -> Iterator[Fault]:

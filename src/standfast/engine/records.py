@@ -35,9 +35,11 @@ def _who_and_what(lesson: Lesson, path: Path, record: Attempt | Clearance) -> It
 def _attempts(lesson: Lesson) -> Iterator[Fault]:
     for n, attempt in enumerate(lesson.sheet.attempts):
         path: Path = ("attempts", n)
-        yield from _who_and_what(lesson, path, attempt)
-        yield from _answers(lesson, path, attempt)
-        yield from _let_go(lesson, path, attempt)
+        unknown_names = [*_who_and_what(lesson, path, attempt)]
+        yield from unknown_names
+        if not unknown_names:  # else what is asked, and who let go, depends on what was meant
+            yield from _answers(lesson, path, attempt)
+            yield from _let_go(lesson, path, attempt)
 
 
 def _answers(lesson: Lesson, path: Path, attempt: Attempt) -> Iterator[Fault]:
@@ -89,13 +91,24 @@ def _let_go(lesson: Lesson, path: Path, attempt: Attempt) -> Iterator[Fault]:
         )
     skill = lesson.syllabus.skill(attempt.skill)
     judged = lesson.of_kind(ClearancesCriterion)
-    if last is None and judged and skill is not None and skill.prerequisites:
+    meant = any(_may_mean(lesson, choice, who) for choice in lesson.sheet.clearances)
+    if last is None and not meant and judged and skill is not None and skill.prerequisites:
         yield Fault(
             path,
             f"{who[0]} tries {who[1]}, which has prerequisites, and no choice to let the student"
             " go was recorded before",
             f"add the choice, at {clock(attempt.at)} or earlier, to the clearances",
         )
+
+
+def _may_mean(lesson: Lesson, choice: Clearance, who: tuple[str, str]) -> bool:
+    """Whether a choice with a wrong name, which is told at its own line, may be about these."""
+    student, skill = choice.student in lesson.students, choice.skill in lesson.skills
+    return (
+        not (student and skill)
+        and (choice.student == who[0] or not student)
+        and (choice.skill == who[1] or not skill)
+    )
 
 
 def _clearances(lesson: Lesson) -> Iterator[Fault]:

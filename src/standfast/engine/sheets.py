@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+import difflib
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Iterator
 
 from standfast.engine.lesson import Lesson, unknown
 from standfast.engine.narrowing import asked
@@ -12,31 +14,58 @@ from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.sheet import Sheet
 from standfast.model.syllabus import Syllabus
-from standfast.problems import Fault
+from standfast.problems import Fault, Path
 
 
-def faults_in(
-    sheet: Sheet,
-    rubric: Rubric,
-    syllabus: Syllabus,
-    assessor: Person | None,
-    approval: ApprovalStanding | None = None,
-) -> tuple[Fault, ...]:
-    """Every contradiction, all at once, each with its path into the sheet and its cure.
+def faults_in(sheet: Sheet, rubric: Rubric, syllabus: Syllabus) -> tuple[Fault, ...]:
+    """Every contradiction with the rubric and with itself, each with its path and its cure.
 
-    `assessor` is the person that the sheet names, None when the school knows nobody of that id;
-    `approval` how their approval stood on the day of the lesson, where reference practicals are
-    known.
     Marks are held to the rubric only when the sheet was scored under it: under another one every
     line would be a fault.
     """
     faults = [*_rubric_faults(sheet, rubric)]
-    faults += _assessor_faults(sheet, rubric, assessor, approval)
     faults += [*name_faults(sheet.practical, sheet.candidate), *_student_faults(sheet, syllabus)]
     if (sheet.rubric, sheet.rubric_version) == (rubric.id, rubric.version):
         faults += _covers_faults(sheet, rubric)
         faults += record_faults(Lesson(sheet, asked(rubric, sheet.covers), syllabus))
     return tuple(faults)
+
+
+def faults_of_people(sheet: Sheet, known: Collection[str]) -> Iterator[Fault]:
+    """That nobody is known by the id of the candidate or the assessor, or both are one person."""
+    if sheet.candidate not in known:
+        yield _stranger(("candidate",), sheet.candidate, known, "add the person to the people file")
+    if sheet.assessor == sheet.candidate:
+        yield Fault(
+            ("assessor",),
+            f"{sheet.assessor} is the candidate too",
+            "name the person who watched the lesson",
+        )
+    elif sheet.assessor not in known:
+        add = "add the person with a 'scores' line to the people file"
+        yield _stranger(("assessor",), sheet.assessor, known, add)
+
+
+def _stranger(path: Path, wanted: str, known: Iterable[str], otherwise: str) -> Fault:
+    close = difflib.get_close_matches(wanted, known, n=1, cutoff=0.6)
+    cure = f"did you mean '{close[0]}'? else" if close else "mend the id, or"
+    return Fault(path, f"nobody in the school's people is '{wanted}'", f"{cure} {otherwise}")
+
+
+def unknown_rubric(sheet: Sheet, rubrics: Iterable[Rubric]) -> Iterator[Fault]:
+    """That there is no such rubric, or no such version of it."""
+    versions: dict[str, list[int]] = defaultdict(list)
+    for rubric in rubrics:
+        versions[rubric.id].append(rubric.version)
+    if sheet.rubric not in versions:
+        yield unknown(("rubric",), "rubric", sheet.rubric, versions)
+    elif sheet.rubric_version not in versions[sheet.rubric]:
+        known = ", ".join(map(str, sorted(versions[sheet.rubric])))
+        yield Fault(
+            ("rubric_version",),
+            f"no version {sheet.rubric_version} of {sheet.rubric}",
+            f"known: {known}; name the one it was scored under, or add the file of that version",
+        )
 
 
 def _covers_faults(sheet: Sheet, rubric: Rubric) -> Iterator[Fault]:
@@ -76,31 +105,25 @@ def _rubric_faults(sheet: Sheet, rubric: Rubric) -> Iterator[Fault]:
         )
 
 
-def _assessor_faults(
-    sheet: Sheet, rubric: Rubric, assessor: Person | None, approval: ApprovalStanding | None
+def approval_faults(
+    sheet: Sheet, assessor: Person, approval: ApprovalStanding | None = None
 ) -> Iterator[Fault]:
-    path = ("assessor",)
-    if sheet.assessor == sheet.candidate:
-        yield Fault(
-            path, f"{sheet.assessor} is the candidate too", "name the person who watched the lesson"
-        )
-    if assessor is None or assessor.id != sheet.assessor:
-        yield Fault(
-            path,
-            f"nobody in the school's people is '{sheet.assessor}'",
-            "mend the id, or add the person with a 'scores' line to the people file",
-        )
-    elif not assessor.may_score(rubric.id, sheet.on):
+    """That the assessor might not score under the sheet's rubric on the day of the lesson.
+
+    `approval` is how it stood on that day, where reference practicals are known.
+    """
+    path, rubric = ("assessor",), sheet.rubric
+    if not assessor.may_score(rubric, sheet.on):
         yield Fault(
             path,
-            f"{sheet.assessor} was not approved to score {rubric.id} on {sheet.on}"
-            f"{_approvals(assessor, rubric.id)}",
+            f"{sheet.assessor} was not approved to score {rubric} on {sheet.on}"
+            f"{_approvals(assessor, rubric)}",
             "give the approval of that day in a 'scores' line, or have an approved person score",
         )
     elif approval is not None and approval.by_reference:
         yield Fault(
             path,
-            f"{sheet.assessor}'s approval to score {rubric.id} had lapsed on {sheet.on}:"
+            f"{sheet.assessor}'s approval to score {rubric} had lapsed on {sheet.on}:"
             f" {approval.because}",
             f"{approval.next_step} before scoring again, or have an approved person score",
         )

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 from standfast.files.candidates import as_people, read_people, twice
 from standfast.files.plan import as_plan
@@ -35,6 +34,8 @@ class Definitions:
     sheets: list[Placed[Sheet]] = field(default_factory=list)
     plans: list[Placed[AskedDay]] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
+    unread: set[str] = field(default_factory=set)
+    """What files with faults may hold: of KINDS."""
     files: int = 0
 
 
@@ -73,22 +74,24 @@ def _inside(folder: Path) -> Iterator[Path]:
 def _read_all(paths: Iterable[Path], found: Definitions, skip: Sequence[str] = ()) -> None:
     for path in paths:
         found.files += 1
+        kinds = set(KINDS)
         try:
-            _take(path, found, skip)
+            kind, take = _opened(path, found)
+            kinds = {kind}
+            if kind not in skip:
+                take()
         except BadInput as error:
             found.problems.extend(error.problems)
+            found.unread |= kinds
     found.problems.extend(twice(found.people))
 
 
-def _take(path: Path, found: Definitions, skip: Sequence[str]) -> None:
+def _opened(path: Path, found: Definitions) -> tuple[str, Callable[[], object]]:
+    """What the file holds, and what takes it in."""
     if path.suffix.lower() in {".csv", ".xlsx"}:
-        _take_table(path, found)
-        return
+        return _opened_table(path, found)
     document = read_json(path) if path.suffix.lower() == ".json" else read_yaml(path)
-    kind = _kind(document)
-    if kind in skip:
-        return
-    takers: dict[str, Callable[[], Any]] = {
+    takers: dict[str, Callable[[], object]] = {
         "school": lambda: found.schools.append(as_noun(School, document, word="school")),
         "rubric": lambda: found.rubrics.append(as_noun(Rubric, document, word="rubric")),
         "syllabus": lambda: found.syllabuses.append(as_noun(Syllabus, document, word="syllabus")),
@@ -96,17 +99,17 @@ def _take(path: Path, found: Definitions, skip: Sequence[str]) -> None:
         "sheet": lambda: found.sheets.append(as_sheet(document)),
         "plan": lambda: found.plans.append(as_plan(document)),
     }
-    takers[kind]()
+    kind = _kind(document)
+    return kind, takers[kind]
 
 
-def _take_table(path: Path, found: Definitions) -> None:
+def _opened_table(path: Path, found: Definitions) -> tuple[str, Callable[[], object]]:
     """People when a column is `person`, else a score sheet."""
     from standfast.files.table import read_table
 
     if "person" in read_table(path).head:
-        found.people.extend(read_people(path))
-    else:
-        found.sheets.append(read_sheet(path))
+        return "people", lambda: found.people.extend(read_people(path))
+    return "sheet", lambda: found.sheets.append(read_sheet(path))
 
 
 def _kind(document: Document) -> str:

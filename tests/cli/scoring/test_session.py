@@ -21,7 +21,7 @@ from tests.cli.scoring.scripted import (
 
 from standfast.cli.scoring import session
 from standfast.cli.scoring.drafts import draft_of, finish, unfinished
-from standfast.engine.sheets import faults_in
+from standfast.engine.sheets import approval_faults, faults_in
 from standfast.model.evidence import Incident, Note, Sample, Student
 from standfast.model.people import Approval, Person
 from standfast.model.sheet import Sheet
@@ -96,7 +96,10 @@ def test_a_signed_sheet_contradicts_nothing(tmp_path: Path) -> None:
     approved = Approval(rubric="bars-1", since=day, until=day)
     assessor = Person(id="kaz-ito", name="Kaz Ito (invented)", scores=(approved,))
 
-    assert faults_in(scored(SCRIPT, tmp_path), RUBRIC, SYLLABUS, assessor) == ()
+    sheet = scored(SCRIPT, tmp_path)
+
+    assert faults_in(sheet, RUBRIC, SYLLABUS) == ()
+    assert [*approval_faults(sheet, assessor)] == []
 
 
 @pytest.mark.parametrize("k", range(len(SCRIPT)))
@@ -559,6 +562,4 @@ def test_of_a_part_only_that_part_and_incidents_are_asked(tmp_path: Path) -> Non
     assert sheet.attempts[0].answers == {"in-place": "yes", "still": "yes"}
     assert [incident.criterion for incident in sheet.incidents] == ["touch-unasked"]
     assert "It covers:\n  spotting\nand every incident." in keyboard.screen
-    approved = Approval(rubric="bars-1", since=START.date(), until=START.date())
-    assessor = Person(id="kaz-ito", name="Kaz Ito (invented)", scores=(approved,))
-    assert faults_in(sheet, RUBRIC, SYLLABUS, assessor) == ()
+    assert faults_in(sheet, RUBRIC, SYLLABUS) == ()

@@ -181,11 +181,9 @@ def contradictions(now: Now) -> tuple[tuple[Fault, int | None], ...]:
     desk, which knows the school's people.
     """
     sheet = made(now.lesson, now.state)
-    faults = faults_in(sheet.sheet, now.lesson.rubric, now.lesson.syllabus, None)
+    faults = faults_in(sheet.sheet, now.lesson.rubric, now.lesson.syllabus)
     return tuple(
-        (fault, sheet.entry_at(fault.path))
-        for fault in faults
-        if fault.path[:1] != ("assessor",) and fault.path[2:] != ("answers",)
+        (fault, sheet.entry_at(fault.path)) for fault in faults if fault.path[2:] != ("answers",)
     )
 
 
