@@ -40,6 +40,11 @@ class Ran:
     err: str
 
     @property
+    def flat(self) -> str:
+        """The answer in one line, however it was broken."""
+        return " ".join(self.out.split())
+
+    @property
     def json(self) -> Any:  # noqa: ANN401 - any JSON value
         return json.loads(self.out)
 

@@ -94,7 +94,7 @@ def test_the_papers_tell_days_and_outcome_and_the_history_tells_why(
 
     record = on_paper(standfast, "record", "2026-11-26")
     certificate = on_paper(standfast, "certificate", "2026-11-26")
-    history = standfast("history", INES).out
+    history = standfast("history", INES).flat
 
     expected = "Appeal received on 23 November 2026, answered on 26 November 2026: not upheld."
     assert expected in record
@@ -211,6 +211,8 @@ def test_what_cannot_be_filed_says_why(awarded: Path, standfast: Run) -> None:
     given = ("--decider", MARIT, "--upheld", "--because", THEREFORE)
     unknown = standfast("answer", "appeal-2026-2", *given)
     assert (unknown.code, "did you mean 'appeal-2026-1'?" in unknown.err) == (2, True)
+    open_still = standfast("answer", "appeal-2026-1", *(g for g in given if g != "--upheld"))
+    assert (open_still.code, "--upheld or --not-upheld" in open_still.err) == (2, True)
 
 
 @pytest.mark.parametrize("name", ["Hana Dvořáková", "hana-dvorakova", "HANA DVOŘÁKOVÁ,"])

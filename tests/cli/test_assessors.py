@@ -127,7 +127,7 @@ def test_a_result_that_may_not_be_is_refused_with_every_reason(
 def test_the_story_tells_it_and_the_book_stays_sound(scored: Path, standfast: Run) -> None:
     standfast(*reference("not-in-step", "2026-11-09"))
 
-    told = standfast("history", TENDAI).out
+    told = standfast("history", TENDAI).flat
     assert "not in step in reference practical hall-reference" in " ".join(told.split())
     assert "4 of 12 marks differ" in " ".join(told.split())
     assert standfast("book", "rebuild").code == 0

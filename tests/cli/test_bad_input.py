@@ -32,6 +32,7 @@ def apart(*arguments: object, before: Callable[[], None] | None = None) -> Ran:
         capture_output=True,
         text=True,
         check=False,
+        stdin=subprocess.DEVNULL,
         preexec_fn=before,
     )
     return Ran(done.returncode, done.stdout, done.stderr)
@@ -330,6 +331,15 @@ def test_two_people_who_score_at_once_both_succeed(sandhof: Path, standfast: Run
     assert len(decided["sheets"]) == 3
     people, texts, settings = 15, 2, 2
     assert entries(standfast) == settings + people + texts + len(files)
+
+
+@pytest.mark.usefixtures("scored")
+def test_a_name_that_is_no_short_name_is_said_with_the_cure() -> None:
+    who = ("--candidate", INES, "--rubric", RUBRIC, "--assessor", "hana-dvorakova")
+    ran = apart("score", *who, "--practical", "P 2")
+
+    assert ran.code == 2
+    assert ran.err.startswith("this cannot be entered:\n  practical: 'P 2' is no short name; use")
 
 
 def test_a_folder_without_a_school_is_said(tmp_path: Path, standfast: Run) -> None:

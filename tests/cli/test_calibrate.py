@@ -48,12 +48,12 @@ def test_it_shows_what_the_sheet_comes_to_and_enters_nothing(standfast: Run) -> 
 @pytest.mark.usefixtures("panel")
 def test_a_result_that_is_held_keeps_the_approval_current(standfast: Run) -> None:
     entered = standfast("calibrate", SHEET, "--certifier", MARIT, "--json")
-    sheets = standfast("history", "ines-carvalho-teles").out
+    sheets = standfast("history", "ines-carvalho-teles").flat
 
     assert entered.code == 0
     assert entered.json["result"] == "in step"
     assert entered.json["standing"]["state"] == "current"
-    assert "in step in reference practical sandhof-2026-10-13" in standfast("history", TENDAI).out
+    assert "in step in reference practical sandhof-2026-10-13" in standfast("history", TENDAI).flat
     assert TENDAI not in sheets
     assert "01a1471c" not in sheets  # no evidence about the candidate
     assert standfast("book", "replay").out.splitlines()[-1] == (
@@ -141,7 +141,7 @@ def test_a_sheet_that_cannot_be_held_beside_the_panel_is_refused(
 
     assert refused.code == code
     assert words in refused.err
-    assert "reference practical" not in standfast("history", TENDAI).out
+    assert "reference practical" not in standfast("history", TENDAI).flat
 
 
 def test_one_sheet_is_no_panel(panel: Path, standfast: Run) -> None:

@@ -139,7 +139,7 @@ def test_the_history_tells_of_the_tie_and_of_its_days(scored: Path, standfast: R
     record_tie(scored, INES, MARIT)
     standfast("people")
 
-    told = standfast("history", INES).out
+    told = standfast("history", INES).flat
 
     assert "conflict of interest with Marit Solheim Aune from 2026-01-01" in told
 
@@ -150,5 +150,5 @@ def test_forgetting_the_other_leaves_the_tie_without_a_name(scored: Path, standf
 
     assert standfast("book", "forget", "ngozi-okwuosa-bello", "--yes").code == 0
 
-    assert "conflict of interest with erased person" in standfast("history", INES).out
+    assert "conflict of interest with erased person" in standfast("history", INES).flat
     assert standfast("book", "audit").code == 0

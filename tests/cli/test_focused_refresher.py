@@ -99,7 +99,7 @@ def test_a_lesson_of_that_part_passes_renews_and_replays(awarded: Path, standfas
     granted = standfast("award", INES, REFRESHER, "--certifier", MARIT, "--on", LESSON, "--json")
     assert granted.json["award"]["dates"]["refresher_due"] == "2028-11-20"  # the anniversary
 
-    history = standfast("history", INES).out
+    history = standfast("history", INES).flat
     assert "the refresher covered look-over (always covered)" in history
     assert covered(standfast) == before  # the same evidence is decided on the same part
     assert standfast("book", "replay").code == 0

@@ -173,7 +173,7 @@ def test_her_agreement_stands_in_the_sending_book_and_in_the_file(
     handed: bytes, standfast: Run
 ) -> None:
     *_, last = entries_of(handed)
-    story = standfast("history", INES, "--json").out
+    story = standfast("history", INES, "--json").flat
 
     said = {k: v for k, v in last["body"]["hand_over"].items() if k != "person"}
     assert said == {"to": LOFT, "asked_by": "candidate", "agreed": ON}

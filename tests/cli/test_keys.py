@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 from freezegun import freeze_time
-from tests.cli.conftest import ISSUER, PASSPHRASE, Run
+from tests.cli.conftest import INES, ISSUER, PASSPHRASE, Run
 from tests.schools import copied
 
 from standfast.cli import show
@@ -208,6 +208,61 @@ def test_what_is_no_passphrase_is_said_in_a_line(
 
 
 # Thieves
+
+
+@pytest.fixture
+def nobody_types(monkeypatch: pytest.MonkeyPatch) -> None:
+    def asked(*_: object, **_more: object) -> str:
+        raise AssertionError("the passphrase was asked for, and would have been typed for nothing")
+
+    monkeypatch.setattr("sys.stdin.isatty", lambda: True, raising=False)
+    monkeypatch.setattr("typer.prompt", asked)
+
+
+@pytest.mark.usefixtures("nobody_types", "scored")
+@pytest.mark.parametrize(
+    "command",
+    [
+        "sign --all --out out",
+        "publish --out out",
+        "head --out out",
+        "prove 1 --out out",
+        f"hand-over {INES} --to Elsewhere --agreed 2026-11-01 --out file.json",
+        "keys rotate",
+        "keys lost",
+        "keys paper",
+        "keys bring",
+        "keys revoke abc",
+    ],
+)
+def test_a_school_without_keys_is_told_so_before_anybody_types(
+    standfast: Run, command: str
+) -> None:
+    refused = standfast(*command.split())
+
+    assert refused.code == 2
+    assert refused.err == "keys: the school has no keys yet; 'standfast keys make' makes them\n"
+
+
+@pytest.mark.usefixtures("nobody_types")
+def test_what_cannot_be_done_whatever_the_passphrase_is_said_before_anybody_types(
+    keyed: Path, standfast: Run, tmp_path: Path
+) -> None:
+    (tmp_path / "there").write_text("x", "utf-8")
+    said = {
+        ("keys", "make"): "has keys already",
+        ("keys", "revoke", "abc"): "none of this school's keys",
+        ("backup", "--out", tmp_path / "there"): "is there already",
+        ("book", "restore", tmp_path / "there", "--into", keyed.parent): "none is ever overwritten",
+    }
+    for command, why in said.items():
+        refused = standfast(*command)
+        assert (refused.code, why in refused.err) == (1, True), command
+
+    for file in keyed.glob("*.pem"):
+        file.unlink()
+    gone = standfast("keys", "rotate")
+    assert (gone.code, "the key is not here" in gone.err) == (2, True)
 
 
 def test_a_retired_key_that_was_stolen_is_revoked(keyed: Path, standfast: Run, typed: Run) -> None:

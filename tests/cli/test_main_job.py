@@ -54,6 +54,7 @@ def test_a_file_checked_alone_is_held_against_its_neighbours(sandhof: Path, stan
 
     lost = standfast("check", "elsewhere/low-trapeze-1.yaml")
 
+    assert standfast("check", "nowhere").code == 2
     assert lost.code == 1
     assert "no syllabus 'low-trapeze'" in lost.out
 
@@ -360,6 +361,7 @@ def test_history_tells_the_story_in_order(scored: Path, standfast: Run) -> None:
     assert sum("scored by" in line for line in says) == 3
     assert "pass, from 3 sheets" in says[-2]
     assert "granted certificate LT1-2026-0001" in says[-1]
+    assert max(map(len, standfast("history", INES).out.splitlines())) <= 88
 
 
 def test_a_correction_supersedes_and_is_told(scored: Path, standfast: Run) -> None:
@@ -374,7 +376,7 @@ def test_a_correction_supersedes_and_is_told(scored: Path, standfast: Run) -> No
     decided = standfast("decide", INES, RUBRIC, "--on", ON, "--json").json["decision"]
     assert new in decided["sheets"]
     assert old not in decided["sheets"]
-    assert "because: one minute too few" in standfast("history", INES).out
+    assert "because: one minute too few" in standfast("history", INES).flat
     assert standfast("book", "audit").code == 0
 
 

@@ -63,8 +63,8 @@ def test_the_papers_say_what_is_left_and_since_when_but_not_why(
     record = on_paper(standfast, "record", "2026-11-21")
     assert f"scope reduced on 21 November 2026, without {TITLE}" in record
     assert "wrist" not in paper + record
-    assert f"reduced without {SKILL} from 2026-11-21" in standfast("history", INES).out
-    assert WHY in standfast("history", INES).out
+    assert f"reduced without {SKILL} from 2026-11-21" in standfast("history", INES).flat
+    assert WHY in standfast("history", INES).flat
     assert "reduced" not in on_paper(standfast, "certificate", ON)
 
 

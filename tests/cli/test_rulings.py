@@ -46,7 +46,7 @@ def test_a_suspended_award_gets_no_certificate_until_it_is_reinstated(
 def test_why_stands_in_the_history_and_on_no_paper(awarded: Path, standfast: Run) -> None:
     standfast("withdraw", INES, "--certifier", MARIT, "--because", WHY, "--on", "2026-11-21")
 
-    assert WHY in standfast("history", INES).out
+    assert WHY in standfast("history", INES).flat
     file = standfast("print", "record", INES, "--on", "2026-11-22", "--json").json["files"][0]
     words = subprocess.run(["pdftotext", file, "-"], check=True, capture_output=True).stdout
     flat = " ".join(words.decode().split())
@@ -149,7 +149,7 @@ def test_the_trainer_may_suspend_but_reinstates_only_where_the_school_allows_it(
     said = settings.read_text("utf-8")
     settings.write_text(said.replace("taken_part: false", "taken_part: true"), "utf-8")
     assert standfast(*back).code == 0
-    assert "by Tendai Mukwashi, who trained the candidate" in standfast("history", INES).out
+    assert "by Tendai Mukwashi, who trained the candidate" in standfast("history", INES).flat
     pdf = standfast("print", "record", INES, "--on", "2026-11-22", "--json").json["files"][0]
     words = subprocess.run(["pdftotext", pdf, "-"], check=True, capture_output=True).stdout
     flat = " ".join(words.decode().split())

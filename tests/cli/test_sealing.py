@@ -94,7 +94,7 @@ def test_a_wrong_passphrase_is_one_clear_line(keyed: Path, typed: Run) -> None:
     for command in (("sign", NUMBER, "--out", "out"), ("keys", "rotate"), ("keys", "paper")):
         refused = typed(*command, words="some other words")
 
-        assert refused.code == 1
+        assert refused.code == 2
         assert refused.err.splitlines() == [
             "this passphrase does not open the key; mind capital letters"
         ]

@@ -156,7 +156,7 @@ def test_the_paper_of_a_top_up_asks_only_what_is_new(entered: Path, standfast: R
 
 
 def test_a_top_up_brings_the_award_over_and_leaves_its_days(entered: Path, standfast: Run) -> None:
-    before = standfast("history", INES).out
+    before = standfast("history", INES).flat
     taught(entered)
 
     decided = standfast("decide", INES, RUBRIC, "--top-up", "--on", LESSON)
@@ -176,7 +176,7 @@ def test_a_top_up_brings_the_award_over_and_leaves_its_days(entered: Path, stand
     assert stands(standfast, AFTER, "--json").json["awards"][0]["state"] == "current"
     assert (
         "topped up, now under version 2: certificate LT1-2027-0001"
-        in standfast("history", INES).out
+        in standfast("history", INES).flat
     )
     assert "topped up" not in before
     record, paper = (words_of(standfast, what) for what in ("record", "certificate"))

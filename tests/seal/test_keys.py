@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from standfast.problems import Refused
+from standfast.problems import StandfastError
 from standfast.seal import keys
 from standfast.seal.encoding import Unreadable
 from standfast.seal.keys import PublicKey, SecretKey, from_pem, to_pem
@@ -54,7 +54,7 @@ def test_another_program_reads_the_file(pem: bytes, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("wrong", ["", "Four plain words here", "four plain words here "])
 def test_a_wrong_passphrase_is_one_clear_line(pem: bytes, wrong: str) -> None:
-    with pytest.raises(Refused, match="this passphrase does not open the key") as refused:
+    with pytest.raises(StandfastError, match="this passphrase does not open the key") as refused:
         from_pem(pem, wrong)
     assert len(str(refused.value).splitlines()) == 1
 

@@ -10,7 +10,7 @@ from random import Random
 import pytest
 from cryptography.hazmat.primitives.ciphers.aead import AESGCM
 
-from standfast.problems import Refused
+from standfast.problems import StandfastError
 from standfast.seal import locking
 from standfast.seal.encoding import Unreadable
 from standfast.seal.locking import FIRST, LINE, MARK, PIECE, SALT, TAG, Locked, Unlocked
@@ -79,7 +79,7 @@ def test_another_program_opens_it_by_what_is_written_of_it(
 def test_another_passphrase_is_told_from_a_changed_file() -> None:
     file = locked(b"something")
 
-    with pytest.raises(Refused, match="this passphrase does not open"):
+    with pytest.raises(StandfastError, match="this passphrase does not open"):
         unlocked(file, "four plain words there")
     with pytest.raises(Unreadable, match="changed or is damaged"):
         unlocked(file[:-1] + bytes([file[-1] ^ 1]))
@@ -95,7 +95,7 @@ def test_no_byte_can_be_changed() -> None:
     for at in range(len(file)):
         for bit in (1, 0x80):
             other = file[:at] + bytes([file[at] ^ bit]) + file[at + 1 :]
-            with pytest.raises((Unreadable, Refused)):
+            with pytest.raises((Unreadable, StandfastError)):
                 unlocked(other)
 
 
@@ -103,7 +103,7 @@ def test_it_can_be_cut_nowhere_and_nothing_be_added() -> None:
     file = locked(sample(40))
 
     for length in range(len(file)):
-        with pytest.raises((Unreadable, Refused)):
+        with pytest.raises((Unreadable, StandfastError)):
             unlocked(file[:length])
     for more in (b"\x00", b"x" * TAG, file):
         with pytest.raises(Unreadable):

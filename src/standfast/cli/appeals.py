@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from standfast.cli import options, show
+from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
     from standfast.desk.appeals import Filed, Listed
@@ -118,8 +119,11 @@ def answer(
         str, typer.Argument(metavar="APPEAL", help="Its number, such as appeal-2026-1.")
     ],
     decider: Annotated[str, typer.Option(help="Who decides it, and took no part in the matter.")],
-    upheld: Annotated[bool, typer.Option("--upheld/--not-upheld", help="The outcome.")],
     because: Because,
+    upheld: Annotated[
+        bool | None,
+        typer.Option("--upheld/--not-upheld", help="The outcome, one of the two.  [required]"),
+    ] = None,
     folder: options.Folder = options.HERE,
     on: options.On = None,
     by: options.By = None,
@@ -133,6 +137,8 @@ def answer(
     from standfast.desk import appeals as desk_of
     from standfast.desk.people import enter_files
 
+    if upheld is None:
+        raise StandfastError("say how it was decided: --upheld or --not-upheld")
     with options.desk(folder, on, by or decider) as desk:
         enter_files(desk)
         outcome: AppealOutcome = "upheld" if upheld else "not upheld"

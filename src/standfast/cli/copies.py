@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -77,8 +78,10 @@ def backup(
     While others go on working. The school's keys are not in it, nor who is signed in.
     """
     from standfast.desk.backups import backup as back_up
+    from standfast.desk.backups import new_file
 
     with options.desk(folder) as desk:
+        new_file(desk, out)  # said before anybody types
         words = passphrase(from_stdin=passphrase_stdin, new=True)
         kept = back_up(desk, out, words, progress=show.progress("entries"))
     text = [
@@ -147,7 +150,7 @@ def restore(  # noqa: PLR0913, PLR0917 - options, all named when typed
     """
     from standfast.desk.erasures import erased_at, is_backup
     from standfast.desk.opened_copies import copy_at
-    from standfast.desk.restoring import Server, Wanted
+    from standfast.desk.restoring import Server, Wanted, book_alone
     from standfast.desk.restoring import restore as make
 
     if (at is None) is not (role is None):
@@ -155,6 +158,7 @@ def restore(  # noqa: PLR0913, PLR0917 - options, all named when typed
     if not copy.exists():
         raise StandfastError(f"{copy}: there is no such file or folder; name a backup or an export")
     locked = copy.is_file() or any(map(is_backup, forget_as_in or ()))
+    book_alone(into, at_an_address=at is not None)  # said before anybody types
     words = passphrase(from_stdin=passphrase_stdin) if locked else ""
     last = int(until) if until and _NUMBER.fullmatch(until) else until
     again = [ref for place in forget_as_in or () for ref in erased_at(place, words)]
@@ -186,6 +190,12 @@ def _value(kept: Kept) -> dict[str, Any]:
     }
 
 
+def _later(left_out: Mapping[str, int]) -> Iterator[str]:
+    """How many entries, and how many lines of the other files of an open copy."""
+    for part, count in sorted(left_out.items(), key=lambda one: one[0] != "journal"):
+        yield _entries(count) if part == "journal" else f"{show.counted(count, 'line')} of {part}"
+
+
 def _restored(made: Restored) -> list[str]:
     audit = made.audit
     copied = f"copied {made.manifest.made:%Y-%m-%d %H:%M} UTC"
@@ -193,7 +203,8 @@ def _restored(made: Restored) -> list[str]:
     if made.address is not None:
         lines.append(f"  the book is at {made.address}, as {made.place / 'standfast.url'} says")
     lines += [f"  {fault}" for fault in audit.faults]
-    lines += [f"  left out as later: {n} of {part}" for part, n in sorted(made.left_out.items())]
+    if made.left_out:
+        lines.append(f"  left out as later: {', '.join(_later(made.left_out))}")
     if made.entered:
         lines.append(f"  entered: names as they are in the copy, {made.entered}")
     if made.forgotten:

@@ -57,7 +57,8 @@ def check(
 ) -> None:
     """Say every fault of a school's files.
 
-    Rubrics, syllabuses, people and sheets, each alone and all together; exit 1 when there is one.
+    Rubrics, syllabuses, people and sheets, each alone and all together; exit 1 when there is one,
+    2 when something named is not there.
     """
     from standfast.desk.definitions import check as check_files
 
@@ -78,6 +79,8 @@ def check(
         "problems": [show.problem_value(problem) for problem in found.problems],
     }
     show.answer(words, value, as_json=as_json)
+    if not all(path.exists() for path in paths or ()):
+        raise typer.Exit(show.COULD_NOT)
     raise typer.Exit(show.NO if found.problems else show.YES)
 
 

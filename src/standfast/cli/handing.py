@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from standfast.cli import options, show
-from standfast.cli.keys import Stdin, passphrase
+from standfast.cli.keys import Stdin, key_words
 from standfast.cli.sealing import Trust, own_folder
 from standfast.cli.words import wrapped
 from standfast.model.caution import CAUTION
@@ -70,7 +70,7 @@ def hand_over(  # noqa: PLR0913, PLR0917 - options, all named when typed
         raise StandfastError("--to: name the school that receives it, in one line")
     what = HandOver(person=person, to=to, asked_by=_asked(asked_by), agreed=day)
     with options.desk(folder, None, by) as desk:
-        words = passphrase(from_stdin=passphrase_stdin)
+        words = key_words(desk, from_stdin=passphrase_stdin)
         done = handing.hand_over(desk, what, out, words)
     value = {
         "file": str(done.file),

@@ -13,6 +13,7 @@ from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
     from standfast.desk.keyfiles import KeyMade
+    from standfast.desk.opening import Desk
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -52,6 +53,7 @@ def make(
     from standfast.desk import keyring
 
     with options.desk(folder) as desk:
+        keyring.check_can_make(desk, issuer)
         made = keyring.make(desk, issuer, passphrase(from_stdin=passphrase_stdin, new=True))
         ring = keyring.keyring(desk)
     text = [
@@ -103,7 +105,7 @@ def rotate(
     from standfast.desk import rekeying
 
     with options.desk(folder) as desk:
-        made = rekeying.rotate(desk, passphrase(from_stdin=passphrase_stdin))
+        made = rekeying.rotate(desk, key_words(desk, from_stdin=passphrase_stdin))
     text = [_said(made), "publish anew ('standfast publish'): those who import it believe the key"]
     show.answer(text, _value(made), as_json=as_json)
 
@@ -126,7 +128,7 @@ def lost(
     from standfast.desk import rekeying
 
     with options.desk(folder) as desk:
-        words = passphrase(from_stdin=passphrase_stdin)
+        words = key_words(desk, from_stdin=passphrase_stdin, standby=True)
         made = rekeying.replace_lost(desk, words, stolen=stolen)
     text = [
         *(_said(one) for one in made),
@@ -152,7 +154,9 @@ def revoke(
     from standfast.desk import rekeying
 
     with options.desk(folder) as desk:
-        made = rekeying.revoke(desk, fingerprint, passphrase(from_stdin=passphrase_stdin))
+        rekeying.to_revoke(desk, fingerprint)
+        words = key_words(desk, from_stdin=passphrase_stdin)
+        made = rekeying.revoke(desk, fingerprint, words)
     new = [made] if made else []
     text = [
         f"revoked: {fingerprint}",
@@ -174,7 +178,8 @@ def paper(
     from standfast.desk.keyring import paper_copy
 
     with options.desk(folder) as desk:
-        secret = paper_copy(desk, passphrase(from_stdin=passphrase_stdin), standby=standby)
+        words = key_words(desk, from_stdin=passphrase_stdin, standby=standby)
+        secret = paper_copy(desk, words, standby=standby)
     spaced = " ".join(secret[at : at + 8] for at in range(0, len(secret), 8))
     show.answer(
         [spaced, "Write it down, read it back, and clear the screen."], secret, as_json=as_json
@@ -195,14 +200,27 @@ def bring(
     """Bring a key back from its paper copy, into a file under a passphrase."""
     from standfast.desk import keyring
 
-    if passphrase_stdin:
-        secret = _line()
-    else:
-        secret = str(typer.prompt("The text on the paper", hide_input=True, err=True))
     with options.desk(folder) as desk:
+        keyring.keyring(desk)  # said before anybody types 48 letters
+        if passphrase_stdin:
+            secret = _line()
+        else:
+            secret = str(typer.prompt("The text on the paper", hide_input=True, err=True))
         words = passphrase(from_stdin=passphrase_stdin, new=True)
         made = keyring.bring(desk, secret, words)
     show.answer(_said(made), _value(made), as_json=as_json)
+
+
+def key_words(desk: Desk, *, from_stdin: bool, standby: bool = False) -> str:
+    """The passphrase of a key of the school's; asked for only when the key is here.
+
+    Raises:
+        StandfastError: the school has no keys, its file is not here, or nobody can type.
+    """
+    from standfast.desk.keyring import check_at_hand
+
+    check_at_hand(desk, standby=standby)
+    return passphrase(from_stdin=from_stdin)
 
 
 def passphrase(*, from_stdin: bool, new: bool = False) -> str:

@@ -152,9 +152,9 @@ def history(
     with options.desk(folder, on) as desk:
         told = history_of(desk, candidate)
     lines = [f"{told.name}: {show.counted(len(told.events), 'entry')}"]
-    lines.extend(
-        f"{event.seq:>6}  {event.at:%Y-%m-%d %H:%M}  {event.says}" for event in told.events
-    )
+    for event in told.events:
+        first = f"{event.seq:>6}  {event.at:%Y-%m-%d %H:%M}  "
+        lines += words.wrapped(event.says, " " * len(first), first)
     lines += ["", *words.wrapped(CAUTION)]
     value = {
         "person": candidate,

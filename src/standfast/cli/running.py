@@ -50,4 +50,4 @@ def _does_not_fit(error: ValueError) -> StandfastError:
     if not isinstance(error, ValidationError):
         raise error
     faults = "".join(f"\n  {fault}" for fault in in_words(error))
-    return StandfastError(f"this does not fit in a {error.title.lower()}:{faults}")
+    return StandfastError(f"this cannot be entered:{faults}")

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from standfast.cli import options, show
-from standfast.cli.keys import Stdin, passphrase
+from standfast.cli.keys import Stdin, key_words
 from standfast.cli.words import wrapped
 from standfast.model.caution import CAUTION
 
@@ -85,7 +85,7 @@ def sign(
     if (wanted is None) is not everything or (everything and named):
         raise StandfastError("name one certificate, or say --all; --named goes with one alone")
     with options.desk(folder, None, by) as desk:
-        words = passphrase(from_stdin=passphrase_stdin)
+        words = key_words(desk, from_stdin=passphrase_stdin)
         if everything:
             made = give_out_all(desk, words, out, show.progress("certificates"))
         else:
@@ -131,7 +131,7 @@ def publish(
     from standfast.desk.publishing import PAGE, publish
 
     with options.desk(folder) as desk:
-        made = publish(desk, out, passphrase(from_stdin=passphrase_stdin))
+        made = publish(desk, out, key_words(desk, from_stdin=passphrase_stdin))
     if made.base:
         where = f"They belong under {made.base}/ as they lie here, so that {made.base}/v checks."
     else:
@@ -282,7 +282,7 @@ def head(
     from standfast.desk.press import save
 
     with options.desk(folder) as desk:
-        made = proving.head(desk, passphrase(from_stdin=passphrase_stdin))
+        made = proving.head(desk, key_words(desk, from_stdin=passphrase_stdin))
         file = save(out, f"head-{desk.calendar_day}.json", made.content)
         page = heads.page(desk, made.content, file.name)
         paper = save(out, f"{file.stem}.pdf", page)
@@ -317,7 +317,7 @@ def prove(
     if (entry is None) is (since is None):
         raise StandfastError("name an entry, or a head with --since, and not both")
     with options.desk(folder) as desk:
-        words = passphrase(from_stdin=passphrase_stdin)
+        words = key_words(desk, from_stdin=passphrase_stdin)
         if since is not None:
             made, name = proving.prove_growth(desk, since, words), f"growth-{since.stem}.json"
         else:

@@ -21,7 +21,7 @@ from standfast.desk.copying import (
     nobody_watches,
 )
 from standfast.desk.keyfiles import durable
-from standfast.desk.keyring import passphrase_faults
+from standfast.desk.keyring import check_passphrase
 from standfast.desk.opened_copies import check_copy, copy_at
 from standfast.desk.opening import Desk
 from standfast.files.copies import MANIFEST, add_to_archive
@@ -89,13 +89,13 @@ def backup(desk: Desk, out: Path, passphrase: str, *, progress: Progress = nobod
     In a folder that is there the file gets a name by the school and this moment.
 
     Raises:
-        Refused: a passphrase that is too short, or a file that is there already.
-        StandfastError: it cannot be written, or what was written does not read as the book does.
+        Refused: a file is there already.
+        StandfastError: a passphrase that is too short; it cannot be written, or what was written
+            does not read as the book does.
         RecordBookError: the book is damaged.
     """
-    file = out / _name(desk) if out.is_dir() else out
-    if faults := [*passphrase_faults(passphrase), *_there(file)]:
-        raise Refused("no backup was made", faults)
+    check_passphrase(passphrase)
+    file = new_file(desk, out)
     half = file.with_name(f".{file.name}.{os.getpid()}")
     try:
         manifest = _write_backup(desk, half, passphrase, progress)
@@ -109,12 +109,20 @@ def backup(desk: Desk, out: Path, passphrase: str, *, progress: Progress = nobod
     return Kept(file, manifest)
 
 
+def new_file(desk: Desk, out: Path) -> Path:
+    """Where a backup goes: that file, or one in that folder, named by the school and this moment.
+
+    Raises:
+        Refused: a file is there already.
+    """
+    file = out / _name(desk) if out.is_dir() else out
+    if file.exists():
+        raise Refused("no backup was made", [f"{file} is there already; name another file"])
+    return file
+
+
 def _name(desk: Desk) -> str:
     return f"{desk.school.id}-{desk.moment.now:%Y%m%dT%H%M%SZ}{ENDING}"
-
-
-def _there(file: Path) -> list[str]:
-    return [f"{file} is there already; name another file"] if file.exists() else []
 
 
 def _write_backup(desk: Desk, half: Path, passphrase: str, progress: Progress) -> Manifest:

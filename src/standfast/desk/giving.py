@@ -58,9 +58,9 @@ def give_out(
 
     Raises:
         NotFound: no such award.
-        Refused: none is given out for it on this day, or another passphrase.
+        Refused: none is given out for it on this day.
         PaperError: it cannot be drawn; nothing is signed.
-        StandfastError: the school has no key, or a file cannot be written.
+        StandfastError: another passphrase, the school has no key, or a file cannot be written.
     """
     desk = _now(desk)
     award = find_award(desk, wanted)
@@ -79,9 +79,8 @@ def give_out_all(
     One under a key that was revoked since, or that says more than holds by now, counts as none.
 
     Raises:
-        Refused: another passphrase.
         PaperError: one of them cannot be drawn; nothing is signed.
-        StandfastError: the school has no key, or a file cannot be written.
+        StandfastError: another passphrase, the school has no key, or a file cannot be written.
     """
     desk, key = _now(desk), signing_key(desk, passphrase)
     believed = {one.key for one in keyring(desk).signed.file.keys if one.revoked is None}

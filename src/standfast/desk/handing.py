@@ -52,7 +52,7 @@ def hand_over(desk: Desk, what: HandOver, out: Path, passphrase: str) -> HandedO
 
     Raises:
         NotFound: nobody of that slug is in the book.
-        Refused: she was erased, agreed on a day to come, the file is there, or another passphrase.
+        Refused: she was erased, agreed on a day to come, or the file is there.
         StandfastError: the school has no keys, or the file cannot be written.
     """
     who = person(desk, what.person)

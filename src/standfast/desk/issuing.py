@@ -352,8 +352,7 @@ def status_lists(desk: Desk, passphrase: str, purposes: Sequence[str]) -> dict[s
     are those whose award is suspended on the desk's day.  A renewed one simply ends.
 
     Raises:
-        Refused: another passphrase.
-        StandfastError: the school has no key.
+        StandfastError: another passphrase, the school has no key.
     """
     key = signing_key(desk, passphrase)
     # A list speaks from the moment of signing, whatever day the desk was asked about.

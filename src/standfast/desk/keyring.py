@@ -85,13 +85,18 @@ def keyring(desk: Desk) -> Keyring:
         raise StandfastError(f"{folder / TRUST}: {error}; {FROM_OTHERS}") from None
 
 
-def passphrase_faults(passphrase: str) -> list[str]:
-    """What is wrong with a new passphrase."""
+def check_passphrase(passphrase: str) -> None:
+    """Returns when it will do for a new one.
+
+    Raises:
+        StandfastError: it is too short, or no text.
+    """
     if len(passphrase) < SHORTEST_PASSPHRASE:
-        return [f"a passphrase has {SHORTEST_PASSPHRASE} characters or more; a few words will do"]
+        raise StandfastError(
+            f"a passphrase has {SHORTEST_PASSPHRASE} characters or more; a few words will do"
+        )
     if any("\ud800" <= letter <= "\udfff" for letter in passphrase):
-        return ["a passphrase is text in UTF-8, so that every machine reads it alike"]
-    return []
+        raise StandfastError("a passphrase is text in UTF-8, so that every machine reads it alike")
 
 
 ISSUER = re.compile(r"https://[a-z0-9.:-]+(/[A-Za-z0-9_~-][A-Za-z0-9._~-]*)+")
@@ -121,25 +126,25 @@ def make(desk: Desk, issuer: str | None, passphrase: str) -> tuple[KeyMade, KeyM
     a new key will be a new name.
 
     Raises:
-        Refused: there are keys already, or a passphrase that is too short.
-        StandfastError: an address that is none, or the files cannot be written.
+        Refused: there are keys already.
+        StandfastError: a passphrase that is too short, an address that is none, or the files
+            cannot be written.
     """
     from standfast.seal.keys import SecretKey
     from standfast.seal.trust import ListedKey
 
+    check_can_make(desk, issuer)
+    check_passphrase(passphrase)
     folder = desk.root / FOLDER
     first, standby = (SecretKey(desk.moment.random(32)) for _ in range(2))
     name = issuer or f"did:key:{first.public.multikey}"
-    if issuer is not None and issuer_fault(issuer):
-        raise StandfastError(issuer_fault(issuer))
     now = instant(desk.moment.now)
     keys = (
         ListedKey(key=first.public.multikey, since=now),
         ListedKey(key=standby.public.multikey, since=now, standby=True),
     )
     with desk.book.together():
-        if faults := [*passphrase_faults(passphrase), *_there_already(folder)]:
-            raise Refused("no key was made", faults)
+        check_can_make(desk, issuer)  # nobody else may have made them meanwhile
         whole = listed(name, desk.school.name, keys, first, desk.moment.now)
         random = desk.moment.random
         made = (
@@ -148,6 +153,19 @@ def make(desk: Desk, issuer: str | None, passphrase: str) -> tuple[KeyMade, KeyM
         )
         write(folder / TRUST, whole, 0o644)
     return made
+
+
+def check_can_make(desk: Desk, issuer: str | None) -> None:
+    """Returns when the school has no keys yet, and may be known by that address.
+
+    Raises:
+        Refused: there are keys already.
+        StandfastError: an address that is none, or the folder cannot be read.
+    """
+    if issuer is not None and issuer_fault(issuer):
+        raise StandfastError(issuer_fault(issuer))
+    if faults := [*_there_already(desk.root / FOLDER)]:
+        raise Refused("no key was made", faults)
 
 
 def _there_already(folder: Path) -> Iterator[str]:
@@ -166,7 +184,7 @@ def open_key(desk: Desk, multikey: str, passphrase: str) -> SecretKey:
     """A secret key of the school's.
 
     Raises:
-        Refused: another passphrase.
+        StandfastError: another passphrase.
         StandfastError: its file is not here, or holds another key.
     """
     from standfast.seal.encoding import Unreadable
@@ -176,9 +194,7 @@ def open_key(desk: Desk, multikey: str, passphrase: str) -> SecretKey:
     try:
         key = from_pem(file.read_bytes(), passphrase)
     except FileNotFoundError:
-        raise StandfastError(
-            f"{file}: the key is not here; bring it back from where it is kept"
-        ) from None
+        raise _not_here(file) from None
     except OSError as error:
         raise StandfastError(f"{file}: {error.strerror}; check who may read it") from None
     except Unreadable as error:
@@ -186,6 +202,22 @@ def open_key(desk: Desk, multikey: str, passphrase: str) -> SecretKey:
     if key.public.multikey != multikey:
         raise StandfastError(f"{file}: holds another key than the list names")
     return key
+
+
+def check_at_hand(desk: Desk, *, standby: bool = False) -> None:
+    """Returns when the key that signs, or the standby, can be opened with its passphrase.
+
+    Raises:
+        StandfastError: the school has no keys, or its file is not here.
+    """
+    ring = keyring(desk)
+    file = ring.file_of((ring.standby if standby else ring.signing).key)
+    if not file.exists():
+        raise _not_here(file)
+
+
+def _not_here(file: Path) -> StandfastError:
+    return StandfastError(f"{file}: the key is not here; bring it back from where it is kept")
 
 
 def signing_key(desk: Desk, passphrase: str) -> SecretKey:
@@ -197,7 +229,7 @@ def paper_copy(desk: Desk, passphrase: str, *, standby: bool) -> str:
     """The secret as text of 48 letters, for a sheet of paper in a safe.
 
     Raises:
-        Refused: another passphrase.
+        StandfastError: another passphrase.
     """
     ring = keyring(desk)
     return open_key(desk, (ring.standby if standby else ring.signing).key, passphrase).multikey
@@ -207,12 +239,14 @@ def bring(desk: Desk, text: str, passphrase: str) -> KeyMade:
     """Brings a key back from its paper copy, spaces and line ends as they may be.
 
     Raises:
-        Refused: it is none of the school's keys, or a passphrase that is too short.
+        Refused: it is none of the school's keys.
+        StandfastError: a passphrase that is too short.
     """
     from standfast.seal.encoding import Unreadable
     from standfast.seal.keys import SecretKey
 
-    ring, faults = keyring(desk), passphrase_faults(passphrase)
+    ring = keyring(desk)
+    check_passphrase(passphrase)
     try:
         key = SecretKey.of("".join(text.split()))
     except Unreadable:
@@ -221,7 +255,5 @@ def bring(desk: Desk, text: str, passphrase: str) -> KeyMade:
         ) from None
     known = ring.signed.file.find(key.public.multikey)
     if known is None:
-        faults.append("it is a key, but none of this school's")
-    if faults or known is None:
-        raise Refused("nothing was brought back", faults)
+        raise Refused("nothing was brought back", ["it is a key, but none of this school's"])
     return keep(ring.folder, key, passphrase, desk.moment.random, standby=known.standby)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, BinaryIO, cast
 from standfast.desk.copying import JOURNAL, Progress, nobody_watches
 from standfast.files.copies import AGAIN, MANIFEST, Copy, Member, Members, in_archive, in_folder
 from standfast.model.manifest import BOOK
-from standfast.problems import BadInput, NotFound, Place, Problem, StandfastError
+from standfast.problems import BadInput, Place, Problem, StandfastError
 
 if TYPE_CHECKING:
     from standfast.store.filling import Parts
@@ -24,8 +24,7 @@ def copy_at(place: Path, passphrase: str = "") -> Copy:
 
     Raises:
         BadInput: its manifest cannot be read.
-        Refused: another passphrase.
-        StandfastError: it is none, is damaged, or was written by a later version.
+        StandfastError: another passphrase; it is none, is damaged, or of a later version.
     """
     return Copy.opened(in_folder(place) if place.is_dir() else in_backup(place, passphrase))
 
@@ -84,8 +83,7 @@ def check_copy(
 
     Raises:
         BadInput: every fault in it.
-        NotFound: it has no such entry.
-        StandfastError: a later version wrote it.
+        StandfastError: it has no such entry, or a later version wrote it.
     """
     from standfast.store.filling import check
 
@@ -95,7 +93,10 @@ def check_copy(
     if problems:
         raise BadInput(problems)
     if until is not None and not found.limit.reached:
-        raise NotFound(f"entry among the {found.tree.size} of the copy", str(until), ())
+        raise StandfastError(
+            f"no entry '{until}' is in the copy; it has {found.tree.size}, numbered from 1 in their"
+            " order"
+        )
     return found
 
 

@@ -33,7 +33,7 @@ def head(desk: Desk, passphrase: str) -> Proven:
     """The head of the whole book, signed, and remembered by the book.
 
     Raises:
-        Refused: another passphrase.
+        StandfastError: another passphrase.
         RecordBookError: the book is not that of an earlier head.
     """
     made = sign_head(desk, signing_key(desk, passphrase))
@@ -53,7 +53,7 @@ def prove_entry(desk: Desk, entry: str, passphrase: str) -> Proven:
 
     Raises:
         NotFound: no such entry.
-        Refused: another passphrase.
+        StandfastError: another passphrase.
     """
     key = signing_key(desk, passphrase)
     desk.book.entry_content(entry)

@@ -50,8 +50,7 @@ def publish(desk: Desk, out: Path, passphrase: str) -> Published:
     Everything is made before anything is written.
 
     Raises:
-        Refused: another passphrase.
-        StandfastError: the school has no key, or a file cannot be written.
+        StandfastError: another passphrase, the school has no key, or a file cannot be written.
     """
     files = dict(_files(desk, passphrase))
     written = []

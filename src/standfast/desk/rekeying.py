@@ -27,7 +27,7 @@ def rotate(desk: Desk, passphrase: str) -> KeyMade:
     """A new key for what is signed from now on; the old ones stay listed and keep what they signed.
 
     Raises:
-        Refused: another passphrase.
+        StandfastError: another passphrase.
     """
     from standfast.seal.keys import SecretKey
     from standfast.seal.trust import ListedKey
@@ -58,7 +58,7 @@ def replace_lost(desk: Desk, passphrase: str, *, stolen: bool) -> tuple[KeyMade,
     revoked from now on, and what it signed counts only as far as the record book shows it.
 
     Raises:
-        Refused: another passphrase.
+        StandfastError: another passphrase.
         StandfastError: the standby key's file is not here.
     """
     with desk.book.together():
@@ -79,11 +79,11 @@ def revoke(desk: Desk, fingerprint: str, passphrase: str) -> KeyMade | None:
     standby another one is made, which is given back.
 
     Raises:
-        Refused: it is none of the school's, signs now or is revoked already; another passphrase.
+        Refused: it is none of the school's, signs now or is revoked already.
+        StandfastError: another passphrase.
     """
     with desk.book.together():
-        ring = keyring(desk)
-        found = _to_revoke(ring, fingerprint)
+        ring, found = keyring(desk), to_revoke(desk, fingerprint)
         key, now = signing_key(desk, passphrase), _after(ring, desk.moment.now)
         changes = {found.key: {"revoked": instant(now)}}
         if found.standby:
@@ -92,9 +92,15 @@ def revoke(desk: Desk, fingerprint: str, passphrase: str) -> KeyMade | None:
     return None
 
 
-def _to_revoke(ring: Keyring, fingerprint: str) -> ListedKey:
+def to_revoke(desk: Desk, fingerprint: str) -> ListedKey:
+    """The key of that fingerprint, if it can be revoked.
+
+    Raises:
+        Refused: it is none of the school's, signs now or is revoked already.
+    """
     from standfast.seal.keys import PublicKey
 
+    ring = keyring(desk)
     keys = {PublicKey.of(one.key).thumbprint: one for one in ring.signed.file.keys}
     found = keys.get(fingerprint)
     if found is None:

@@ -91,7 +91,7 @@ def restore(
         RecordBookError: the database or the role will not do.
         StandfastError: the folder holds something else, or cannot be written.
     """
-    alone = _book_alone(into, wanted.server)
+    alone = book_alone(into, at_an_address=wanted.server is not None)
     wanted = replace(wanted, forget=(*wanted.forget, *listed_beside(into)))
     making = _Making(copy, moment, wanted, progress, check_copy(copy, wanted.until, progress))
     if not alone:
@@ -107,8 +107,13 @@ def restore(
     return replace(made, place=into)
 
 
-def _book_alone(into: Path, server: Server | None) -> bool:
-    """Whether only the book is to be put there, since the folder holds its school."""
+def book_alone(into: Path, *, at_an_address: bool) -> bool:
+    """Whether only the book is to be put there, since the folder holds its school.
+
+    Raises:
+        Refused: a record book is there already, or the school's is at an address.
+        StandfastError: the folder holds something else.
+    """
     there = sorted(into.glob(f"{BOOK_FILE}*")) if into.is_dir() else []
     there = [file for file in there if not file.name.endswith(("-queue", UNFINISHED))]
     if there:
@@ -116,7 +121,7 @@ def _book_alone(into: Path, server: Server | None) -> bool:
             f"{there[0]}: a record book is there, and none is ever overwritten; name a new folder,"
             f" or put {', '.join(file.name for file in there)} elsewhere first"
         )
-    if (into / ADDRESS_FILE).exists() and server is None:
+    if (into / ADDRESS_FILE).exists() and not at_an_address:
         raise Refused(
             f"{into / ADDRESS_FILE}: the school's record book is at an address; bring it back there"
             " with --at and --role, or name a new folder"
@@ -151,10 +156,9 @@ class _Making:
             if self.copy.faults:
                 raise BadInput(self.copy.faults)
             forgotten = tuple(_forget(book, self.moment, self.wanted.forget))
-            before = book.size()
+            entered = 0
             if self.wanted.until is not None:
-                book.put_people(book.people(), lambda: _stamp(self.moment))
-            entered = book.size() - before
+                entered = book.put_names(lambda: _stamp(self.moment))
             left_out, audit = self.found.left_out, book.audit()
             where = None if isinstance(book.where, Path) else book.where
             if where is not None:  # before it is kept, so that a full disk keeps nothing

@@ -14,7 +14,7 @@ from functools import cached_property, lru_cache
 from hashlib import sha256
 
 from standfast.model.canonical import canonical
-from standfast.problems import Refused
+from standfast.problems import StandfastError
 from standfast.seal.encoding import Unreadable, base58btc, base64url, from_base58btc
 
 PUBLIC, SECRET = b"\xed\x01", b"\x80\x26"
@@ -139,7 +139,7 @@ def from_pem(content: bytes, passphrase: str) -> SecretKey:
     """The key in a file.
 
     Raises:
-        Refused: another passphrase.
+        StandfastError: another passphrase.
         Unreadable: the file holds no Ed25519 key under a passphrase.
     """
     from cryptography.exceptions import UnsupportedAlgorithm
@@ -151,7 +151,9 @@ def from_pem(content: bytes, passphrase: str) -> SecretKey:
     try:
         key = load_pem_private_key(content, _typed(passphrase).encode())
     except (ValueError, TypeError):
-        raise Refused("this passphrase does not open the key; mind capital letters") from None
+        raise StandfastError(
+            "this passphrase does not open the key; mind capital letters"
+        ) from None
     except UnsupportedAlgorithm as error:
         raise Unreadable(f"a key under a way of locking that is not known: {error}") from None
     if not isinstance(key, Ed25519PrivateKey):

@@ -24,7 +24,7 @@ import unicodedata
 from collections.abc import Callable
 from typing import TYPE_CHECKING, BinaryIO
 
-from standfast.problems import Refused
+from standfast.problems import StandfastError
 from standfast.seal.encoding import Unreadable
 
 if TYPE_CHECKING:
@@ -91,7 +91,7 @@ class Unlocked(io.RawIOBase):
 
     Raises:
         Unreadable: no such file, one of a later form, changed or cut.
-        Refused: another passphrase.
+        StandfastError: another passphrase.
     """
 
     def __init__(self, file: BinaryIO, passphrase: str) -> None:
@@ -102,7 +102,7 @@ class Unlocked(io.RawIOBase):
             raise Unreadable(CUT)
         self._pieces = _Pieces(passphrase, salt, first)
         if not hmac.compare_digest(mark, self._pieces.mark):
-            raise Refused(
+            raise StandfastError(
                 "this passphrase does not open the backup; mind capital letters"
                 " (or the beginning of the file was changed)"
             )

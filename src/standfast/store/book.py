@@ -254,6 +254,11 @@ class Book:
         with self._writing() as writing:
             return people.put_people(writing, everybody, new_stamp)
 
+    def put_names(self, new_stamp: Callable[[], Stamp]) -> int:
+        """Enters names that are other than the journal commits to; gives of how many."""
+        with self._writing() as writing:
+            return people.put_names(writing, new_stamp)
+
     def find_person(self, person: str) -> Person | None:
         """The person of that slug or opaque id, or None."""
         with self._reading() as reading:

@@ -45,6 +45,25 @@ def _put(writing: Writing, person: Person, new_stamp: Callable[[], Stamp]) -> En
     return writing.write(new_stamp(), body, about=state.person)
 
 
+def put_names(writing: Writing, new_stamp: Callable[[], Stamp]) -> int:
+    """Enters the names of those about whom the newest entry commits to others; gives how many.
+
+    What else is known of them stays as it is, and may be about people whom the book has not yet: a
+    copy up to an entry has the names of its own day.
+    """
+    changed = 0
+    for row in writing.conn.execute(select(identity).order_by(identity.c.handle)).all():
+        entry = latest(writing, row.ref)
+        if entry is None:
+            continue
+        known = PersonSet.model_validate_json(entry.body)
+        body = PersonSet(person=known.person, commitment=names.commitment(row))
+        if body != known:
+            writing.write(new_stamp(), body, about=row.ref)
+            changed += 1
+    return changed
+
+
 def latest(reading: Reading, ref: str) -> Entry | None:
     """The newest entry of what is known of a person; `ref` is her opaque id."""
     query = select(journal).join(people, people.c.seq == journal.c.seq).where(people.c.ref == ref)
