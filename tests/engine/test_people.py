@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 from tests.engine import made
 
-from standfast.engine.people import faults_in_person, misspelt
+from standfast.engine.people import faults_in_person
 from standfast.model.base import Noun
 from standfast.model.people import Approval, Conflict, Document, Term, Tie
 
@@ -34,8 +34,8 @@ def test_a_line_that_ends_before_it_begins_is_a_fault(key: str) -> None:
         update={key: (lines(FIRST)[key], lines(BEFORE)[key])},
     )
 
-    assert list(faults_in_person(same)) == []  # one day long
-    [fault] = faults_in_person(turned)
+    assert list(faults_in_person(same, ())) == []  # one day long
+    [fault] = faults_in_person(turned, ())
     assert fault.path == (key, 1, "last_day" if key == "documents" else "until")
     assert str(FIRST) in fault.what
     assert str(BEFORE) in fault.what
@@ -54,7 +54,7 @@ def test_a_line_that_ends_before_it_begins_is_a_fault(key: str) -> None:
 def test_a_tie_with_oneself_is_a_fault(key: str, line: Noun, field: str) -> None:
     person = made.person("ann").model_copy(update={key: (line,)})
 
-    [fault] = faults_in_person(person)
+    [fault] = faults_in_person(person, ())
     assert (fault.path, fault.what) == ((key, 0, field), "ann is the same person")
 
 
@@ -80,6 +80,6 @@ def test_a_name_almost_like_another_is_a_fault_since_it_never_counts(
         if key == "documents"
         else Approval(rubric=word, **days)
     )
-    faults = list(misspelt(made.person("ann").model_copy(update={key: (line,)}), [rubric]))
+    faults = list(faults_in_person(made.person("ann").model_copy(update={key: (line,)}), [rubric]))
 
     assert [(one.path[:2], one.cure) for one in faults] == ([((key, 0), said)] if said else [])

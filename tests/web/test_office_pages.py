@@ -132,6 +132,7 @@ def test_a_document_that_was_shown_is_entered(house: Served) -> None:
         ({"last_day": "2026-10-31"}, 409, "its last day is 2026-10-31"),
         ({"issued": "31.12.2026"}, 422, "no day of the calendar"),
         ({"document": "First Aid"}, 422, "First Aid"),
+        ({"document": "first-ade"}, 409, "no document is &#39;first-ade&#39;"),
         ({"document": ""}, 422, "document"),
         ({"more": "x"}, 422, "more"),
     ],

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from standfast.desk.opening import SCHOOL_FILE, Desk
 from standfast.engine.definitions import faults_across, faults_in_rubric, faults_in_syllabus
 from standfast.engine.impartiality import conflict_faults
-from standfast.engine.people import faults_in_person, misspelt
+from standfast.engine.people import faults_in_person
 from standfast.engine.sheets import (
     approval_faults,
     faults_in,
@@ -75,8 +75,7 @@ def _meaning(found: Definitions, beside: Definitions, home: Definitions) -> Iter
     for syllabus in found.syllabuses:
         yield from problems_at(syllabus, faults_in_syllabus(syllabus.noun))
     for who in found.people:
-        yield from problems_at(who, faults_in_person(who.noun))
-        yield from problems_at(who, misspelt(who.noun, rubrics))
+        yield from problems_at(who, faults_in_person(who.noun, rubrics))
     for rubric in found.rubrics:
         yield from problems_at(rubric, faults_in_rubric(rubric.noun, _of(rubric.noun, syllabuses)))
     texts: list[Placed[Any]] = [*found.rubrics, *found.syllabuses]

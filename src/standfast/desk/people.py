@@ -11,13 +11,14 @@ from standfast.desk.honouring import enter_transitions
 from standfast.desk.opening import Desk
 from standfast.engine.impartiality import tied
 from standfast.engine.naming import named_in
-from standfast.engine.people import faults_in_person, misspelt
+from standfast.engine.people import faults_in_person
 from standfast.model.base import LONGEST_TEXT
 from standfast.model.people import Document, Person
 from standfast.problems import BadInput, NotFound, Problem, Refused, StandfastError
 
 if TYPE_CHECKING:
     from standfast.files.read import Placed
+    from standfast.model.rubric import Rubric
 
 
 @dataclass(frozen=True)
@@ -74,13 +75,16 @@ def _sound(desk: Desk, found: Sequence[Placed[Person]], problems: list[Problem])
     """The people, when there is no problem with them, neither one known already nor another."""
     from standfast.files.read import problems_at
 
-    rubrics = [placed.noun for placed in desk.definitions.rubrics]
+    rubrics = _rubrics(desk)
     for placed in found:
-        problems.extend(problems_at(placed, faults_in_person(placed.noun)))
-        problems.extend(problems_at(placed, misspelt(placed.noun, rubrics)))
+        problems.extend(problems_at(placed, faults_in_person(placed.noun, rubrics)))
     if problems:
         raise BadInput(sorted(problems))
     return [placed.noun for placed in found]
+
+
+def _rubrics(desk: Desk) -> list[Rubric]:
+    return [placed.noun for placed in desk.definitions.rubrics]
 
 
 def enter(desk: Desk, people: Iterable[Person]) -> Entered:
@@ -98,14 +102,16 @@ def add_document(desk: Desk, wanted: str, document: Document) -> None:
 
     Raises:
         NotFound: nobody of that slug is in the book.
-        Refused: it ends before it is issued, or is there already.
+        Refused: it ends before it is issued, is there already, or is misspelt.
     """
     who = person(desk, wanted)
     if document in who.documents:
         raise Refused("nothing was entered", ["the same document is there already"])
     changed = who.model_copy(update={"documents": (*who.documents, document)})
-    if faults := [str(fault) for fault in faults_in_person(changed)]:
-        raise Refused("nothing was entered", faults)
+    own = ("documents", len(who.documents))
+    faults = [f for f in faults_in_person(changed, _rubrics(desk)) if f.path[:2] == own]
+    if faults:
+        raise Refused("nothing was entered", [f"{fault.what}; {fault.cure}" for fault in faults])
     enter(desk, [changed])
 
 

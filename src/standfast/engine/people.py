@@ -23,9 +23,13 @@ class _Days(Protocol):
     def until(self) -> date | None: ...
 
 
-def faults_in_person(person: Person) -> Iterator[Fault]:
-    """A tie with oneself, and whatever ends before it begins, each with its path and cure."""
+def faults_in_person(person: Person, rubrics: Collection[Rubric]) -> Iterator[Fault]:
+    """A tie with oneself, what ends before it begins, and what is almost a name of the rubrics.
+
+    Each with its path and cure.
+    """
     yield from _with_oneself(person)
+    yield from _misspelt(person, rubrics)
     for n, document in enumerate(person.documents):
         if document.last_day < document.issued:
             path = ("documents", n, "last_day")
@@ -38,7 +42,7 @@ def faults_in_person(person: Person) -> Iterator[Fault]:
     yield from _turned("hears_appeals", person.hears_appeals)
 
 
-def misspelt(person: Person, rubrics: Collection[Rubric]) -> Iterator[Fault]:
+def _misspelt(person: Person, rubrics: Collection[Rubric]) -> Iterator[Fault]:
     """A rubric or a document that is written almost like one that there is, and so never counts.
 
     Another name altogether is no fault: a rubric may be past, and a school may note any document.
