@@ -171,6 +171,25 @@ def test_a_signed_certificate_is_checked_by_whoever_believes_the_school(
     assert not kept.named
 
 
+@pytest.mark.usefixtures("keyed")
+def test_what_is_not_known_for_want_of_a_file_is_said_with_where_to_get_it(
+    standfast: Run, typed: Run
+) -> None:
+    ask, lists = "'standfast trust trust.json --fingerprint FINGERPRINT'", "with --list"
+    typed("sign", NUMBER, "--out", "out")
+    unknown = standfast("verify", FILE).flat
+    believed(standfast)
+    without = standfast("verify", FILE).flat
+    typed("publish", "--out", "out")
+    whole = standfast("verify", FILE, *LISTS).flat
+
+    assert [(ask in one, lists in one) for one in (unknown, without, whole)] == [
+        (True, True),
+        (False, True),
+        (False, False),
+    ]
+
+
 @pytest.mark.usefixtures("today")
 def test_a_school_without_a_site_is_known_by_its_key(
     scored: Path, standfast: Run, typed: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch

@@ -238,6 +238,7 @@ def verify(  # noqa: PLR0913, PLR0917 - options, all named when typed
             for one in told.findings
             for line in wrapped(one.says, "      ", f"  {SIGNS[one.answer]} {one.question}: ")
         ),
+        *(line for how in _to_know_more(told) for line in wrapped(how, "  ")),
         "",
         *wrapped(CAUTION),
     ]
@@ -253,6 +254,21 @@ def verify(  # noqa: PLR0913, PLR0917 - options, all named when typed
     }
     show.answer(text, value, as_json=as_json)
     raise typer.Exit(show.YES if told.holds else show.NO)
+
+
+def _to_know_more(told: Checked) -> Iterator[str]:
+    """What whoever checks can do about what is not known for want of a file."""
+    missing = {one.question: one.says for one in told.findings if one.answer == "not known"}
+    if any("in no trust file" in says for says in missing.values()):
+        yield (
+            "To know whose key it is: ask the school for trust.json and for its fingerprint, then"
+            " 'standfast trust trust.json --fingerprint FINGERPRINT'."
+        )
+    if missing.keys() & {"revocation", "suspension"}:
+        yield (
+            "To know whether it was taken back: ask the school for its newest lists, or take them"
+            " from its site, and name each with --list."
+        )
 
 
 def _checked(wanted: str, against: With, now: datetime) -> Checked:
