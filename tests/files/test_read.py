@@ -78,9 +78,14 @@ def test_every_value_and_key_knows_its_place() -> None:
         pytest.param("? [1]\n: 2\n", "f.yaml:1:3: a key is a list", id="list as key"),
         pytest.param("1: 2\n", "f.yaml:1:1: key 1 is no word", id="number as key"),
         pytest.param("a: [1, 2\n", "f.yaml:2:1", id="open bracket"),
-        pytest.param("a:\n\tb: 1\n", "f.yaml:2:1", id="tab"),
-        pytest.param("a: 'x\n", "f.yaml:2:1", id="open quote"),
-        pytest.param("a: b: c\n", "f.yaml:1:5", id="two colons"),
+        pytest.param("a:\n\tb: 1\n", "f.yaml:2:1: this sign cannot stand here; use sp", id="tab"),
+        pytest.param("a: 1\n\tb: 1\n", "f.yaml:2:1: a tab stands where lines", id="tab in lines"),
+        pytest.param("a: 'x\n", "f.yaml:2:1: a quote is opened and not closed", id="open quote"),
+        pytest.param("a: b: c\n", "f.yaml:1:5: a ': ' stands where none", id="two colons"),
+        pytest.param("a: 1\nb:2\nc: 3\n", "f.yaml:3:1: a line before this has no", id="no space"),
+        pytest.param("a:\n  - 1\n b: 2\n", "f.yaml:3:2: a key or the end of a", id="indented"),
+        pytest.param("a:\n  - 1\n  b: 2\n", "f.yaml:3:3: an item of the list", id="no hyphen"),
+        pytest.param("a: {b: 1\nc: 2\n", "f.yaml:2:2: a comma or a closing bracket", id="comma"),
         pytest.param(
             "[" * 100_000, "f.yaml:1:1001: exceeded maximum nesting depth", id="deep flow"
         ),

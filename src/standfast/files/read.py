@@ -143,12 +143,56 @@ def parse_yaml(text: str, name: str) -> Document:
             if builder.too_deep or len(builder.problems) >= MOST_PROBLEMS:
                 break
     except yaml.MarkedYAMLError as error:
-        builder.refuse(error.problem_mark, error.problem or "is no YAML", "mend the form there")
+        builder.refuse(error.problem_mark, *_in_words(error.problem or ""))
     except yaml.YAMLError as error:
         builder.refuse(None, f"is no YAML ({str(error).splitlines()[0]})", "mend the form there")
     if builder.problems:
         raise BadInput(sorted(builder.problems))
     return Document(name, builder.root, builder.places, builder.keys)
+
+
+def _in_words(problem: str) -> tuple[str, str]:
+    """What a reader of YAML complains of, as whoever typed the file would say it, and the cure."""
+    for begins, words in _COMPLAINTS:
+        if problem.startswith(begins):
+            return words
+    return problem or "is no YAML", "mend the form there"
+
+
+_COMPLAINTS = (
+    (
+        "could not find expected ':'",
+        ("a line before this has no ': '", "write each key as 'minutes: 55', with a space"),
+    ),
+    (
+        "did not find expected key",
+        (
+            "a key or the end of a list is expected here",
+            "begin it below the one that goes before, or close a quote before it",
+        ),
+    ),
+    (
+        "did not find expected '-' indicator",
+        ("an item of the list is expected here, after '- '", "begin it below the one before"),
+    ),
+    (
+        "did not find expected ',' or",
+        ("a comma or a closing bracket is expected here", "add it, or put the text in quotes"),
+    ),
+    (
+        "mapping values are not allowed",
+        ("a ': ' stands where none is expected", "put the text in quotes, or begin a new line"),
+    ),
+    (
+        "found character that cannot start",
+        ("this sign cannot stand here", "use spaces for tabs, and quotes around such a text"),
+    ),
+    ("found a tab character", ("a tab stands where lines begin", "use spaces")),
+    (
+        "found unexpected end of stream",
+        ("a quote is opened and not closed", "close it"),
+    ),
+)
 
 
 @dataclass

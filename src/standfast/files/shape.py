@@ -114,7 +114,7 @@ def _words(  # noqa: PLR0911 - one way out for each kind of fault
         allowed = [
             part.strip("'") for part in str(context["expected"]).replace(" or ", ", ").split(", ")
         ]
-        return f"{name}: {shown} is not one of {', '.join(allowed)}", _near(found["input"], allowed)
+        return f"{name}: {shown} is not one of {', '.join(allowed)}", _one(found["input"], allowed)
     if error == "union_tag_invalid":
         allowed = [part.strip("'") for part in str(context["expected_tags"]).split(", ")]
         return f"kind: '{context['tag']}' is not known", _near(context["tag"], allowed)
@@ -181,6 +181,12 @@ _FORMS = {
 
 def _near(value: object, allowed: list[str]) -> str:
     return nearest(str(value), allowed)
+
+
+def _one(value: object, allowed: list[str]) -> str:
+    """As `nearest`, where what is allowed was said already."""
+    cure = nearest(str(value), allowed)
+    return cure if cure.startswith("did you mean") else "write one of them"
 
 
 def _shown(value: object) -> str:

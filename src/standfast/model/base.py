@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import typing
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import date, datetime
 from fractions import Fraction
 from functools import cache, lru_cache
@@ -90,7 +91,8 @@ def _iso_day(value: object) -> date:
     if isinstance(value, date) and not isinstance(value, datetime):
         return value
     if isinstance(value, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", value):
-        return date.fromisoformat(value)
+        with suppress(ValueError):
+            return date.fromisoformat(value)
     raise ValueError(f"'{value}' is no day of the calendar; write it as 2026-03-01")
 
 
