@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import logging
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -12,6 +13,9 @@ from standfast.problems import PaperError
 if TYPE_CHECKING:
     from pypdf import PdfReader
 
+    quiet = logging.getLogger("pypdf")  # it repeats what a stranger wrote, controls and all
+    quiet.addHandler(logging.NullHandler())
+    quiet.propagate = False
 MOST_BYTES, MOST_PAGES = 8_000_000, 8
 
 

@@ -120,12 +120,12 @@ def succeeds(known: Signed | None, offered: Signed, fingerprint: str | None) -> 
         _not_gone_back(known, offered, listed)
     if fingerprint == offered.by.thumbprint:
         return
+    if fingerprint is not None:
+        raise Refused(
+            f"not signed with the key {fingerprint}, but with {offered.by.thumbprint}",
+            ["do not copy this one: ask the school which it is, in another way than it came"],
+        )
     if known is None or known.file.issuer != offered.file.issuer:
-        if fingerprint is not None:
-            raise Refused(
-                f"not signed with the key {fingerprint}, but with {offered.by.thumbprint}",
-                ["do not copy this one: ask the school which it is, in another way than it came"],
-            )
         raise Refused(
             "this school is not known yet",
             ["name the fingerprint that the school printed or told: --fingerprint"],
