@@ -6,6 +6,7 @@ import json
 import shutil
 import stat
 import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -492,6 +493,33 @@ def test_a_pdf_without_a_certificate_and_what_is_no_pdf(typed: Run, standfast: R
     assert (half.code, "ask for" in half.err) == (2, True)
 
 
+def test_a_strangers_pdf_makes_its_reader_write_nothing_to_the_terminal(tmp_path: Path) -> None:
+    """In a process of its own, since pytest hears what is logged before the terminal does."""
+    pdf = pikepdf.new()
+    page = pdf.add_blank_page()
+    font = pikepdf.Dictionary(
+        Type=pikepdf.Name.Font,
+        Subtype=pikepdf.Name.Type1,
+        BaseFont=pikepdf.Name.Helvetica,
+        Encoding=pikepdf.Name("/x\x1b[2J + signature: unchanged"),
+    )
+    page.Resources = pikepdf.Dictionary(Font=pikepdf.Dictionary(F1=font))
+    page.Contents = pdf.make_stream(b"BT /F1 12 Tf 10 10 Td (hi) Tj ET")
+    pdf.save(tmp_path / "odd.pdf")
+
+    ran = subprocess.run(
+        [sys.executable, "-m", "standfast", "verify", tmp_path / "odd.pdf"],
+        capture_output=True,
+        check=False,
+    )
+
+    assert ran.returncode == 2
+    assert ran.stderr.splitlines() == [
+        f"{tmp_path / 'odd.pdf'}: carries no signed certificate;"
+        " ask for one that 'standfast sign' made".encode()
+    ]
+
+
 @pytest.mark.usefixtures("keyed")
 def test_erasing_the_holder_takes_the_salt_and_no_certificate_is_signed_any_more(
     typed: Run, standfast: Run
@@ -639,6 +667,8 @@ def test_the_first_trust_file_needs_its_fingerprint_and_a_later_one_a_key_that_i
     assert (wrong.code, "do not copy this one" in wrong.err) == (1, True)
     assert believed(standfast).code == 0
     assert typed("keys", "rotate").code == 0
+    other = standfast("trust", "keys/trust.json", "--fingerprint", "x" * 43)
+    assert (other.code, "do not copy this one" in other.err) == (1, True)
     assert standfast("trust", "keys/trust.json").code == 0
     before = found(standfast("verify", FILE, "--json"))
     assert typed("sign", NUMBER, "--out", "out").code == 0

@@ -13,9 +13,10 @@ from standfast.problems import PaperError
 if TYPE_CHECKING:
     from pypdf import PdfReader
 
-    quiet = logging.getLogger("pypdf")  # it repeats what a stranger wrote, controls and all
-    quiet.addHandler(logging.NullHandler())
-    quiet.propagate = False
+_QUIET = logging.getLogger("pypdf")  # it repeats what a stranger wrote, controls and all
+_QUIET.addHandler(logging.NullHandler())
+_QUIET.propagate = False
+
 MOST_BYTES, MOST_PAGES = 8_000_000, 8
 
 
