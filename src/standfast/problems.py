@@ -113,6 +113,16 @@ class PaperError(StandfastError):
     """A page cannot be made as it must be: a font, a glyph or a value is missing."""
 
 
+def meant(wanted: str, known: Iterable[str]) -> str:
+    """Which known name may have been meant, as a question; empty when none is near.
+
+    >>> meant("cretirion", ["criterion", "title"])
+    "did you mean 'criterion'?"
+    """
+    close = difflib.get_close_matches(wanted, sorted(set(known)), n=1, cutoff=0.6)
+    return f"did you mean '{close[0]}'?" if close else ""
+
+
 def nearest(wanted: str, known: Iterable[str]) -> str:
     """The cure for a wrong name: the nearest known one, or the list when none is near.
 
@@ -122,9 +132,8 @@ def nearest(wanted: str, known: Iterable[str]) -> str:
     'known: a, b'
     """
     names = sorted(set(known))
-    close = difflib.get_close_matches(wanted, names, n=1, cutoff=0.6)
-    if close:
-        return f"did you mean '{close[0]}'?"
+    if close := meant(wanted, names):
+        return close
     if not names:
         return "there are none yet"
     shown = ", ".join(names[:12])

@@ -92,7 +92,7 @@ def test_every_contradiction_of_a_sheet_is_named_with_its_line(
 
 
 def wrong_names(school: Path) -> tuple[Path, set[int]]:
-    """A sheet of that school with four names misspelt, and the lines of them."""
+    """A sheet of that school with its rubric's version and two people wrong, and their lines."""
     text = Path(sheet(SHEETS[0])).read_text("utf-8")
     changes = {
         "rubric_version: 1": "rubric_version: 7",

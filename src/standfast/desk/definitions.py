@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,7 +18,7 @@ from standfast.engine.sheets import (
     unknown_rubric,
 )
 from standfast.model.base import NounT
-from standfast.model.people import Person
+from standfast.model.people import ConflictPolicy, Person
 from standfast.model.rubric import Rubric
 from standfast.model.sheet import Sheet
 from standfast.model.syllabus import Syllabus
@@ -83,8 +83,9 @@ def _meaning(found: Definitions, beside: Definitions, home: Definitions) -> Iter
         for placed in texts:
             if placed.noun is noun:
                 yield from problems_at(placed, [fault])
+    known = _Known.of((found, beside, home))
     for sheet in found.sheets:
-        yield from problems_at(sheet, _sheet_faults(sheet.noun, (found, beside, home)))
+        yield from problems_at(sheet, _sheet_faults(sheet.noun, known))
 
 
 def _with(named: Sequence[Placed[NounT]], beside: Sequence[Placed[NounT]]) -> list[NounT]:
@@ -93,28 +94,47 @@ def _with(named: Sequence[Placed[NounT]], beside: Sequence[Placed[NounT]]) -> li
     return [p.noun for p in (*named, *(p for p in beside if p.file not in files))]
 
 
-def _sheet_faults(sheet: Sheet, nearest_first: Sequence[Definitions]) -> Iterator[Fault]:
-    """What a sheet says against the texts and the people that are there; of unread ones nothing."""
-    unread = {kind for one in nearest_first for kind in one.unread}
-    people: dict[str, Person] = {}
-    texts: dict[tuple[str, int], Rubric] = {}
-    syllabuses: list[Syllabus] = []
-    policies = [p.noun.conflict_of_interest for one in nearest_first for p in one.schools]
-    for one in nearest_first:
-        for who in one.people:
-            people.setdefault(who.noun.id, who.noun)
-        for text in one.rubrics:
-            texts.setdefault((text.noun.id, text.noun.version), text.noun)
-        syllabuses += [placed.noun for placed in one.syllabuses]
-    if people and "people" not in unread:
-        yield from faults_of_people(sheet, people)
-    if texts and "rubric" not in unread:
-        yield from unknown_rubric(sheet, texts.values())
-    assessor, candidate = people.get(sheet.assessor), people.get(sheet.candidate)
-    policy = policies[0] if policies else "refused"
-    yield from conflict_faults(sheet, assessor, candidate, policy)
-    rubric = texts.get((sheet.rubric, sheet.rubric_version))
-    syllabus = _of(rubric, syllabuses) if rubric else None
+@dataclass(frozen=True)
+class _Known:
+    """What sheets are held against: of what is there twice, the nearest."""
+
+    people: Mapping[str, Person]
+    rubrics: Mapping[tuple[str, int], Rubric]
+    syllabuses: Sequence[Syllabus]
+    policy: ConflictPolicy
+    unread: Collection[str]
+    """What files with faults may hold as well: nothing is called unknown for want of it."""
+
+    @classmethod
+    def of(cls, nearest_first: Sequence[Definitions]) -> _Known:
+        """What these hold together."""
+        people: dict[str, Person] = {}
+        rubrics: dict[tuple[str, int], Rubric] = {}
+        for one in nearest_first:
+            for who in one.people:
+                people.setdefault(who.noun.id, who.noun)
+            for text in one.rubrics:
+                rubrics.setdefault((text.noun.id, text.noun.version), text.noun)
+        schools = (placed.noun for one in nearest_first for placed in one.schools)
+        return cls(
+            people,
+            rubrics,
+            [placed.noun for one in nearest_first for placed in one.syllabuses],
+            next((school.conflict_of_interest for school in schools), "refused"),
+            {kind for one in nearest_first for kind in one.unread},
+        )
+
+
+def _sheet_faults(sheet: Sheet, known: _Known) -> Iterator[Fault]:
+    """What a sheet says against the texts and the people that are there."""
+    if known.people and "people" not in known.unread:
+        yield from faults_of_people(sheet, known.people)
+    if known.rubrics and "rubric" not in known.unread:
+        yield from unknown_rubric(sheet, known.rubrics.values())
+    assessor, candidate = known.people.get(sheet.assessor), known.people.get(sheet.candidate)
+    yield from conflict_faults(sheet, assessor, candidate, known.policy)
+    rubric = known.rubrics.get((sheet.rubric, sheet.rubric_version))
+    syllabus = _of(rubric, known.syllabuses) if rubric else None
     if rubric and assessor:
         yield from approval_faults(sheet, assessor)
     if rubric and syllabus:

@@ -133,7 +133,6 @@ def make(desk: Desk, issuer: str | None, passphrase: str) -> tuple[KeyMade, KeyM
     from standfast.seal.keys import SecretKey
     from standfast.seal.trust import ListedKey
 
-    check_can_make(desk, issuer)
     check_passphrase(passphrase)
     folder = desk.root / FOLDER
     first, standby = (SecretKey(desk.moment.random(32)) for _ in range(2))
@@ -144,7 +143,7 @@ def make(desk: Desk, issuer: str | None, passphrase: str) -> tuple[KeyMade, KeyM
         ListedKey(key=standby.public.multikey, since=now, standby=True),
     )
     with desk.book.together():
-        check_can_make(desk, issuer)  # nobody else may have made them meanwhile
+        check_can_make(desk, issuer)
         whole = listed(name, desk.school.name, keys, first, desk.moment.now)
         random = desk.moment.random
         made = (

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator
 
@@ -14,7 +13,7 @@ from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.sheet import Sheet
 from standfast.model.syllabus import Syllabus
-from standfast.problems import Fault, Path
+from standfast.problems import Fault, Path, meant
 
 
 def faults_in(sheet: Sheet, rubric: Rubric, syllabus: Syllabus) -> tuple[Fault, ...]:
@@ -47,9 +46,9 @@ def faults_of_people(sheet: Sheet, known: Collection[str]) -> Iterator[Fault]:
 
 
 def _stranger(path: Path, wanted: str, known: Iterable[str], otherwise: str) -> Fault:
-    close = difflib.get_close_matches(wanted, known, n=1, cutoff=0.6)
-    cure = f"did you mean '{close[0]}'? else" if close else "mend the id, or"
-    return Fault(path, f"nobody in the school's people is '{wanted}'", f"{cure} {otherwise}")
+    close = meant(wanted, known)
+    cure = f"{close} else {otherwise}" if close else f"mend the id, or {otherwise}"
+    return Fault(path, f"nobody in the school's people is '{wanted}'", cure)
 
 
 def unknown_rubric(sheet: Sheet, rubrics: Iterable[Rubric]) -> Iterator[Fault]:

@@ -12,7 +12,7 @@ from pydantic_core import ErrorDetails
 
 from standfast.files.read import Document, Placed
 from standfast.model.base import Noun
-from standfast.problems import BadInput, Path, Problem, nearest
+from standfast.problems import BadInput, Path, Problem, meant, nearest
 
 NounT = TypeVar("NounT", bound=Noun)
 Words = Callable[[ErrorDetails, str], tuple[str, str]]
@@ -114,10 +114,12 @@ def _words(  # noqa: PLR0911 - one way out for each kind of fault
         allowed = [
             part.strip("'") for part in str(context["expected"]).replace(" or ", ", ").split(", ")
         ]
-        return f"{name}: {shown} is not one of {', '.join(allowed)}", _one(found["input"], allowed)
+        return f"{name}: {shown} is not one of {', '.join(allowed)}", (
+            meant(str(found["input"]), allowed) or "write one of them"
+        )
     if error == "union_tag_invalid":
         allowed = [part.strip("'") for part in str(context["expected_tags"]).split(", ")]
-        return f"kind: '{context['tag']}' is not known", _near(context["tag"], allowed)
+        return f"kind: '{context['tag']}' is not known", nearest(str(context["tag"]), allowed)
     if error == "union_tag_not_found":
         return "key 'kind' is missing", "add it: attempts, clearances, samples, rating or incident"
     if error == "string_pattern_mismatch":
@@ -177,16 +179,6 @@ _FORMS = {
     r"^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$": "take a fresh one from 'standfast key'",
     r"^[0-9a-f]{64}$": "give 64 hexadecimal digits",
 }
-
-
-def _near(value: object, allowed: list[str]) -> str:
-    return nearest(str(value), allowed)
-
-
-def _one(value: object, allowed: list[str]) -> str:
-    """As `nearest`, where what is allowed was said already."""
-    cure = nearest(str(value), allowed)
-    return cure if cure.startswith("did you mean") else "write one of them"
 
 
 def _shown(value: object) -> str:
