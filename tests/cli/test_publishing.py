@@ -147,7 +147,7 @@ def test_publishing_again_takes_the_place_of_what_is_there_and_of_nothing_else(
         typed("publish", "--out", "site")
     after = published()
 
-    assert refused.code == 1
+    assert refused.code == 2
     assert unchanged == before | {"index.html": b"the school's own"}
     assert after.keys() == unchanged.keys()
     assert {name for name in before if before[name] != after[name]} == {
