@@ -15,6 +15,7 @@ import typer
 from tests.cli.conftest import INES, ON, ROOT, RUBRIC, Run
 
 from standfast.cli.app import app
+from standfast.cli.listing import Top
 from standfast.desk.opening import ADDRESS_FILE
 
 TOP = typer.main.get_command(app)
@@ -55,6 +56,29 @@ def test_every_command_says_what_it_does_and_gives_an_example(name: str, standfa
     assert ran.code == 0
     assert f"Example: {name.split(maxsplit=1)[0]} {name.split()[1]}" in ran.out
     assert (ALL[name].help or "").strip().endswith(".")
+
+
+GROUPS: dict[str, Any] = {"standfast": TOP} | {
+    name: one for name, one in ALL.items() if name not in LEAVES
+}
+
+
+@pytest.mark.parametrize("name", GROUPS)
+def test_a_group_lists_each_of_its_commands_once_with_a_whole_sentence(
+    name: str, standfast: Run
+) -> None:
+    listed = standfast(*name.split()[1:], "--help").out.partition("Options:")[2]
+    words = " ".join(listed.split())
+
+    for word, command in GROUPS[name].commands.items():
+        assert len(re.findall(rf"^  {word} ", listed, re.MULTILINE)) == 1
+        assert f" {word} {' '.join(command.help.split('.')[0].split())}." in words
+
+
+def test_every_command_of_the_top_stands_under_a_heading_of_what_one_wants(standfast: Run) -> None:
+    top: Any = TOP
+    assert sorted(one for names in Top.headings.values() for one in names) == sorted(top.commands)
+    assert "Commands:" not in standfast("--help").out
 
 
 def example_of(name: str) -> list[str]:

@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from standfast.cli import options, show
+from standfast.cli import listing, options, show
 from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
     from standfast.model.account import Account, Role
 
 app = typer.Typer(
+    cls=listing.Listed,
     no_args_is_help=True,
     help="Say who may sign in to the web pages, and what for.",
     epilog=options.example("standfast account list"),

@@ -26,6 +26,7 @@ from standfast.cli import (
     forecast,
     handing,
     keys,
+    listing,
     options,
     outside,
     planning,
@@ -42,6 +43,7 @@ from standfast.cli import (
 from standfast.model.caution import caution
 
 app = typer.Typer(
+    cls=listing.Top,
     no_args_is_help=True,
     add_completion=False,
     rich_markup_mode=None,

@@ -8,9 +8,10 @@ from typing import Annotated
 
 import typer
 
-from standfast.cli import options, show
+from standfast.cli import listing, options, show
 
 app = typer.Typer(
+    cls=listing.Listed,
     no_args_is_help=True,
     rich_markup_mode=None,
     help="Look after the record book.",

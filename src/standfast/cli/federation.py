@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from standfast.cli import options, show
+from standfast.cli import listing, options, show
 from standfast.cli.book import Owner
 from standfast.cli.words import wrapped
 from standfast.model.caution import CAUTION
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from standfast.store.federation import AwardCount
 
 app = typer.Typer(
+    cls=listing.Listed,
     no_args_is_help=True,
     rich_markup_mode=None,
     help="Share counts with other schools of one database, and see the sums.",

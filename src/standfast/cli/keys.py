@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from standfast.cli import options, show
+from standfast.cli import listing, options, show
 from standfast.cli.words import wrapped
 from standfast.problems import StandfastError
 
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from standfast.desk.opening import Desk
 
 app = typer.Typer(
+    cls=listing.Listed,
     no_args_is_help=True,
     help="Make and change the keys that sign the school's certificates.",
     epilog=options.example("standfast keys show"),

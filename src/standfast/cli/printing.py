@@ -7,10 +7,11 @@ from typing import Annotated
 
 import typer
 
-from standfast.cli import options, show
+from standfast.cli import listing, options, show
 from standfast.cli.practicals import Candidate, RubricId
 
 app = typer.Typer(
+    cls=listing.Listed,
     no_args_is_help=True,
     rich_markup_mode=None,
     help=(
