@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from functools import cache
 from typing import Annotated
 
-from fastapi import APIRouter, Depends
+from fastapi import APIRouter, Depends, HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, Response
 
@@ -24,10 +25,10 @@ Assessor = Annotated[Visitor, Depends(allowed("assessor"))]
 
 SCRIPTS = HERE / "static" / "mat"
 PAGES: dict[str, tuple[str, tuple[str, ...]]] = {
-    "/mat": ("begin", ("store", "replay", "ui", "words", "whole", "worker")),
-    "/mat/lesson": ("lesson", ("store", "replay", "ui", "words", "rate")),
-    "/mat/review": ("review", ("store", "replay", "ui", "words", "rate", "whole")),
-    "/mat/quick": ("quick", ("store", "replay", "ui", "words")),
+    "/mat": ("begin", ("store", "copy", "replay", "ui", "words", "whole", "worker")),
+    "/mat/lesson": ("lesson", ("store", "copy", "replay", "ui", "words", "rate")),
+    "/mat/review": ("review", ("store", "copy", "replay", "ui", "words", "rate", "whole")),
+    "/mat/quick": ("quick", ("store", "copy", "replay", "ui", "words")),
 }
 """Address to script and template of the page, and the modules that the script asks for."""
 
@@ -36,6 +37,12 @@ def files() -> tuple[str, ...]:
     """Every address that the worker keeps."""
     kept = sorted(path.name for path in SCRIPTS.iterdir() if path.name != "sw.js")
     return (*PAGES, *(f"/static/mat/{name}" for name in kept), "/static/mark.svg")
+
+
+@cache
+def script(name: str) -> str:
+    """A script as it is sent: without the lines of comment, a sixth of it, which are read here."""
+    return re.sub(r"^ *//.*\n", "", (SCRIPTS / name).read_text("utf-8"), flags=re.MULTILINE)
 
 
 @cache
@@ -81,5 +88,16 @@ async def quick_page(request: Request, _: Assessor) -> Response:
 async def worker() -> Response:
     """The worker, which names its version and its files; asked for anew each time."""
     names = f"const VERSION = {json.dumps(version())};\nconst FILES = {json.dumps(files())};\n"
-    text = names + (SCRIPTS / "sw.js").read_text("utf-8")
-    return Response(text, media_type="text/javascript", headers={"cache-control": "no-cache"})
+    return Response(
+        names + script("sw.js"),
+        media_type="text/javascript",
+        headers={"cache-control": "no-cache"},
+    )
+
+
+@router.get("/static/mat/{name}.js")
+async def script_file(name: str) -> Response:
+    """A script of these pages."""
+    if f"/static/mat/{name}.js" not in files():
+        raise HTTPException(404)
+    return Response(script(f"{name}.js"), media_type="text/javascript")

@@ -1,6 +1,8 @@
 // The log of records on this device, and the outbox.  A record is never changed; only its mark
 // "unsent" goes when the server has answered for it.
 
+import { copied, copy } from "./copy.js";
+
 let db;
 let opening;
 
@@ -10,16 +12,29 @@ const whole = request => new Promise((done, fail) => {
 });
 
 export function open() {
+  let fresh = false;
   opening ??= whole(Object.assign(indexedDB.open("standfast-mat", 1), {
     onupgradeneeded() {
+      fresh = true;
       const records = this.result.createObjectStore("records", { keyPath: "id" });
       records.createIndex("place", ["sheet", "n"], { unique: true });
       records.createIndex("unsent", "unsent");
       this.result.createObjectStore("sheets", { keyPath: "sheet" });
       this.result.createObjectStore("kits", { keyPath: "key" });
     },
-  })).then(found => { db = found; });
+  })).then(found => {
+    db = found;
+    return fresh ? bringBack() : null;
+  });
   return opening;
+}
+
+// A new database beside copies of sheets: the browser took its own for broken and made it anew.
+async function bringBack() {
+  for (const [info, ...records] of await copied().catch(() => [])) {
+    await put("sheets", info);
+    await put("records", ...records.map(r => ({ ...plain(r), unsent: 1 })));
+  }
 }
 
 // One question, asked and let go in one task: a transaction that waited for this page to hear the
@@ -112,10 +127,12 @@ export class Sheet {
     const trying = this.unsaved;
     if (!trying.length) return true;
     this.unsaved = [];
+    const copying = copy(this.id, trying);
     const kept = await put("records", ...trying.map(r => ({ ...r, unsent: 1 }))).then(() => true, () => false);
     if (!kept) this.unsaved = [...trying, ...this.unsaved];
     this.changed();
     if (kept) send();
+    await copying;
     return kept;
   }
 }
@@ -128,6 +145,7 @@ export function take(id) {
     navigator.locks.request(`sheet-${id}`, { ifAvailable: true }, async lock => {
       if (!lock) return done(null);
       const [info, records] = await Promise.all([get("sheets", id), recordsOf(id)]);
+      if (info) copy(id, [info, ...records], "anew");
       done(info ? new Sheet(info, records) : undefined);
       return new Promise(() => {});
     });
