@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from standfast.desk.erasures import note_erased
+from standfast.desk.merging import objections_here
 from standfast.desk.opening import Desk
 from standfast.engine.decide import decide
 from standfast.problems import StandfastError
@@ -71,7 +72,7 @@ def merge(desk: Desk, other: Path, *, do: bool, partly: bool = False) -> Merged:
         raise StandfastError(f"{other}: there is no such file; name the other's standfast.db")
     with open_book(other) as theirs, suppress(_OnlyAsked):
         with desk.book.together():
-            found = desk.book.merge(theirs, desk.stamp)
+            found = desk.book.merge(theirs, desk.stamp, objections_here(desk))
             if not do or (found.held and not partly):
                 raise _OnlyAsked
         desk.book.forget_deleted()
