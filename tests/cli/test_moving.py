@@ -11,7 +11,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from tests.cli.conftest import INES, ON, ROOT, RUBRIC, Run, sheet
+from tests.cli.conftest import INES, MARIT, NAME, ON, ROOT, RUBRIC, Run, sheet
 from tests.store.cluster import KEEPER, NEIGHBOUR, OWNER, Cluster
 
 pytestmark = pytest.mark.of_the_file(why="each begins in a file")
@@ -342,3 +342,27 @@ def test_a_moved_book_whose_address_is_lost_is_no_missing_one(scored: Path, stan
 
     assert told.code == 2
     assert "standfast.url, which says where, is missing" in told.err
+
+
+def test_an_erasure_names_the_file_that_still_has_the_name(
+    scored: Path, standfast: Run, owner: str
+) -> None:
+    laptop = shutil.copytree(scored, scored.with_name("laptop"))
+    assert standfast("book", "move", owner, "--role", KEEPER).code == 0
+    left = scored / "standfast.db-moved"
+    assert NAME.encode() in left.read_bytes()
+    kept = "keep: {names: P1D}\n"
+    with (scored / "school.yaml").open("a", encoding="utf-8") as file:
+        file.write(kept)
+    assert standfast("book", "forget", "hana-dvorakova", "--yes", "--school", laptop).code == 0
+    merged = standfast("book", "merge", laptop / "standfast.db", "--yes")
+    words = standfast("book", "forget", MARIT, "--yes")
+    value = standfast("book", "forget", "tendai-mukwashi", "--yes", "--json")
+    asked = standfast("book", "retention", "--on", "2036-01-01")
+
+    for ran in (merged, words, asked):
+        assert ran.code == 0, ran.err
+        assert "standfast.db-moved is the book as it was before it was moved" in ran.flat
+    assert [Path(one).name for one in value.json["still_in"]] == [left.name]
+    left.unlink()
+    assert "db-moved" not in standfast("book", "forget", INES, "--yes").out

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from standfast.cli import options, show
-from standfast.cli.words import wrapped
+from standfast.cli.words import not_reached, wrapped
 from standfast.model.caution import CAUTION
 
 
@@ -68,15 +68,19 @@ def retention(
 
     The rules stand under 'keep' in school.yaml; without one nothing of its kind goes.
     """
+    from standfast.desk import books
     from standfast.desk.retention import NEVER, leaving, let_go
 
     with options.desk(folder, on, by) as desk:
         found = let_go(desk) if do_it else leaving(desk)
+        names_go = any(one.kind == "names" for one in found)
+        left = books.not_reached(desk) if names_go else ()
         rules = desk.school.keep.model_dump()
         day = desk.today
     rows = [(one.kind, one.what, one.because, one.rule) for one in found]
     text = show.table(rows, ("kind", "what", "because", "kept for")) if rows else []
     text += [_counted(len(rows), day.isoformat(), gone=do_it), *_rules(rules)]
+    text += not_reached(left)
     text += [f"  never: {what}; {why}" for what, why in NEVER]
     value = {
         "on": day.isoformat(),

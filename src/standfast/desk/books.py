@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from standfast.desk.erasures import note_erased
 from standfast.desk.merging import objections_here
-from standfast.desk.opening import Desk
+from standfast.desk.opening import MOVED_FILE, Desk
 from standfast.engine.decide import decide
 from standfast.problems import StandfastError
 
@@ -41,6 +41,12 @@ def forget(desk: Desk, person: str) -> str:
     entry = desk.book.erase(person, desk.stamp())
     note_erased(desk.root, str(entry.about), desk.calendar_day)
     return entry.id
+
+
+def not_reached(desk: Desk) -> tuple[Path, ...]:
+    """Files of the school's folder that still have the names which are erased in the book."""
+    moved = desk.root / MOVED_FILE
+    return (moved,) if moved.exists() else ()
 
 
 def handed_to(desk: Desk, person: str) -> tuple[str, ...]:
