@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import os
 import shutil
+import signal
 import sqlite3
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
-from tests.cli.conftest import INES, ON, RUBRIC, Run, sheet
+from tests.cli.conftest import INES, MARIT, NAME, ON, ROOT, RUBRIC, Run, sheet
 from tests.store.cluster import KEEPER, NEIGHBOUR, OWNER, Cluster
 
 pytestmark = pytest.mark.of_the_file(why="each begins in a file")
@@ -192,6 +196,7 @@ def test_a_school_has_one_book_there(scored: Path, standfast: Run, owner: str) -
 
     both = standfast("book", "audit")
     (scored / "standfast.url").unlink()
+    assert standfast("score", sheet("lesson-2026-11-10-tendai")).code == 0
     again = standfast("book", "move", owner, "--role", KEEPER)
 
     assert (both.code, "put one of the two elsewhere" in both.err) == (2, True)
@@ -280,3 +285,84 @@ def test_an_address_that_leads_to_another_school_s_book_is_told_with_the_cure(
         assert ran.code == 2
         assert "standfast.url: leads to the record book of 'sandhof'" in ran.err
         assert "'school: loft'; let the address end with school=loft" in ran.err
+
+
+STOPS = range(15)
+"""Before and after each step of a move, as `tests/cli/stopped.py` counts them; the last is none."""
+
+
+@pytest.mark.parametrize("at", STOPS)
+def test_a_move_that_is_killed_is_told_and_the_same_again_ends_it(
+    scored: Path, standfast: Run, owner: str, today: None, at: int
+) -> None:
+    before = standfast("book", "audit", "--json").json
+    words = ("book", "move", owner, "--role", KEEPER)
+    child = [sys.executable, "-m", "tests.cli.stopped", str(at), *words]
+    done = subprocess.run(child, check=False, capture_output=True, env=_from_here())
+    whole = at == STOPS[-1]
+    assert done.returncode == (0 if whole else -signal.SIGKILL), done.stderr
+    half = (scored / "standfast.url-unfinished").exists()
+    told = standfast("due", "--on", ON)
+    if half:
+        assert told.code == 2
+        assert "was stopped half way" in told.err
+        assert "type the same 'standfast book move' again, which ends it" in told.err
+        assert ("or delete this file" in told.err) == (scored / "standfast.db").exists()
+    if half or (scored / "standfast.db").exists():
+        again = standfast(*words)
+        assert again.code == 0, again.err
+
+    assert standfast("book", "audit", "--json").json == before
+    assert not (scored / "standfast.db").exists()
+    assert not (scored / "standfast.url-unfinished").exists()
+    assert list(scored.glob(".*")) == []
+
+
+def _from_here() -> dict[str, str]:
+    return {**os.environ, "PYTHONPATH": str(ROOT)}
+
+
+def test_a_half_moved_book_goes_nowhere_else(scored: Path, standfast: Run, owner: str) -> None:
+    words = ("book", "move", owner, "--role", KEEPER)
+    child = [sys.executable, "-m", "tests.cli.stopped", "10", *words]
+    subprocess.run(child, check=False, capture_output=True, env=_from_here())
+    other = standfast("book", "move", owner, "--role", NEIGHBOUR)
+
+    assert (other.code, "end that one first" in other.err) == (2, True), other.err
+    (scored / "standfast.url-unfinished").unlink()
+    assert standfast("score", sheet("lesson-2026-11-10-tendai")).code == 0
+    late = standfast(*words)
+    assert (late.code, "it is not this one" in late.err) == (2, True), late.err
+    assert standfast("book", "audit").code == 0
+
+
+def test_a_moved_book_whose_address_is_lost_is_no_missing_one(scored: Path, standfast: Run) -> None:
+    (scored / "standfast.db").rename(scored / "standfast.db-moved")
+    told = standfast("due")
+
+    assert told.code == 2
+    assert "standfast.url, which says where, is missing" in told.err
+
+
+def test_an_erasure_names_the_file_that_still_has_the_name(
+    scored: Path, standfast: Run, owner: str
+) -> None:
+    laptop = shutil.copytree(scored, scored.with_name("laptop"))
+    assert standfast("book", "move", owner, "--role", KEEPER).code == 0
+    left = scored / "standfast.db-moved"
+    assert NAME.encode() in left.read_bytes()
+    kept = "keep: {names: P1D}\n"
+    with (scored / "school.yaml").open("a", encoding="utf-8") as file:
+        file.write(kept)
+    assert standfast("book", "forget", "hana-dvorakova", "--yes", "--school", laptop).code == 0
+    merged = standfast("book", "merge", laptop / "standfast.db", "--yes")
+    words = standfast("book", "forget", MARIT, "--yes")
+    value = standfast("book", "forget", "tendai-mukwashi", "--yes", "--json")
+    asked = standfast("book", "retention", "--on", "2036-01-01")
+
+    for ran in (merged, words, asked):
+        assert ran.code == 0, ran.err
+        assert "standfast.db-moved is the book as it was before it was moved" in ran.flat
+    assert [Path(one).name for one in value.json["still_in"]] == [left.name]
+    left.unlink()
+    assert "db-moved" not in standfast("book", "forget", INES, "--yes").out

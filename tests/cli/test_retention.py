@@ -146,7 +146,7 @@ def test_done_it_is_gone_and_the_book_is_sound(school: Path, standfast: Run) -> 
     with freeze_time("2036-01-01 10:00:00", ignore=["pydantic"]):
         told = listed(standfast, "2036-01-01")
         before = tables(school)
-        done = standfast("book", "retention", "--do-it", "--json").json
+        done = standfast("book", "retention", "--do-it", "--clock-is-right", "--json").json
         after = tables(school)
         again = standfast("book", "retention", "--json").json
 
@@ -181,3 +181,32 @@ def test_a_rule_that_is_no_period_is_told_with_its_line(school: Path, standfast:
 
     assert ran.code == 2
     assert "'for ever' is no period" in ran.err
+
+
+@pytest.mark.parametrize(
+    ("now", "doubted"),
+    [
+        pytest.param("2027-02-22", False, id="90 days after the newest entry"),
+        pytest.param("2027-02-23", True, id="a day more"),
+        pytest.param("2099-01-01", True, id="a clock that is far ahead"),
+    ],
+)
+def test_a_clock_that_may_be_wrong_lets_nothing_go_before_somebody_says_that_it_is_right(
+    school: Path, standfast: Run, now: str, doubted: bool
+) -> None:
+    keep(school)
+    before = tables(school)
+    with freeze_time(f"{now} 10:00:00", ignore=["pydantic"]):
+        asked = standfast("book", "retention")
+        done = standfast("book", "retention", "--do-it")
+
+        assert ("--do-it wants --clock-is-right" in asked.flat) == doubted
+        if not doubted:
+            assert (done.code, tables(school) == before) == (0, False)
+            return
+        assert (done.code, tables(school) == before) == (1, True)
+        assert (
+            f"the clock says {now}, and the newest entry of the book is of 2026-11-24" in done.err
+        )
+        sure = standfast("book", "retention", "--do-it", "--clock-is-right")
+        assert (sure.code, tables(school) == before) == (0, False)

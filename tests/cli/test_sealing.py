@@ -32,7 +32,7 @@ from tests.schools import bytes_of_book
 
 from standfast.desk.heads import check
 from standfast.desk.opening import where_the_book_is
-from standfast.seal.receipts import Extension, extended, read
+from standfast.seal.receipts import Extension, Head, extended, read
 from standfast.seal.trust import read as trust_file
 from standfast.store.connect import open_book
 
@@ -612,12 +612,23 @@ def test_a_head_is_a_file_and_the_same_on_a_page(typed: Run, standfast: Run) -> 
     page = subprocess.run(["pdftotext", made["paper"], "-"], capture_output=True, check=True)
     words = " ".join(page.stdout.decode().split())
 
-    assert Path(made["paper"]).name == "head-2026-11-24.pdf"
+    assert Path(made["paper"]).name == f"head-2026-11-24-{told['size']}.pdf"
     assert f"{told['size']} entries" in words
     assert " ".join(told["root"][at : at + 4] for at in range(0, 16, 4)) in words
     assert fingerprint(standfast) in words
-    assert "standfast prove --since head-2026-11-24.json" in words
+    assert f"standfast prove --since head-2026-11-24-{told['size']}.json" in words
     assert "stays on the ground" in made["caution"]
+
+
+@pytest.mark.usefixtures("keyed")
+def test_a_second_head_on_one_day_leaves_the_first_as_it_was(typed: Run) -> None:
+    first = Path(typed("head", "--out", "out", "--json").json["file"])
+    before = first.read_bytes()
+    signed_entry(typed)
+    second = Path(typed("head", "--out", "out", "--json").json["file"])
+
+    assert first.read_bytes() == before
+    assert read(second.read_bytes(), Head).size == read(before, Head).size + 1
 
 
 @pytest.mark.usefixtures("keyed")

@@ -15,14 +15,22 @@ from tests.store.school import School, open_school
 
 from standfast.engine.decide import decide
 from standfast.model.appeal import Answer
+from standfast.model.award import Ruling
 from standfast.model.canonical import content_hash
 from standfast.model.federation import SHARES
 from standfast.model.people import Conflict, Person
 from standfast.model.school import School as Settings
 from standfast.model.sheet import Correction
 from standfast.problems import Refused
+from standfast.store.bodies import Body, SheetTaken
 from standfast.store.merging import Merged, Stays
 from standfast.store.tables import held, journal, records
+
+
+def no_objections(body: Body) -> tuple[str, ...]:
+    """What the desk would say is asked in `tests/cli/test_merging.py`."""
+    del body
+    return ()
 
 
 @dataclass
@@ -34,7 +42,7 @@ class Two:
     award: str
 
     def merge(self) -> Merged:
-        return self.home.book.merge(self.laptop.book, self.home.stamp)
+        return self.home.book.merge(self.laptop.book, self.home.stamp, no_objections)
 
 
 @pytest.fixture
@@ -96,7 +104,7 @@ def test_either_way_round_both_hold_the_same_entries(two: Two) -> None:
     two.home.take(made.sheet(4))
     two.laptop.take(made.sheet(5, assessor="bo"))
     two.merge()
-    two.laptop.book.merge(two.home.book, two.laptop.stamp)
+    two.laptop.book.merge(two.home.book, two.laptop.stamp, no_objections)
 
     assert sorted(ids(two.home)) == sorted(ids(two.laptop))
     whole(two.laptop)
@@ -232,6 +240,118 @@ def test_an_award_that_was_corrected_here_is_not_renewed_there(two: Two) -> None
     whole(two.home)
 
 
+def ruled(school: School, award: str, kind: str, day: int) -> None:
+    told = {"award": award, "kind": kind, "by": "zoe", "because": "so"}
+    ruling = Ruling.model_validate({**told, "on": date(2026, 6, day)})
+    school.book.put_ruling(ruling, school.stamp("zoe"))
+
+
+@pytest.mark.parametrize("kind", ["suspended", "reduced", "withdrawn"])
+@pytest.mark.parametrize("how", ["renews", "corrects"])
+def test_no_award_gets_round_what_was_ruled_here_of_the_one_before_it(
+    two: Two, kind: str, how: str
+) -> None:
+    kept = two.home.book.find_award(two.award)
+    assert kept is not None
+    ruled(two.home, two.award, kind, 5)
+    if how == "renews":
+        later = two.laptop.award(kept.award.decision, "A-2", renews=two.award)
+        two.laptop.book.put_award(later, two.laptop.stamp("zoe"))
+    else:
+        later = two.laptop.award(kept.award.decision, "A-2")
+        why = Correction(of=two.award, because="wrong day")
+        two.laptop.book.put_award(later, two.laptop.stamp("zoe"), why)
+    done = two.merge()
+
+    assert [one.why for one in done.held] == [
+        f"A-1 was {kind} here on 2026-06-05, which the other did not know; decide here what holds"
+    ]
+    assert [one.award.number for one in two.home.book.awards()] == ["A-1"]
+    whole(two.home)
+
+
+def test_what_both_knew_of_an_award_keeps_no_renewal_out(two: Two) -> None:
+    kept = two.home.book.find_award(two.award)
+    assert kept is not None
+    ruled(two.home, two.award, "withdrawn", 5)
+    two.laptop.book.merge(two.home.book, two.laptop.stamp, no_objections)
+    later = two.laptop.award(kept.award.decision, "A-2", renews=two.award)
+    two.laptop.book.put_award(later, two.laptop.stamp("zoe"))
+
+    assert two.merge().held == []
+    assert [one.award.number for one in two.home.book.awards()] == ["A-2"]
+
+
+@pytest.mark.parametrize("kind", ["reinstated", "restored"])
+def test_nothing_is_given_back_that_was_taken_here_meanwhile(two: Two, kind: str) -> None:
+    ruled(two.home, two.award, "suspended", 2)
+    two.laptop.book.merge(two.home.book, two.laptop.stamp, no_objections)
+    ruled(two.home, two.award, "withdrawn", 5)
+    ruled(two.laptop, two.award, kind, 7)
+    done = two.merge()
+
+    assert [one.why for one in done.held] == [
+        "A-1 was withdrawn here on 2026-06-05, which the other did not know; decide here what holds"
+    ]
+    assert [one.kind for one in two.home.book.rulings(two.award)] == ["suspended", "withdrawn"]
+    whole(two.home)
+
+
+def test_what_is_ruled_of_an_award_that_was_renewed_here_is_listed(two: Two) -> None:
+    kept = two.home.book.find_award(two.award)
+    assert kept is not None
+    later = two.home.award(kept.award.decision, "A-2", renews=two.award)
+    two.home.book.put_award(later, two.home.stamp("zoe"))
+    ruled(two.laptop, two.award, "withdrawn", 5)
+    done = two.merge()
+
+    assert [one.why for one in done.held] == ["rules on A-1, which was renewed here already"]
+    whole(two.home)
+
+
+def test_what_is_objected_to_is_held_back_and_so_is_all_that_rests_on_it(two: Two) -> None:
+    sheet = made.sheet(4)
+    two.laptop.take(sheet)
+    decision = two.laptop.decide([sheet])
+    award = two.laptop.award(decision.id, "A-9")
+    two.laptop.book.put_award(award, two.laptop.stamp("zoe"))
+    ruled(two.laptop, award.id, "suspended", 5)
+
+    def objections(body: Body) -> tuple[str, ...]:
+        return ("not this one", "never") if isinstance(body, SheetTaken) else ()
+
+    done = two.home.book.merge(two.laptop.book, two.home.stamp, objections)
+
+    assert [(one.kind, one.why) for one in done.held] == [
+        ("sheet-taken", "not this one; never"),
+        *[
+            (kind, "rests on an entry that was held back")
+            for kind in ("decision-made", "award-granted", "award-ruled")
+        ],
+    ]
+    whole(two.home)
+
+
+def test_a_sheet_is_held_to_what_holds_here_of_its_assessor_at_every_moment(two: Two) -> None:
+    paper = {"first-aid": date(2029, 1, 1)}
+    bo = made.person("bo", documents=paper, scores=["bar-1"])
+    two.laptop.book.put_people([bo], two.laptop.stamp)
+    two.home.book.put_people([made.person("bo")], two.home.stamp)
+    two.laptop.take(made.sheet(5, assessor="bo"))
+    seen = []
+
+    def objections(body: Body) -> tuple[str, ...]:
+        if isinstance(body, SheetTaken):
+            seen.append(two.home.book.find_person(body.sheet.assessor))
+        return ()
+
+    with two.home.book.together():
+        two.home.book.merge(two.laptop.book, two.home.stamp, objections)
+
+    assert [(one.scores, len(one.documents)) for one in seen if one] == [((), 1)]
+    whole(two.home)
+
+
 def test_a_corrected_renewal_comes_over(two: Two) -> None:
     kept = two.laptop.book.find_award(two.award)
     assert kept is not None
@@ -251,7 +371,7 @@ def test_a_corrected_renewal_comes_over(two: Two) -> None:
 def test_an_appeal_keeps_the_answer_that_it_has_here(two: Two) -> None:
     one = made.appeal(id=two.home.key(), award=two.award)
     two.home.book.put_appeal(one, two.home.stamp())
-    two.laptop.book.merge(two.home.book, two.laptop.stamp)
+    two.laptop.book.merge(two.home.book, two.laptop.stamp, no_objections)
     for school, outcome in ((two.home, "upheld"), (two.laptop, "not upheld")):
         told = {"appeal": one.id, "by": "zoe", "on": date(2026, 6, 9), "because": "so"}
         answer = Answer.model_validate({**told, "outcome": outcome})
@@ -325,7 +445,7 @@ def test_another_schools_book_is_none_of_ours(two: Two, tmp_path: Path) -> None:
     other.fill()
     before = ids(two.home)
     with pytest.raises(Refused, match="no copy of this record book"):
-        two.home.book.merge(other.book, two.home.stamp)
+        two.home.book.merge(other.book, two.home.stamp, no_objections)
     other.book.close()
 
     assert ids(two.home) == before

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from standfast.cli import listing, options, show
+from standfast.cli import listing, options, show, words
 
 app = typer.Typer(
     cls=listing.Listed,
@@ -106,13 +106,19 @@ def forget(
     with options.desk(folder, by=by) as desk:
         elsewhere = books.handed_to(desk, person)
         entry = books.forget(desk, person)
+        left = books.not_reached(desk)
     text = [
         f"erased; entry {entry}. Remove {person} from the files in candidates/ too",
         "  backups made before still have the name: keep erased.txt with them, which says by a",
         "  number whom to erase again when one of them is brought back",
+        *words.not_reached(left),
         *(f"  {school} has the record from you: tell them too" for school in elsewhere),
     ]
-    value = {"entry": entry, "handed_over_to": list(elsewhere)}
+    value = {
+        "entry": entry,
+        "handed_over_to": list(elsewhere),
+        "still_in": [str(file) for file in left],
+    }
     show.answer(text, value, as_json=as_json)
 
 
@@ -137,6 +143,7 @@ def merge(
     with options.desk(folder, by=by) as desk:
         show.remark(f"comparing {other} with {desk.book.size()} entries")
         found = books.merge(desk, other, do=yes, partly=partly)
+        left = books.not_reached(desk) if found.erased else ()
     done = yes and (partly or not found.held)
     counts = (
         f"{found.added} entries {'added' if done else 'would be added'}, {found.seen} are here"
@@ -150,6 +157,7 @@ def merge(
             for one in found.kept
         ),
         *(f"the name of {ref} was erased there, and now here too" for ref in found.erased),
+        *words.not_reached(left),
         counts,
         f"{found.records} records of devices, and {found.records_held} for the office to settle",
     ]

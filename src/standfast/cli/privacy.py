@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from standfast.cli import options, show
-from standfast.cli.words import wrapped
+from standfast.cli.words import not_reached, wrapped
 from standfast.model.caution import CAUTION
 
 
@@ -59,6 +59,9 @@ def retention(
     do_it: Annotated[
         bool, typer.Option("--do-it", help="Let it go; what is gone does not come back.")
     ] = False,
+    clock_is_right: Annotated[
+        bool, typer.Option("--clock-is-right", help="Though nothing was entered for 90 days.")
+    ] = False,
     on: options.On = None,
     folder: options.Folder = options.HERE,
     by: options.By = None,
@@ -68,19 +71,27 @@ def retention(
 
     The rules stand under 'keep' in school.yaml; without one nothing of its kind goes.
     """
-    from standfast.desk.retention import NEVER, leaving, let_go
+    from standfast.desk import books
+    from standfast.desk.retention import NEVER, clock_in_doubt, leaving, let_go
 
     with options.desk(folder, on, by) as desk:
-        found = let_go(desk) if do_it else leaving(desk)
+        found = let_go(desk, clock_is_right=clock_is_right) if do_it else leaving(desk)
+        doubt = "" if do_it else clock_in_doubt(desk)
+        names_go = any(one.kind == "names" for one in found)
+        left = books.not_reached(desk) if names_go else ()
         rules = desk.school.keep.model_dump()
         day = desk.today
     rows = [(one.kind, one.what, one.because, one.rule) for one in found]
     text = show.table(rows, ("kind", "what", "because", "kept for")) if rows else []
     text += [_counted(len(rows), day.isoformat(), gone=do_it), *_rules(rules)]
+    if doubt:
+        text += wrapped(f"{doubt}: look at the clock first, --do-it wants --clock-is-right", "  ")
+    text += not_reached(left)
     text += [f"  never: {what}; {why}" for what, why in NEVER]
     value = {
         "on": day.isoformat(),
         "gone": do_it,
+        "clock_in_doubt": doubt or None,
         "rules": rules,
         "leaving": [
             {

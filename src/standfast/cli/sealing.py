@@ -44,7 +44,7 @@ def add_to(app: typer.Typer) -> None:
         epilog=options.example("standfast trust keys/trust.json --fingerprint FINGERPRINT")
     )(trust)
     app.command(epilog=options.example("standfast head --out ."))(head)
-    app.command(epilog=options.example("standfast prove --since head-2026-11-24.json --out ."))(
+    app.command(epilog=options.example("standfast prove --since head-2026-11-24-29.json --out ."))(
         prove
     )
     app.command(epilog=options.example("standfast verify signed-LT1-2026-0016.pdf --school ."))(
@@ -299,7 +299,7 @@ def head(
 
     with options.desk(folder) as desk:
         made = proving.head(desk, key_words(desk, from_stdin=passphrase_stdin))
-        file = save(out, f"head-{desk.calendar_day}.json", made.content)
+        file = save(out, f"{heads.name_of(desk, made.content)}.json", made.content)
         page = heads.page(desk, made.content, file.name)
         paper = save(out, f"{file.stem}.pdf", page)
     text = [f"{file}: {made.says}", f"{paper}: the same on paper"]

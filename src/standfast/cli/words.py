@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import date
 from itertools import groupby
+from pathlib import Path
 
 from standfast.cli.show import table
 from standfast.desk.appeals import Listed
@@ -31,6 +32,19 @@ def wrapped(text: str, indent: str = "", first: str | None = None) -> list[str]:
         subsequent_indent=indent,
         break_on_hyphens=False,
     ) or [first or indent]
+
+
+def not_reached(files: Sequence[Path]) -> list[str]:
+    """That an erasure does not reach these files, and what to do about it."""
+    return [
+        line
+        for file in files
+        for line in wrapped(
+            f"{file} is the book as it was before it was moved, and still has the name: delete"
+            " that file, and its copies",
+            "  ",
+        )
+    ]
 
 
 def of_decision(decision: Decision, name: str, title: str, sheets: Mapping[str, str]) -> list[str]:

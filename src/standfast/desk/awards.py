@@ -76,7 +76,6 @@ def not_ahead(desk: Desk, why: str = "an award begins on the day on which it is 
 def _grant(desk: Desk, decided: Decided, candidate: str, rubric: str, certifier: str) -> Granted:
     who = person(desk, certifier)
     part = part_taken(who, decided.candidate, decided.sheets, desk.today)
-    is_tied = tied(who, decided.candidate, desk.today)
     found = objections(
         decided.decision,
         decided.texts.rubric,
@@ -84,8 +83,8 @@ def _grant(desk: Desk, decided: Decided, candidate: str, rubric: str, certifier:
         who,
         part=part,
         school=desk.school,
-        tied=is_tied,
-        earlier=_earlier(desk, candidate),
+        tied=tied(who, decided.candidate, desk.today),
+        earlier=earlier(desk, candidate),
     )
     held = [(one.award, how_it_stands(desk, one.award)) for one in desk.book.awards(candidate)]
     found += suspensions(held, decided.texts.rubric)
@@ -98,7 +97,8 @@ def _grant(desk: Desk, decided: Decided, candidate: str, rubric: str, certifier:
     return Granted(award, decided.candidate, who, told, entry.id, gone)
 
 
-def _earlier(desk: Desk, candidate: str) -> list[tuple[Award, Decision]]:
+def earlier(desk: Desk, candidate: str) -> list[tuple[Award, Decision]]:
+    """Every award of the candidate, with the decision that it was granted on."""
     pairs = []
     for one in desk.book.awards(candidate, past=True):
         decision = desk.book.find_decision(one.award.decision)

@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from standfast.desk.erasures import note_erased
-from standfast.desk.opening import Desk
+from standfast.desk.merging import objections_here
+from standfast.desk.opening import MOVED_FILE, Desk
 from standfast.engine.decide import decide
 from standfast.problems import StandfastError
 
@@ -42,6 +43,12 @@ def forget(desk: Desk, person: str) -> str:
     return entry.id
 
 
+def not_reached(desk: Desk) -> tuple[Path, ...]:
+    """Files of the school's folder that still have the names which are erased in the book."""
+    moved = desk.root / MOVED_FILE
+    return (moved,) if moved.exists() else ()
+
+
 def handed_to(desk: Desk, person: str) -> tuple[str, ...]:
     """The schools that have a person's record from this one; an erasure here does not reach them.
 
@@ -71,7 +78,7 @@ def merge(desk: Desk, other: Path, *, do: bool, partly: bool = False) -> Merged:
         raise StandfastError(f"{other}: there is no such file; name the other's standfast.db")
     with open_book(other) as theirs, suppress(_OnlyAsked):
         with desk.book.together():
-            found = desk.book.merge(theirs, desk.stamp)
+            found = desk.book.merge(theirs, desk.stamp, objections_here(desk))
             if not do or (found.held and not partly):
                 raise _OnlyAsked
         desk.book.forget_deleted()

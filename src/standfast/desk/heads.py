@@ -30,6 +30,13 @@ KINDS = {
 """The files that `check` reads, in words."""
 
 
+def name_of(desk: Desk, signed: bytes) -> str:
+    """What the signed head's file is called: by day and entries, so that none takes another's."""
+    from standfast.seal.receipts import Head, read
+
+    return f"head-{desk.calendar_day}-{read(signed, Head).size}"
+
+
 def page(desk: Desk, signed: bytes, file: str) -> bytes:
     """The signed head on one page, PDF; `file` is the name of the file that holds the same.
 

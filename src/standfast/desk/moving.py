@@ -5,14 +5,18 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from standfast.desk.keyfiles import durable
 from standfast.desk.opening import (
     ADDRESS_FILE,
     BOOK_FILE,
+    MOVING_FILE,
+    SCHOOL_FILE,
     Moment,
+    address_in,
     open_desk,
-    where_the_book_is,
     write_address,
 )
+from standfast.files.school import read_school
 from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
@@ -22,18 +26,40 @@ if TYPE_CHECKING:
 def move(root: Path, owner: str, role: str, moment: Moment) -> Moved:
     """Moves the book to the owner's address, for that role to keep, and writes down where it is.
 
+    The address is written first, under a name that says that it is not done: whatever is killed,
+    whoever opens the folder is told, and the same move again goes on from there.
+
     Raises:
-        StandfastError: the school's book is at an address already.
+        StandfastError: the school's book is at an address already, or on its way to another.
         RecordBookError: it cannot be moved; it is where it was.
     """
     from standfast.store.moving import move_book
+    from standfast.store.postgres import kept_by
 
-    with open_desk(root, moment) as desk:
-        school = desk.school.id
-    if where_the_book_is(root) != root / BOOK_FILE:
+    half, begun = root / MOVING_FILE, (root / MOVING_FILE).exists()
+    if (root / ADDRESS_FILE).exists():
         raise StandfastError(f"{root / ADDRESS_FILE}: the record book is at an address already")
-    moved = move_book(root / BOOK_FILE, owner, school, role)
-    write_address(root, moved.address)
+    if not begun:
+        with open_desk(root, moment):
+            pass  # it is there, and can be read
+    school = read_school(root / SCHOOL_FILE).noun.id
+    there = kept_by(owner, school, role)
+    if begun and address_in(half) != there:
+        raise StandfastError(
+            f"{half}: a move to {address_in(half)} was begun; end that one first, or delete the"
+            " file if nothing of this school is there"
+        )
+    write_address(root, there, MOVING_FILE)
+    try:
+        moved = move_book(root / BOOK_FILE, owner, school, role)
+    except BaseException:
+        if not begun and (root / BOOK_FILE).exists():
+            half.unlink()
+        raise
+    half.replace(root / ADDRESS_FILE)
+    durable(root)
+    for left in root.glob(f".{MOVING_FILE}.*"):
+        left.unlink()  # of a run that was killed while it wrote the address
     return moved
 
 

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import parse_qs, urlsplit
 from zoneinfo import ZoneInfo
 
+from standfast.desk.keyfiles import write
 from standfast.model.keys import RANDOM_BYTES, uuid7
 from standfast.model.school import School
 from standfast.problems import BadInput, StandfastError
@@ -28,6 +29,10 @@ BOOK_FILE = "standfast.db"
 SCHOOL_FILE = "school.yaml"
 ADDRESS_FILE = "standfast.url"
 """With the address of the record book, for a school whose book is in PostgreSQL."""
+MOVING_FILE = f"{ADDRESS_FILE}-unfinished"
+"""With the address to which the record book is being moved; a kill leaves it."""
+MOVED_FILE = f"{BOOK_FILE}-moved"
+"""The record book as it was before it was moved."""
 
 
 @dataclass(frozen=True)
@@ -166,22 +171,21 @@ def _check_whose_book(desk: Desk) -> None:
             )
 
 
-def write_address(root: Path, address: str) -> None:
+def write_address(root: Path, address: str, name: str = ADDRESS_FILE) -> None:
     """Writes down in the school's folder where its record book is; the address has no password."""
-    (root / ADDRESS_FILE).write_text(
-        "# Where the record book is.  No password here: libpq reads it from ~/.pgpass.\n"
-        f"{address}\n",
-        encoding="utf-8",
-    )
+    remark = "# Where the record book is.  No password here: libpq reads it from ~/.pgpass."
+    write(root / name, f"{remark}\n{address}\n".encode(), 0o644)
 
 
 def where_the_book_is(root: Path) -> str | Path:
     """The school's record book: the address that `standfast.url` names, else `standfast.db`.
 
     Raises:
-        StandfastError: there are both, or the file says no address, or a password.
+        StandfastError: there are both, a move was stopped half way, or the file says no address,
+            or a password.
     """
     address = root / ADDRESS_FILE
+    _check_moved(root)
     if not address.exists():
         return root / BOOK_FILE
     if (root / BOOK_FILE).exists():
@@ -189,10 +193,36 @@ def where_the_book_is(root: Path) -> str | Path:
             f"{address}: there is a {BOOK_FILE} beside it, so that nobody knows which of them is"
             " the record book; put one of the two elsewhere"
         )
-    return _address(address)
+    return address_in(address)
 
 
-def _address(file: Path) -> str:
+def _check_moved(root: Path) -> None:
+    """Returns when the record book is on its way nowhere.
+
+    Raises:
+        StandfastError: a move was stopped, or nothing says where the book went.
+    """
+    half, moved, here = root / MOVING_FILE, root / MOVED_FILE, (root / BOOK_FILE).exists()
+    if half.exists():
+        or_stay = f"; or delete this file, and {BOOK_FILE} stays the record book" if here else ""
+        raise StandfastError(
+            f"{half}: a move of the record book to {address_in(half)} was stopped half way, unless"
+            f" it is at work now; type the same 'standfast book move' again, which ends it{or_stay}"
+        )
+    if moved.exists() and not here and not (root / ADDRESS_FILE).exists():
+        raise StandfastError(
+            f"{moved}: is the record book as it was before it was moved to a server, and"
+            f" {ADDRESS_FILE}, which says where, is missing; bring that back from another computer."
+            f" Only if nothing was entered there since, rename this file to {BOOK_FILE} instead"
+        )
+
+
+def address_in(file: Path) -> str:
+    """The one address that the file says.
+
+    Raises:
+        StandfastError: it says none, several, or a password.
+    """
     said = [line.strip() for line in file.read_text("utf-8", errors="replace").splitlines()]
     lines = [line for line in said if line and not line.startswith("#")]
     if len(lines) != 1:

@@ -30,6 +30,10 @@ NEVER = (
 """What stays whatever the rules say, and why."""
 
 
+QUIET_DAYS = 90
+"""After so long without an entry a clock is more likely wrong than right; ours, no source."""
+
+
 @dataclass(frozen=True)
 class Leaving:
     """Something that a rule lets go."""
@@ -60,17 +64,35 @@ def leaving(desk: Desk) -> tuple[Leaving, ...]:
     return tuple(found)
 
 
-def let_go(desk: Desk) -> tuple[Leaving, ...]:
+def clock_in_doubt(desk: Desk) -> str:
+    """Why the clock may be wrong, by which everything would go at once; empty when it is not."""
+    newest = desk.book.newest(1)
+    last = _day(desk, newest[0].at) if newest else desk.calendar_day
+    if (desk.calendar_day - last).days <= QUIET_DAYS:
+        return ""
+    return (
+        f"the clock says {desk.calendar_day}, and the newest entry of the book is of {last}, more"
+        f" than {QUIET_DAYS} days before"
+    )
+
+
+def let_go(desk: Desk, *, clock_is_right: bool = False) -> tuple[Leaving, ...]:
     """Lets go of all that `leaving` gives, and gives it.
 
     Names go by erasing, one entry each.
 
     Raises:
-        Refused: another day than today is asked about.
+        Refused: another day than today is asked about; nothing was entered for long, and nobody
+            says that the clock is right.
     """
     if desk.today != desk.calendar_day:
         raise Refused("what goes is what has to go today; leave out --on, or --do-it")
     found = leaving(desk)
+    if found and not clock_is_right and (doubt := clock_in_doubt(desk)):
+        raise Refused(
+            "nothing was let go:",
+            [f"{doubt}; mend the clock, or say --clock-is-right when it is"],
+        )
     by_kind = {kind: [one for one in found if one.kind == kind] for kind in _LOOKS}
     keeping = desk.book.keeping
     keeping.forget_settled([cast("int", one.key) for one in by_kind["held"]])

@@ -64,10 +64,7 @@ def rule(
             tied=tied(who, person(desk, award.candidate), desk.today),
             took_part=_part_taken(desk, award, who),
         )
-        found = _objections(desk, award, who, ruling)
-        found += scope_objections(ruling, award, before)
-        found += order_objections(ruling.on, before)
-        if found:
+        if found := objections_to(desk, award, who, ruling):
             raise Refused(f"{award.number} cannot be {kind} on {desk.today}:", found)
         entry = desk.book.put_ruling(ruling, desk.stamp())
         return _ruled(desk, award, (*before, ruling), entry.id)
@@ -81,10 +78,10 @@ def _part_taken(desk: Desk, award: Award, who: Person) -> str | None:
     return part_taken(who, holder, evidence(desk, award.decision), desk.today)
 
 
-def _objections(desk: Desk, award: Award, who: Person, ruling: Ruling) -> tuple[str, ...]:
-    """By the school's policies, and by how the award stands."""
-    school = desk.school
-    return ruling_objections(
+def objections_to(desk: Desk, award: Award, who: Person, ruling: Ruling) -> tuple[str, ...]:
+    """By the school's policies, by how the award stands, and by what was ruled of it before."""
+    school, before = desk.school, desk.book.rulings(award.id)
+    found = ruling_objections(
         ruling.kind,
         award,
         how_it_stands(desk, award),
@@ -94,6 +91,8 @@ def _objections(desk: Desk, award: Award, who: Person, ruling: Ruling) -> tuple[
         tied=ruling.tied and school.conflict_of_interest == "refused",
         upheld=withdrawal_undone(desk, award),
     )
+    found += scope_objections(ruling, award, before)
+    return found + order_objections(ruling.on, before)
 
 
 def _ruled(desk: Desk, award: Award, rulings: Sequence[Ruling], entry: str) -> Ruled:

@@ -67,7 +67,7 @@ def _take(
             entry = desk.book.put_sheet(sheet, known.rubric, known.syllabus, desk.stamp())
             return Taken(sheet, entry.id, again=True)
         texts, unknown = _texts(desk, sheet)
-        faults = [*unknown, *_faults(desk, sheet, texts)]
+        faults = [*unknown, *faults_of(desk, sheet, texts)]
         if faults or texts is None:
             raise BadInput(problems(faults))
         rubric, syllabus = keep_texts(desk, texts)
@@ -86,7 +86,7 @@ def _texts(desk: Desk, sheet: Sheet) -> tuple[Texts | None, list[Fault]]:
         return None, faults
 
 
-def _faults(desk: Desk, sheet: Sheet, texts: Texts | None) -> Iterator[Fault]:
+def faults_of(desk: Desk, sheet: Sheet, texts: Texts | None) -> Iterator[Fault]:
     """What contradicts the people and sheets of the book, the rubric if there is one, or itself."""
     candidate = desk.book.find_person(sheet.candidate)
     assessor = desk.book.find_person(sheet.assessor)

@@ -9,15 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from standfast.model.award import Award, Ruling, RulingKind, Standing
+from standfast.model.award import GIVE_BACK, Award, Ruling, RulingKind, Standing
 from standfast.model.decision import OUTCOME_WORDS, Decision
 from standfast.model.people import Person
 from standfast.model.rubric import Rubric
 from standfast.model.school import School
 from standfast.model.sheet import Sheet
 
-GIVE_BACK: frozenset[RulingKind] = frozenset({"reinstated", "restored"})
-"""Rulings that give back what was taken away."""
 TIED = "has a recorded conflict of interest with"
 
 

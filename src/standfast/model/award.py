@@ -59,6 +59,10 @@ State = Literal["current", "refresher due", "in grace", "lapsed", "suspended", "
 RulingKind = Literal["suspended", "reinstated", "withdrawn", "reduced", "restored"]
 
 
+GIVE_BACK: frozenset[RulingKind] = frozenset({"reinstated", "restored"})
+"""Rulings that give back what was taken away."""
+
+
 class Ruling(Noun):
     """What somebody ruled of an award after it was granted, and why."""
 

@@ -39,7 +39,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     rebuild() -> entries read                         replay(decide) -> (count, differing)
     cases(entry_ids) -> what decisions were made from sheet_keys() -> practical and assessor
     audit(decide=None, kept_heads=()) -> Audit        together() -> one transaction for a block
-    merge(other copy of the book, new_stamp) -> Merged
+    merge(other copy of the book, new_stamp, objections) -> Merged
     append(drafts) -> entries: the way in for entries that are made already
     records -> what devices beside the mat have sent
     access -> accounts, sessions, devices: who may come in over the web
@@ -115,7 +115,7 @@ from standfast.store.handing import KeptFromElsewhere, ToHandOver
 from standfast.store.heads import Head, Inclusion
 from standfast.store.journal import Draft, Entry, Stamp, canonical_entry, instant
 from standfast.store.keeping import Keeping
-from standfast.store.merging import Merged
+from standfast.store.merging import Merged, Objections
 from standfast.store.past import as_it_stood
 from standfast.store.ratings import KeptRatings
 from standfast.store.records import Records
@@ -611,10 +611,13 @@ class Book:
         with self._reading() as reading:
             return heads.consistency(reading, first)
 
-    def merge(self, other: Book, new_stamp: Callable[[], Stamp]) -> Merged:
-        """Takes in what another copy of this book holds; what contradicts it is listed."""
+    def merge(self, other: Book, new_stamp: Callable[[], Stamp], objections: Objections) -> Merged:
+        """Takes in what another copy of this book holds; what contradicts it is listed.
+
+        `objections` are those that the same would meet if it were entered here by hand.
+        """
         with other._reading() as theirs, self._writing() as writing:
-            return merging.merge(writing, theirs, new_stamp)
+            return merging.merge(writing, theirs, new_stamp, objections)
 
     def rebuild(self) -> int:
         """Makes the derived tables anew from the journal; gives the number of entries read."""

@@ -8,13 +8,15 @@ with its reason, and stays in the other file: nothing is dropped, and nothing is
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 from typing import Any
 
 from sqlalchemy import Select, func, insert, select, update
 from sqlalchemy.exc import IntegrityError
 
+from standfast.model.award import GIVE_BACK
 from standfast.model.canonical import content_hash
 from standfast.model.federation import Shared
 from standfast.model.rubric import Rubric
@@ -23,11 +25,14 @@ from standfast.model.syllabus import Syllabus
 from standfast.problems import Refused
 from standfast.store import federation, names, people, schools, texts
 from standfast.store.appeals import find_appeal
-from standfast.store.awards import find_award
+from standfast.store.awards import find_award, find_kept_rulings
 from standfast.store.bodies import (
     KIND_OF,
     AppealAnswered,
     AwardGranted,
+    AwardRuled,
+    Body,
+    DecisionMade,
     Erased,
     FederationSet,
     PersonSet,
@@ -37,8 +42,11 @@ from standfast.store.bodies import (
     TextKept,
 )
 from standfast.store.journal import Draft, Entry, Stamp
-from standfast.store.tables import held, identity, journal, records
-from standfast.store.writing import Reading, Writing
+from standfast.store.tables import held, identity, journal, records, sheets
+from standfast.store.writing import Reading, Writing, body_of
+
+Objections = Callable[[Body], Iterable[str]]
+"""Every reason why what an entry says, people as slugs, would not be entered here by hand."""
 
 _PERSON, _ERASED = KIND_OF[PersonSet], KIND_OF[Erased]
 _SCHOOL, _SHARES, _TEXT = (KIND_OF[kind] for kind in (SchoolSet, FederationSet, TextKept))
@@ -93,8 +101,10 @@ class Merged:
     records_held: int = 0
 
 
-def merge(writing: Writing, theirs: Reading, new_stamp: Callable[[], Stamp]) -> Merged:
-    """Takes in what the other book has and this one has not.
+def merge(
+    writing: Writing, theirs: Reading, new_stamp: Callable[[], Stamp], objections: Objections
+) -> Merged:
+    """Takes in what the other book has and this one has not, and holds back what it must.
 
     Raises:
         Refused: the other is no copy of this book: they do not begin with the same entry.
@@ -104,7 +114,9 @@ def merge(writing: Writing, theirs: Reading, new_stamp: Callable[[], Stamp]) -> 
     alone = _Alone.of(writing, theirs)
     _take_identities(writing, theirs, done)
     for entry in _entries(theirs):
-        _take(writing, entry, done)
+        why = _contradicts(writing, entry, alone.known, objections)
+        _take(writing, entry, why, done)
+        _hold_ours(writing, entry, alone, new_stamp)
     _settle_people(writing, theirs, alone, done, new_stamp)
     _settle_school(writing, alone, done, new_stamp)
     _take_records(writing, theirs, done)
@@ -130,10 +142,10 @@ def _entries(reading: Reading, which: Select[Any] | None = None) -> Iterator[Ent
 # --- entries ------------------------------------------------------------------------------------
 
 
-def _take(writing: Writing, entry: Entry, done: Merged) -> None:
+def _take(writing: Writing, entry: Entry, why: str, done: Merged) -> None:
+    """Adds the entry, unless it is here, or there is a reason why it cannot be."""
     body: dict[str, Any] = json.loads(entry.body)
     before = writing.next_seq
-    why = _contradicts(writing, entry, body)
     if not why:
         draft = Draft(*entry[1:-2], body)
         try:
@@ -155,8 +167,13 @@ def _take(writing: Writing, entry: Entry, done: Merged) -> None:
         done.erased.append(ref)
 
 
-def _contradicts(writing: Writing, entry: Entry, body: dict[str, Any]) -> str:
-    """Why the entry cannot stand beside what was entered here; empty when it can."""
+def _contradicts(
+    writing: Writing, entry: Entry, known: AbstractSet[str], objections: Objections
+) -> str:
+    """Why the entry cannot stand beside what was entered here; empty when it can.
+
+    `known` are the entries that the other book has.
+    """
     if writing.conn.scalar(select(journal.c.seq).where(journal.c.id == entry.id)) is not None:
         return ""
     if entry.supersedes is not None:
@@ -165,7 +182,17 @@ def _contradicts(writing: Writing, entry: Entry, body: dict[str, Any]) -> str:
         if other is not None:
             return f"corrects entry {entry.supersedes}, which {other} corrects here"
     refuses = _REFUSES.get(entry.kind)
-    return refuses(writing, body) if refuses else ""
+    if refuses is None:
+        return ""
+    why = refuses(writing, json.loads(entry.body), known)
+    return why or "; ".join(objections(writing.named(body_of(entry))))
+
+
+def _followed(writing: Reading, body: dict[str, Any], known: AbstractSet[str]) -> str:
+    """No award gets round what was ruled here of the one whose place it takes."""
+    before = (body["award"].get("renews"), body.get("corrects"))
+    ruled = (_ruled_here(writing, award, known) for award in before if award)
+    return _renewed(writing, body) or next(filter(None, ruled), "")
 
 
 def _renewed(writing: Reading, body: dict[str, Any]) -> str:
@@ -181,16 +208,57 @@ def _renewed(writing: Reading, body: dict[str, Any]) -> str:
     return f"renews {before.award.number}, which was {done} here already"
 
 
-def _answered(writing: Reading, body: dict[str, Any]) -> str:
-    """As `appeals.put_answer` has it: an answer stands."""
-    known = find_appeal(writing, body["answer"]["appeal"])
-    if known is None or known.answer is None:
+def _ruled(writing: Reading, body: dict[str, Any], known: AbstractSet[str]) -> str:
+    """What is ruled is ruled of the award that stands, and gives back nothing unknowingly."""
+    ruling = body["ruling"]
+    award = find_award(writing, ruling["award"])
+    if award is None:
+        return _MISSING
+    if award.superseded_by or award.renewed_by:
+        done = "corrected" if award.superseded_by else "renewed"
+        return f"rules on {award.award.number}, which was {done} here already"
+    if ruling["kind"] in GIVE_BACK:
+        return _ruled_here(writing, ruling["award"], known)
+    return ""
+
+
+def _ruled_here(writing: Reading, award: str, known: AbstractSet[str]) -> str:
+    """What was taken from the award here, when the other book does not know of it."""
+    rulings = [
+        one.ruling
+        for one in find_kept_rulings(writing, award)
+        if one.entry not in known and one.ruling.kind not in GIVE_BACK
+    ]
+    before = find_award(writing, award)
+    if not rulings or before is None:
         return ""
-    return f"answers {known.appeal.number}, which was answered here already"
+    last = rulings[-1]
+    return (
+        f"{before.award.number} was {last.kind} here on {last.on}, which the other did not know;"
+        " decide here what holds"
+    )
 
 
-def _other_text(writing: Reading, body: dict[str, Any]) -> str:
+def _on_what_was_held(writing: Reading, body: dict[str, Any], known: AbstractSet[str]) -> str:
+    """A decision comes with every sheet that it was made from."""
+    del known
+    wanted = set(body["inputs"]["sheets"])
+    here = select(func.count()).select_from(sheets).where(sheets.c.id.in_(wanted))
+    return "" if writing.conn.scalar(here) == len(wanted) else _MISSING
+
+
+def _answered(writing: Reading, body: dict[str, Any], known: AbstractSet[str]) -> str:
+    """As `appeals.put_answer` has it: an answer stands."""
+    del known
+    found = find_appeal(writing, body["answer"]["appeal"])
+    if found is None or found.answer is None:
+        return ""
+    return f"answers {found.appeal.number}, which was answered here already"
+
+
+def _other_text(writing: Reading, body: dict[str, Any], known: AbstractSet[str]) -> str:
     """As `sheets.put_sheet` has it: all sheets of one version were scored under one text."""
+    del known
     for kind in ("rubric", "syllabus"):
         text = body[kind]
         used = texts.used_hash(writing, kind, text["id"], text["version"])
@@ -200,8 +268,11 @@ def _other_text(writing: Reading, body: dict[str, Any]) -> str:
     return ""
 
 
-_REFUSES: dict[str, Callable[[Reading, dict[str, Any]], str]] = {
-    KIND_OF[AwardGranted]: _renewed,
+_MISSING = "rests on an entry that was held back"
+_REFUSES: dict[str, Callable[[Reading, dict[str, Any], AbstractSet[str]], str]] = {
+    KIND_OF[AwardGranted]: _followed,
+    KIND_OF[AwardRuled]: _ruled,
+    KIND_OF[DecisionMade]: _on_what_was_held,
     KIND_OF[AppealAnswered]: _answered,
     KIND_OF[SheetTaken]: _other_text,
 }
@@ -213,7 +284,7 @@ def _in_words(error: IntegrityError, entry: Entry) -> str:
     if "unique" in text:
         return "has a number or id that something else has here"
     if "foreign" in text or "not null" in text:
-        return "rests on an entry that was held back"
+        return _MISSING
     return f"does not fit in here ({entry.kind})"
 
 
@@ -235,6 +306,8 @@ class _Alone:
     The other's entries come after ours whenever they were made, so ours are said again after them.
     """
 
+    known: AbstractSet[str]
+    """The entries of the other, which are not alone."""
     people: dict[str, tuple[PersonSet, PersonSet]]
     """By opaque id: the last that both had, and what holds here."""
     school: School | None
@@ -250,6 +323,7 @@ class _Alone:
         kinds = {one.kind for one in new}
         told = (TextKept.model_validate_json(one.body).text for one in new if one.kind == _TEXT)
         return cls(
+            known,
             people=dict(_changed_people(ours, theirs, known)),
             school=schools.find_school(ours) if _SCHOOL in kinds else None,
             shares=federation.find_shares(ours) if _SHARES in kinds else None,
@@ -349,6 +423,22 @@ def _settle_people(
         elif there not in {here, base.commitment}:
             both.append(NAME)
         done.kept += [Stays(row.handle, what) for what in both]
+        person = writing.named(state).with_name(row.name, row.contact, row.site)
+        people.put_people(writing, [person], new_stamp)
+
+
+def _hold_ours(
+    writing: Writing, entry: Entry, alone: _Alone, new_stamp: Callable[[], Stamp]
+) -> None:
+    """What was said here of a person holds at once again, since later entries are held to it."""
+    newest = people.latest(writing, entry.about) if entry.about in alone.people else None
+    if entry.about is None or newest is None or newest.id != entry.id:
+        return
+    base, ours = alone.people[entry.about]
+    now = PersonSet.model_validate_json(entry.body)
+    row = names.find(writing.conn, entry.about)
+    if row is not None:
+        state, _ = _joined(base.person, ours.person, now.person)
         person = writing.named(state).with_name(row.name, row.contact, row.site)
         people.put_people(writing, [person], new_stamp)
 
