@@ -383,3 +383,19 @@ def test_lines_of_a_paper_sheet_are_in_time_whatever_the_order_in_which_they_wer
     assert made is not None
     assert [one.at for one in made.clearances] == [20, 50]
     assert [one.at for one in made.students[0].repetitions] == [10, 40]
+
+
+def test_everybody_else_is_offered_as_candidate_those_in_training_first(
+    house: Served, hana: httpx.Client
+) -> None:
+    """Who trained somebody need not be on record for her to be assessed."""
+    found = hana.get("/api/kits").json()["candidates"]
+    with open_book(where_the_book_is(house.folder)) as book:
+        everybody = {one.id: bool(one.trained_by) for one in book.people()}
+    del everybody["hana-dvorakova"]
+    untrained = next(one for one, trained in everybody.items() if not trained)
+
+    assert {one["id"]: one["trained"] for one in found} == everybody
+    assert [one["trained"] for one in found] == sorted(everybody.values(), reverse=True)
+    asked = {"rubric": RUBRIC, "candidate": untrained}
+    assert hana.get("/api/lesson-kit", params=asked).status_code == 200

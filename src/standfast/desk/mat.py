@@ -352,7 +352,10 @@ def sheets_of(desk: Desk, account: Account) -> list[dict[str, Any]]:
 
 
 def kits(desk: Desk, account: Account) -> dict[str, Any]:
-    """Under which rubrics the account's person may score today, and whom."""
+    """Under which rubrics the account's person may score today, and whom.
+
+    Anybody else may be under assessment; those of whom a trainer is known come first.
+    """
     me = _assessor(desk, account)
     rubrics = {one.noun.id: one.noun for one in desk.definitions.rubrics}
     able = [
@@ -361,11 +364,13 @@ def kits(desk: Desk, account: Account) -> dict[str, Any]:
         if me.may_score(key, desk.today)
         and approval_of(desk, me, key, desk.today).state != "lapsed"
     ]
-    others = [one for one in desk.book.people() if one.id != me.id and one.trained_by]
-    candidates = sorted(others, key=lambda one: one.name.casefold())
+    others = [one for one in desk.book.people() if one.id != me.id]
+    candidates = sorted(others, key=lambda one: (not one.trained_by, one.name.casefold()))
     return {
         "rubrics": able,
-        "candidates": [{"id": one.id, "name": one.name} for one in candidates],
+        "candidates": [
+            {"id": one.id, "name": one.name, "trained": bool(one.trained_by)} for one in candidates
+        ],
     }
 
 

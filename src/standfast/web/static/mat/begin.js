@@ -51,7 +51,7 @@ async function offers() {
   try {
     const { rubrics, candidates } = await asked("kits");
     offer($("rubric"), rubrics.map(r => [r.id, r.title]));
-    offer($("candidate"), candidates.map(c => [c.id, c.name]));
+    offer($("candidate"), candidates.map(c => [c.id, c.name, c.trained ? "In training" : "No trainer on record"]));
     $("fetch").hidden = !rubrics.length || !candidates.length;
     says.textContent = $("fetch").hidden ? "Today there is no rubric or no candidate that you may score." : "";
   } catch (error) {
@@ -65,7 +65,9 @@ async function offers() {
 // What was chosen stays chosen while it is offered.
 function offer(list, found) {
   const chosen = list.value;
-  fill(list, ...found.map(([value, words]) => el("option", { value, selected: value === chosen }, words)));
+  const groups = [...new Set(found.map(([,, group]) => group))].map(group => [group,
+    found.filter(one => one[2] === group).map(([value, words]) => el("option", { value, selected: value === chosen }, words))]);
+  fill(list, ...groups.flatMap(([label, options]) => label ? el("optgroup", { label }, ...options) : options));
 }
 
 async function fetchKit(event) {
