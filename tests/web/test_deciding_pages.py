@@ -12,6 +12,7 @@ import httpx
 import pytest
 from tests.web.conftest import NOW, TODAY, Served, Visit
 
+from standfast.cli.app import run
 from standfast.desk.awards import grant
 from standfast.desk.deciding import to_decide
 from standfast.desk.decisions import decide_for
@@ -122,6 +123,28 @@ def test_a_decision_is_entered_once_it_is_asked_for(house: Served) -> None:
         made = desk.book.decisions(PARVIN, TRAPEZE)
     assert len(made) == before + 1
     assert (made[-1].decision.outcome, made[-1].who) == ("more", "marit-solheim-aune")
+
+
+def test_a_decision_that_is_entered_twice_is_one_entry(house: Served) -> None:
+    """A button pressed twice, or the page and the command line: nobody decided twice."""
+    marit = house.visitor("marit")
+    school = ["--school", str(house.folder), "--on", str(TODAY), "--by", "marit-solheim-aune"]
+    for _ in range(2):
+        marit.post(f"/decisions/{NOOR}/{REFRESHER}/keep", data={"outcome": "pass"})
+    assert run(["decide", NOOR, REFRESHER, "--keep", *school]) == 0
+    with at_the_desk(house) as desk:
+        (kept,) = desk.book.decisions(NOOR, REFRESHER)[-1:]
+        assert [one.decision.on for one in desk.book.decisions(NOOR, REFRESHER)].count(TODAY) == 1
+    paper = {"document": "first-aid", "issued": "2026-10-01", "last_day": "2028-10-01"}
+    house.visitor("office").post(f"/people/{NOOR}/documents", data=paper)
+    marit.post(f"/decisions/{NOOR}/{REFRESHER}/award", data={"outcome": "pass"})
+
+    with at_the_desk(house) as desk:
+        assert desk.book.awards(NOOR)[-1].award.decision in {
+            one.entry for one in desk.book.decisions(NOOR, REFRESHER)
+        }
+        assert NOOR not in {one.candidate for one in to_decide(desk)}
+    assert kept.decision.outcome == "pass"
 
 
 def test_what_was_not_read_is_not_entered(house: Served) -> None:

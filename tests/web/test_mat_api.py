@@ -305,7 +305,8 @@ def test_a_refused_sheet_is_opened_again_mended_and_signed(
     late = record(len(taps) + 1, number=4001, kind="undo", of=note)
 
     assert refused["state"] == "refused"
-    assert "leilani-kahananui" in " ".join(refused["problems"])
+    (problem,) = refused["problems"]
+    assert problem.startswith("note 1: it names leilani-kahananui")
     assert post(hana, late) == ["held"]
     more = [record(len(taps) + 1, number=4002, kind="reopened")]
     more.append(record(len(taps) + 2, number=4003, kind="undo", of=note))
@@ -341,3 +342,60 @@ def test_a_wrong_signature_is_made_anew(hana: httpx.Client, candidate: str) -> N
 
     assert post(hana, right) == ["stored"]
     assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "signed"
+
+
+def test_a_lesson_of_another_day_is_mended_and_signed_anew(
+    hana: httpx.Client, candidate: str, house: Served
+) -> None:
+    """A rubric that was not in force on the day: the start was wrong, the marks were not."""
+    taps = lesson(hana, candidate)
+    taps[0]["body"]["began"] = "2019-11-24T10:00:00.000+01:00"
+    taps.append(sign(taps))
+    post(hana, *taps)
+    refused = hana.get(f"/api/sheets/{SHEET}").json()
+    head: JSON = {"practical": "hall-2026-11-23", "began": "2026-11-23T10:00:00.000+01:00"}
+    taps.append(record(len(taps) + 1, number=4002, kind="reopened"))
+    taps.append(record(len(taps) + 1, number=4003, kind="mended", **head))
+    again = record(len(taps) + 1, number=4004, kind="sign", count=len(taps), sha256=digest(taps))
+
+    assert any("start of the lesson: the lesson was on" in one for one in refused["problems"])
+    assert set(post(hana, *taps[-2:], again)) == {"stored"}
+    assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "signed"
+    with open_book(where_the_book_is(house.folder)) as book:
+        kept = book.find_sheet(SHEET)
+    assert kept is not None
+    assert (kept.sheet.practical, str(kept.sheet.on)) == ("hall-2026-11-23", "2026-11-23")
+    (told,) = hana.get("/api/sheets").json()
+    assert told["practical"] == "hall-2026-11-23"
+
+
+def test_lines_of_a_paper_sheet_are_in_time_whatever_the_order_in_which_they_were_typed(
+    hana: httpx.Client, candidate: str
+) -> None:
+    taps = [begin(candidate)]
+    for n, (kind, t) in enumerate(
+        [("clearance", 50), ("clearance", 20), ("unassisted", 40), ("unassisted", 10)], 2
+    ):
+        choice: JSON = {"choice": "held-back"} if kind == "clearance" else {}
+        taps.append(record(n, kind=kind, t=t, student="S1", skill="long-hang", **choice))
+    made = sheet_of(Record.model_validate(one) for one in taps)
+
+    assert made is not None
+    assert [one.at for one in made.clearances] == [20, 50]
+    assert [one.at for one in made.students[0].repetitions] == [10, 40]
+
+
+def test_everybody_else_is_offered_as_candidate_those_in_training_first(
+    house: Served, hana: httpx.Client
+) -> None:
+    """Who trained somebody need not be on record for her to be assessed."""
+    found = hana.get("/api/kits").json()["candidates"]
+    with open_book(where_the_book_is(house.folder)) as book:
+        everybody = {one.id: bool(one.trained_by) for one in book.people()}
+    del everybody["hana-dvorakova"]
+    untrained = next(one for one, trained in everybody.items() if not trained)
+
+    assert {one["id"]: one["trained"] for one in found} == everybody
+    assert [one["trained"] for one in found] == sorted(everybody.values(), reverse=True)
+    asked = {"rubric": RUBRIC, "candidate": untrained}
+    assert hana.get("/api/lesson-kit", params=asked).status_code == 200

@@ -10,6 +10,7 @@ from tests.web.mat import Mat, ready, until
 
 MOST = 14  # students in one lesson
 RECORDS = "**/api/records"
+STATE = "**/api/sheets/*"
 
 
 def chosen_skill(mine: Mat, skill: str) -> None:
@@ -99,6 +100,13 @@ def signed_out(page: Page) -> None:
     page.route(RECORDS, lambda route: route.fulfill(status=401, body="{}"))
 
 
+def refused(page: Page) -> None:
+    """The record book did not take the sheet."""
+    problem = "name of the lesson: it names the candidate; name the lesson by place and day"
+    told = {"state": "refused", "records": 3, "entry": None, "problems": [problem]}
+    page.route(STATE, lambda route: route.fulfill(json=told))
+
+
 def troubles(mine: Mat) -> Iterator[str]:
     """The states in which something is wrong with device or network."""
     page = mine.page
@@ -168,8 +176,22 @@ def pages_around_a_lesson(mine: Mat) -> Iterator[str]:
     page.get_by_role("button", name="Not seen").first.click()
     page.get_by_text("Kept:").wait_for()
     yield "review with nothing open but ratings"
-    mine.sign()
-    yield "signed"
+    yield from _signed_and_refused(mine)
     page.goto(f"{mine.house.address}/mat")
     ready(page)
     yield "sheets on this device"
+
+
+def _signed_and_refused(mine: Mat) -> Iterator[str]:
+    """The states of a review that is signed, and whose sheet is opened again after a refusal."""
+    page = mine.page
+    mine.sign()
+    yield "signed"
+    refused(page)
+    page.reload()
+    page.wait_for_selector("#reopen:not([hidden])")
+    yield "refused"
+    page.click("#reopen")
+    page.unroute(STATE)
+    page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+    yield "opened again, to be mended"

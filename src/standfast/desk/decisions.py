@@ -86,12 +86,19 @@ def closed_on(book: Book, candidate: str, rubric: str, on: date) -> date | None:
 
 
 def keep(desk: Desk, decided: Decided) -> str:
-    """Enters the decision into the book; gives the entry's id."""
+    """Enters the decision into the book; gives the entry's id.
+
+    The newest one there, made on that day from the same, is the same decision: its entry is given.
+    """
     from standfast.store.bodies import DecisionInputs
 
     made_from = (decided.candidate, decided.sheets, decided.since, decided.conflicts)
     inputs = DecisionInputs.of(*made_from, decided.focus)
     with desk.book.together():
+        whose = (decided.decision.candidate, decided.decision.rubric.id)
+        for before in desk.book.decisions(*whose)[-1:]:
+            if (before.decision, before.inputs) == (decided.decision, inputs):
+                return before.entry
         keep_texts(desk, decided.texts)
         return desk.book.put_decision(decided.decision, inputs, desk.stamp()).id
 

@@ -18,10 +18,10 @@ from standfast.desk.opening import Desk
 from standfast.desk.people import person
 from standfast.desk.sheets import take_sheet
 from standfast.desk.standings import standings
-from standfast.engine.replaying import sheet_of, signature
+from standfast.engine.replaying import in_effect, sheet_of, signature
 from standfast.model.account import Account, Device
 from standfast.model.base import KEY
-from standfast.model.mat import Begin, Record, Reopen, Sign
+from standfast.model.mat import Begin, Mended, Record, Reopen, Sign
 from standfast.model.people import Person
 from standfast.model.rubric import (
     AttemptsCriterion,
@@ -329,10 +329,12 @@ def sheets_of(desk: Desk, account: Account) -> list[dict[str, Any]]:
         kept = desk.book.records.of_sheet(sheet)
         told, first = _state(desk, kept), kept[0].record.body
         head = first if isinstance(first, Begin) else None
+        mended = [one.body for one in in_effect(r.record for r in kept)]
+        named = [one.practical for one in mended if isinstance(one, Begin | Mended)]
         found.append(
             {
                 "sheet": sheet,
-                "practical": head and head.practical,
+                "practical": named[-1] if named else None,
                 "candidate": head and head.candidate,
                 "rubric": head and head.rubric,
                 "records": count,
@@ -350,7 +352,10 @@ def sheets_of(desk: Desk, account: Account) -> list[dict[str, Any]]:
 
 
 def kits(desk: Desk, account: Account) -> dict[str, Any]:
-    """Under which rubrics the account's person may score today, and whom."""
+    """Under which rubrics the account's person may score today, and whom.
+
+    Anybody else may be under assessment; those of whom a trainer is known come first.
+    """
     me = _assessor(desk, account)
     rubrics = {one.noun.id: one.noun for one in desk.definitions.rubrics}
     able = [
@@ -359,11 +364,13 @@ def kits(desk: Desk, account: Account) -> dict[str, Any]:
         if me.may_score(key, desk.today)
         and approval_of(desk, me, key, desk.today).state != "lapsed"
     ]
-    others = [one for one in desk.book.people() if one.id != me.id and one.trained_by]
-    candidates = sorted(others, key=lambda one: one.name.casefold())
+    others = [one for one in desk.book.people() if one.id != me.id]
+    candidates = sorted(others, key=lambda one: (not one.trained_by, one.name.casefold()))
     return {
         "rubrics": able,
-        "candidates": [{"id": one.id, "name": one.name} for one in candidates],
+        "candidates": [
+            {"id": one.id, "name": one.name, "trained": bool(one.trained_by)} for one in candidates
+        ],
     }
 
 

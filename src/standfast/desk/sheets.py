@@ -16,7 +16,7 @@ from standfast.engine.together import faults_beside
 from standfast.model.base import Reference
 from standfast.model.canonical import content_hash
 from standfast.model.sheet import Sheet
-from standfast.problems import BadInput, Fault, NotFound, Place, Problem
+from standfast.problems import BadInput, Fault, NotFound, Path, Place, Problem
 
 if TYPE_CHECKING:
     from standfast.files.read import Placed
@@ -51,11 +51,37 @@ def take_sheet(desk: Desk, sheet: Sheet) -> Taken:
 
     def problems(faults: Iterable[Fault]) -> tuple[Problem, ...]:
         return tuple(
-            Problem(place, f"{'.'.join(map(str, fault.path))}: {fault.what}", fault.cure)
-            for fault in faults
+            Problem(place, f"{_in_words(fault.path)}: {fault.what}", fault.cure) for fault in faults
         )
 
     return _take(desk, sheet, problems)
+
+
+_WORDS = {
+    "practical": "name of the lesson",
+    "began": "start of the lesson",
+    "rubric_version": "version of the rubric",
+    "attempts": "try",
+    "clearances": "choice",
+    "samples": "look",
+    "ratings": "rating",
+    "incidents": "incident",
+    "notes": "note",
+    "students": "student",
+    "at": "time",
+    "corrects": "correction",
+}
+
+
+def _in_words(path: Path) -> str:
+    """Where in a sheet something stands, for somebody who never saw a sheet as a file."""
+    words: list[str] = []
+    for part in path:
+        if isinstance(part, int):
+            words[-1] += f" {part + 1}"
+        elif part != "text":
+            words.append(_WORDS.get(part, part))
+    return ", ".join(words)
 
 
 def _take(

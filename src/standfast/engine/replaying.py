@@ -26,6 +26,7 @@ from standfast.model.evidence import (
 from standfast.model.sheet import Sheet
 
 KindT = TypeVar("KindT")
+TimedT = TypeVar("TimedT", mat.Cleared, mat.Unassisted)
 
 SIGNED_OPEN = "Signed with points open: "
 
@@ -78,25 +79,27 @@ def sheet_of(records: Iterable[mat.Record]) -> Sheet | None:
     if begin is None or not isinstance(begin.body, mat.Begin):
         return None
     head, taps = begin.body, [one.body for one in counting]
+    said: list[mat.Begin | mat.Mended] = [head, *_of(taps, mat.Mended)]
+    where = said[-1]
     ends = [one.t for one in _of(taps, mat.End)]
     times = [t for tap in taps if isinstance(t := getattr(tap, "t", None), int)]
     last = ends[-1] if ends else max(times, default=0)
     return Sheet(
         id=begin.sheet,
-        practical=head.practical,
+        practical=where.practical,
         rubric=head.rubric,
         rubric_version=head.rubric_version,
         candidate=head.candidate,
         assessor=head.assessor,
-        began=head.began,
+        began=where.began,
         minutes=max(1, -(-last // 60)),
-        site=head.site,
+        site=where.site,
         source="web",
         students=_students(head, taps),
         attempts=_attempts(taps),
         clearances=tuple(
             Clearance(at=one.t, student=one.student, skill=one.skill, choice=one.choice)
-            for one in _of(taps, mat.Cleared)
+            for one in _in_time(_of(taps, mat.Cleared))
         ),
         samples=_samples(taps),
         ratings=_ratings(taps),
@@ -110,8 +113,13 @@ def _of(taps: Iterable[object], kind: type[KindT]) -> list[KindT]:
     return [tap for tap in taps if isinstance(tap, kind)]
 
 
+def _in_time(taps: list[TimedT]) -> list[TimedT]:
+    """As it happened: the lines of a paper sheet are typed in any order."""
+    return sorted(taps, key=lambda one: one.t)
+
+
 def _students(head: mat.Begin, taps: list[mat.Tap]) -> tuple[Student, ...]:
-    done = _of(taps, mat.Unassisted)
+    done = _in_time(_of(taps, mat.Unassisted))
     return tuple(
         Student(
             student=one.student,

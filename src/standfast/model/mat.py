@@ -62,6 +62,15 @@ class Begin(AsWritten):
     covers: tuple[Slug, ...] = ()
 
 
+class Mended(AsWritten):
+    """Name, start and place of the lesson said anew; the last one counts, not what began it."""
+
+    kind: Literal["mended"]
+    practical: Slug
+    began: Moment
+    site: Line | None = None
+
+
 class Mark(AsWritten):
     """One question of one try."""
 
@@ -200,6 +209,7 @@ class Reopen(AsWritten):
 
 Tap = Annotated[
     Begin
+    | Mended
     | Mark
     | Failed
     | Unassisted

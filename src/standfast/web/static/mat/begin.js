@@ -4,7 +4,7 @@
 import { Sheet, all, api, instant, newId, open, put, recordsOf, shared } from "./store.js";
 import { replay } from "./replay.js";
 import { titled } from "./words.js";
-import { saveCopy } from "./whole.js";
+import { local, saveCopy } from "./whole.js";
 import { worker } from "./worker.js";
 import { $, begun, button, el, fill, fillList, lookButtons } from "./ui.js";
 
@@ -35,7 +35,7 @@ function card(info, records) {
   const where = state.signed || state.ended !== null ? "review" : info.paper ? "quick" : "lesson";
   const words = { review: state.signed ? "Look at it" : "Review and sign", quick: "Go on typing", lesson: "Go on" };
   return el("li", { className: "card" },
-    el("strong", {}, info.practical), `, ${info.kit.candidate.name}, ${info.kit.title}`,
+    el("strong", {}, state.head?.practical ?? info.practical), `, ${info.kit.candidate.name}, ${info.kit.title}`,
     el("p", {}, `${new Date(info.began).toLocaleString()}, ${how}, ${records.length} records`,
       unsent > 0 && `, ${unsent} not sent`, held > 0 && `, ${held} held for the office`),
     el("div", { className: "row" },
@@ -50,8 +50,8 @@ async function offers() {
   const says = $("kits-say");
   try {
     const { rubrics, candidates } = await asked("kits");
-    fill($("rubric"), ...rubrics.map(r => el("option", { value: r.id }, r.title)));
-    fill($("candidate"), ...candidates.map(c => el("option", { value: c.id }, c.name)));
+    offer($("rubric"), rubrics.map(r => [r.id, r.title]));
+    offer($("candidate"), candidates.map(c => [c.id, c.name, c.trained ? "In training" : "No trainer on record"]));
     $("fetch").hidden = !rubrics.length || !candidates.length;
     says.textContent = $("fetch").hidden ? "Today there is no rubric or no candidate that you may score." : "";
   } catch (error) {
@@ -60,6 +60,14 @@ async function offers() {
     fill(says, door || `No new ones now (${error.message}). `, kept.length > 0 && " What was fetched before can be used.");
   }
   fill($("kits"), ...kept.map(k => el("li", {}, button(`${k.kit.candidate.name}: ${k.kit.title}${shared() ? `, scored by ${k.kit.assessor.name}` : ""}`, () => use(k.kit)))));
+}
+
+// What was chosen stays chosen while it is offered.
+function offer(list, found) {
+  const chosen = list.value;
+  const groups = [...new Set(found.map(([,, group]) => group))].map(group => [group,
+    found.filter(one => one[2] === group).map(([value, words]) => el("option", { value, selected: value === chosen }, words))]);
+  fill(list, ...groups.flatMap(([label, options]) => label ? el("optgroup", { label }, ...options) : options));
 }
 
 async function fetchKit(event) {
@@ -87,6 +95,7 @@ function use(found) {
   fill($("taught"), ...kit.skills.map(s => el("label", { className: "check" },
     el("input", { type: "checkbox", value: s.id, onchange: logs }), s.title)));
   logs();
+  $("began").max = local(Date.now());
   $("begin-title").focus();
 }
 
@@ -98,6 +107,7 @@ const count = () => Math.min(14, Math.max(1, Number($("students").value) || 1));
 function logs() {
   const kept = given();
   const wanted = taught();
+  $("taught").querySelector("input")?.setCustomValidity(wanted.length ? "" : "Tick what is taught: whom the record lets go on depends on it.");
   const needed = new Set(kit.skills.filter(s => wanted.includes(s.id)).flatMap(s => s.prerequisites.map(p => p.skill)));
   const before = kit.skills.filter(s => needed.has(s.id));
   const parts = (kit.clearances && before.length ? codes() : []).map(code => {
@@ -177,7 +187,7 @@ function device() {
   const token = $("token").value.trim();
   if (token) localStorage.setItem("mat-device", token);
   else localStorage.removeItem("mat-device");
-  $("device-says").textContent = token ? "Kept. This device may send." : "Removed.";
+  $("device-says").textContent = token ? "Kept. Whether this device may send is seen when it sends." : "Removed.";
 }
 
 async function start() {

@@ -278,7 +278,8 @@ function pickSkill() {
   const list = wanted => kit.skills.filter(wanted).map(s => button(s.title, () => pick(s.id), { ariaPressed: s.id === skill() }));
   const others = list(s => !taught.has(s.id));
   show(who ? `Skill of ${who}` : "Skill", choices(...list(s => taught.has(s.id))),
-    others.length > 0 && el("details", { open: !taught.size }, el("summary", {}, "Other skills"), choices(...others)));
+    others.length > 0 && el("details", {}, el("summary", {}, "Other skills"),
+      kit.clearances && el("p", {}, "A count that was not asked before the lesson counts as never done."), choices(...others)));
 }
 
 function pickIncident() {

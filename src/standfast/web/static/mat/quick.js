@@ -36,6 +36,10 @@ function aTry([at, who, which, ...rest]) {
     bodies.push({ kind: "clearance", ...base, choice: rest.shift() === "g" ? "let-go" : "held-back" });
   }
   const letters = [...rest.join("")];
+  const before = { clearances: state.clearances.filter(c => c.t <= t).sort((a, b) => a.t - b.t) };
+  const choice = bodies[0]?.choice ?? rules.lastChoice(before, code, known.id);
+  if (letters.length && choice === "held-back") no(`${code} was held back from ${known.title}; write g before the answers once let go`);
+  if (letters.length && !choice && kit.clearances && known.prerequisites.length) no(`${known.title} has skills before it: write g, let go, before the answers`);
   if (!letters.length) return bodies.length ? bodies : no("say g, h or the answers");
   const every = rules.everyQuestion(kit, known.id);
   const all = [...every, ...rules.failedQuestion(kit, known.id)];

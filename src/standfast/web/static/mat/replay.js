@@ -10,7 +10,7 @@ export const unanswered = (kit, t) => asked(kit, t).filter(q => !t.answers[q.id]
 export function replay(records) {
   const undone = new Set(records.filter(r => r.body.kind === "undo").map(r => r.body.of));
   const state = {
-    begin: null, tries: [], clearances: [], unassisted: [], looks: {}, ratings: {}, incidents: [],
+    begin: null, head: null, tries: [], clearances: [], unassisted: [], looks: {}, ratings: {}, incidents: [],
     notes: [], stops: [], ended: null, reason: null, signed: null, undone: undone.size,
   };
   for (const record of [...records].sort((a, b) => a.n - b.n)) {
@@ -30,7 +30,8 @@ function tryOf(state, body) {
 }
 
 const TAKES = {
-  begin(state, body) { state.begin = body; },
+  begin(state, body) { state.begin = state.head = body; },
+  mended(state, body) { state.head = body; },
   mark(state, body) {
     const t = tryOf(state, body);
     Object.assign(t, { student: body.student, skill: body.skill });
@@ -55,7 +56,7 @@ const TAKES = {
 };
 
 // Looks are due every so many seconds from the start instant, none while the lesson is stopped.
-export const paused = (state, t) => state.stops.some(s => s.t <= t && (s.until === null || t < s.until));
+export const paused = (state, t) => state.stops.some(s => s.t <= t && t < (s.until ?? Infinity));
 
 export function dueLook(kit, state, t) {
   if (!kit.every) return 0;
@@ -65,12 +66,16 @@ export function dueLook(kit, state, t) {
 }
 
 // Looks whose window closed unanswered, as the records that say so: they are missed, and stay so.
+// One that a stop cut short was missed when that began.
 export function missedLooks(kit, state, t) {
   const missed = [];
+  const over = i => kit.incidents.some(k => k.stops && k.id === i.criterion);
+  const stops = [...state.stops, ...state.incidents.filter(over)];
   for (let look = 1; kit.every && look * kit.every + kit.every / 2 < t; look++) {
     const at = look * kit.every;
-    if (!state.looks[look] && !paused(state, at)) {
-      missed.push({ kind: "look", look, t: at + Math.floor(kit.every / 2), waiting: null, idle: null });
+    if (!state.looks[look] && !paused({ stops }, at)) {
+      const ends = stops.map(s => s.t).filter(s => s > at);
+      missed.push({ kind: "look", look, t: Math.min(at + Math.floor(kit.every / 2), ...ends), waiting: null, idle: null });
     }
   }
   return missed;

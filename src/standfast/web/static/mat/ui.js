@@ -99,20 +99,13 @@ export function begun() {
   document.documentElement.dataset.ready = "";
 }
 
-const WHY_NOT = {
-  "Open in another tab": "This sheet is open in another tab of this browser. Go on there, or close it first.",
-  "Not on this device": "This device has no such sheet. It is scored, typed and reviewed where it was begun.",
-};
-
 // The sheet that the address names, when this tab alone has it; else nothing, and the page says why.
 export async function mine() {
   await open();
   const sheet = await take(location.hash.slice(1));
   if (sheet) return sheet;
-  const words = sheet === null ? "Open in another tab" : "Not on this device";
   document.body.className = "page";
-  fill(document.body, el("main", {}, el("h1", {}, words), el("p", {}, WHY_NOT[words]),
-    el("p", {}, el("a", { className: "button", href: "/mat" }, "To my sheets"))));
+  fill(document.body, $(sheet === null ? "elsewhere" : "unknown").content);
 }
 
 addEventListener("unhandledrejection", event => {

@@ -1,6 +1,6 @@
 // The sheet as a whole: its hash, which is what is signed, and a file of it.
 
-import { hex, plain } from "./store.js";
+import { hex, instant, plain } from "./store.js";
 import { el } from "./ui.js";
 
 // RFC 8785 for what records hold: whole numbers, strings, lists, objects.
@@ -22,3 +22,6 @@ export function saveCopy({ id, info, records }) {
   el("a", { href, download: `sheet-${info.practical}-${id.slice(-6)}.json` }).click();
   setTimeout(() => URL.revokeObjectURL(href), 60000);
 }
+
+// An instant as a field for day and time takes it.
+export const local = ms => instant(ms).slice(0, 16);

@@ -26,6 +26,7 @@ const SAYS = {
   resume: (_, b) => `went on at ${clock(b.t)}`,
   end: (_, b) => `ended at ${clock(b.t)}`,
   reason: (_, b) => `left open because: ${b.text}`,
+  mended: (_, b) => `lesson ${b.practical}`,
 };
 
 export const inWords = (kit, body) => SAYS[body.kind]?.(kit, body) ?? body.kind;
@@ -36,14 +37,17 @@ export function told({ info: { kit }, records }, bodies) {
   return (gone.length ? "Undone: " : "") + (gone.length ? gone : bodies).map(b => inWords(kit, b)).join("; ");
 }
 
-const TAKEN_BACK = new Set(["mark", "failed", "unassisted", "clearance", "look", "rating", "incident", "note", "end", "reason"]);
+const TAKEN_BACK = new Set(["mark", "failed", "unassisted", "clearance", "look", "rating", "incident", "note", "end", "reason", "mended"]);
 
-// What the last tap gave and was not taken back: records of one instant.  A missed look is no tap.
-function lastTap(records) {
+export function standing(records) {
   const undone = new Set(records.filter(r => r.body.kind === "undo").map(r => r.body.of));
-  const can = r => TAKEN_BACK.has(r.body.kind) && !undone.has(r.id) && r.body.waiting !== null;
-  const last = records.findLast(can);
-  return last ? records.filter(r => r.at === last.at && can(r)) : [];
+  return records.filter(r => TAKEN_BACK.has(r.body.kind) && !undone.has(r.id));
+}
+
+// What the last tap gave: records of one instant.  A missed look is no tap.
+function lastTap(records) {
+  const taps = standing(records).filter(r => r.body.waiting !== null);
+  return taps.filter(r => r.at === taps.at(-1).at);
 }
 
 export const undoing = records => records.toReversed().map(r => ({ kind: "undo", of: r.id }));
