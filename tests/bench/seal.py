@@ -129,7 +129,7 @@ def sealed(folder: Path) -> Sealed:
     """The newest certificate of the small demonstration, signed today."""
     with school(folder, *SMALL) as desk:
         newest, key = desk.book.awards(on=desk.today)[-1], keyring.signing_key(desk, PASSPHRASE)
-        (made,) = issuing.issue_for(desk, [newest.award], key)
+        (made,) = issuing.drafts_for(desk, [newest.award], key)
         lists = issuing.status_lists(desk, PASSPHRASE, (issuing.REVOKED, issuing.SUSPENDED))
         ring = keyring.keyring(desk)
     found = Sealed(made.content, tuple(lists.values()), ring.signed.file, key, NOW)

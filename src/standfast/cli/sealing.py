@@ -87,10 +87,13 @@ def sign(
     with options.desk(folder, None, by) as desk:
         words = key_words(desk, from_stdin=passphrase_stdin)
         if everything:
-            made = give_out_all(desk, words, out, show.progress("certificates"))
+            gave = give_out_all(desk, words, out, show.progress("certificates"))
         else:
-            made = (give_out(desk, str(wanted), words, out, named=named),)
-    text = [line for one in made for line in _given(one)] or ["every award has a signed one"]
+            gave = give_out(desk, str(wanted), words, out, named=named)
+    text = [
+        *(line for one in gave.made for line in _given(one)),
+        *(line for why in gave.left_out for line in wrapped(why, "  ", "not signed: ")),
+    ]
     value = {
         "certificates": [
             {
@@ -99,11 +102,13 @@ def sign(
                 "entry": one.credential.entry,
                 "issued": one.credential.issued.model_dump(mode="json"),
             }
-            for one in made
+            for one in gave.made
         ],
+        "not_signed": list(gave.left_out),
         "caution": CAUTION,
     }
-    show.answer([*text, "", *wrapped(CAUTION)], value, as_json=as_json)
+    none = ["every award that may have one has a signed one"]
+    show.answer([*(text or none), "", *wrapped(CAUTION)], value, as_json=as_json)
 
 
 def _given(one: GivenOut) -> Iterator[str]:

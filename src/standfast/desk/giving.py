@@ -7,8 +7,9 @@ code with a short signed token, so that a phone can check it, and tie the paper 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
+from itertools import compress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,10 +19,13 @@ from standfast.desk.copying import nobody_watches
 from standfast.desk.issuing import (
     REVOKED,
     Credential,
-    issue_for,
+    Draft,
+    drafts_for,
+    entered,
     list_name,
     page_of,
     says_more,
+    says_the_same,
 )
 from standfast.desk.keyring import keyring, signing_key
 from standfast.desk.opening import Desk
@@ -51,9 +55,16 @@ class GivenOut:
     """The page, with the certificate and its receipt inside."""
 
 
-def give_out(
-    desk: Desk, wanted: str, passphrase: str, out: Path, *, named: bool = False
-) -> GivenOut:
+@dataclass(frozen=True)
+class Gave:
+    """What was given out, and what was not."""
+
+    made: tuple[GivenOut, ...]
+    left_out: tuple[str, ...] = ()
+    """Of those that were to be signed and were not, since something came between: why."""
+
+
+def give_out(desk: Desk, wanted: str, passphrase: str, out: Path, *, named: bool = False) -> Gave:
     """Signs one certificate, enters it in the record book, and writes file and paper.
 
     Raises:
@@ -65,15 +76,20 @@ def give_out(
     desk = _now(desk)
     award = find_award(desk, wanted)
     if why := no_certificate(desk, award, how_it_stands(desk, award)):
-        raise Refused(why, ["no certificate is signed; 'standfast print record' tells its story"])
+        raise Refused(why, [NOT_SIGNED])
     key = signing_key(desk, passphrase)
-    (given,) = give_out_for(desk, [award], key, out, nobody_watches, named=named)
-    return given
+    gave = give_out_for(desk, [award], key, out, nobody_watches, named=named)
+    if gave.left_out:
+        raise Refused(gave.left_out[0], [NOT_SIGNED])
+    return gave
+
+
+NOT_SIGNED = "no certificate is signed; 'standfast print record' tells its story"
 
 
 def give_out_all(
     desk: Desk, passphrase: str, out: Path, progress: Callable[[int, int], None]
-) -> tuple[GivenOut, ...]:
+) -> Gave:
     """The same for every award that has not lapsed and has no signed certificate that holds.
 
     One under a key that was revoked since, or that says more than holds by now, counts as none.
@@ -95,7 +111,7 @@ def give_out_all(
         holds = any(not says_more(desk, one, kept.award, told) for one in own)
         if not holds and not no_certificate(desk, kept.award, told):
             wanted.append(kept.award)
-    return give_out_for(desk, wanted, key, out, progress) if wanted else ()
+    return give_out_for(desk, wanted, key, out, progress) if wanted else Gave(())
 
 
 def _now(desk: Desk) -> Desk:
@@ -114,8 +130,11 @@ def give_out_for(
     progress: Callable[[int, int], None],
     *,
     named: bool = False,
-) -> tuple[GivenOut, ...]:
-    """Signs, enters and prints a certificate of each award; which may have one is not asked.
+) -> Gave:
+    """Signs, enters and prints a certificate of each award.
+
+    Signing takes long, so it comes before the turn to write; whether each may still have one is
+    asked in the turn, and no ruling comes between the answer and the entry.
 
     Raises:
         PaperError: one of them cannot be drawn; nothing is signed.
@@ -127,17 +146,37 @@ def give_out_for(
     press = printer(desk)
     for view in views:  # a name that no font can show is found before anything is signed
         press.html("certificate", view)
-    made = issue_for(desk, awards, key, named=named)
-    shown = receipts(desk, [one.entry for one in made], key)
+    drafts = drafts_for(desk, awards, key, named=named)
+    with desk.book.together():
+        taken = desk.book.places()
+        why = [_came_between(desk, *both, taken) for both in zip(drafts, views, strict=True)]
+        may = [not one for one in why]
+        made = [entered(desk, one) for one in compress(drafts, may)]
+    shown = receipts(desk, [one.entry for one in made], key) if made else ()
     files = [_save(out, one) for one in made]
     address, jobs = page_of(desk), []
-    for one, view, receipt in zip(made, views, shown, strict=True):
+    for one, view, receipt in zip(made, compress(views, may), shown, strict=True):
         page = replace(view, signed=_checkable(desk, one, key, address))
         jobs.append(_job(desk, one, page, receipt.content, out))
     print_all(jobs, folders(desk), progress)
-    return tuple(
+    given = (
         GivenOut(one, file, job.file) for one, file, job in zip(made, files, jobs, strict=True)
     )
+    return Gave(tuple(given), tuple(filter(None, why)))
+
+
+def _came_between(desk: Desk, draft: Draft, view: CertificateView, taken: Collection[int]) -> str:
+    """Why it is not entered, by what happened while it was signed; empty when nothing did."""
+    kept, number = desk.book.find_award(draft.award.id), draft.award.number
+    if kept is None or kept.renewed_by or kept.superseded_by:
+        return f"{number} was renewed or corrected meanwhile"
+    standing = how_it_stands(desk, kept.award)
+    if why := no_certificate(desk, kept.award, standing):
+        return why
+    same = says_the_same(desk, draft) and certificate_of(desk, kept.award, standing) == view
+    if not same or draft.issued.place in taken:
+        return f"{number}: something of it was changed meanwhile; sign it again"
+    return ""
 
 
 def _name(made: Credential) -> str:

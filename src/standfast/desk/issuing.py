@@ -46,20 +46,32 @@ class Credential:
     entry: str
 
 
-def issue_for(
+@dataclass(frozen=True)
+class Draft:
+    """A certificate that is signed, and not in the record book yet."""
+
+    award: Award
+    content: bytes
+    """In canonical form, as it was signed."""
+    issued: Issued
+    document: JSON
+    """The same before it was signed."""
+
+
+def drafts_for(
     desk: Desk, found: Sequence[Award], key: SecretKey, *, named: bool = False
-) -> tuple[Credential, ...]:
-    """Signs a certificate of each award, and enters them all or none.
+) -> tuple[Draft, ...]:
+    """Signs a certificate of each award; nothing is entered.
+
+    It takes long, so nobody waits for it: the turn to write is taken afterwards (`entered`).
 
     Raises:
         StandfastError: one of them would be none.
     """
-    issuer = keyring(desk).signed.file.issuer
-    with desk.book.together():
-        taken = set(desk.book.places())
-        written = [_written(desk, award, issuer, taken, named=named) for award in found]
-        signed = _signed_all(desk, [one.document for one in written], key)
-        return tuple(_enter(desk, *pair, key) for pair in zip(written, signed, strict=True))
+    issuer, taken = keyring(desk).signed.file.issuer, set(desk.book.places())
+    written = [_written(desk, award, issuer, taken, named=named) for award in found]
+    signed = _signed_all(desk, [one.document for one in written], key)
+    return tuple(_draft(desk, *pair, key) for pair in zip(written, signed, strict=True))
 
 
 @dataclass(frozen=True)
@@ -84,7 +96,7 @@ def _written(desk: Desk, award: Award, issuer: str, taken: set[int], *, named: b
     return _Written(award, number, place, _last_day(standing), named, document)
 
 
-def _enter(desk: Desk, one: _Written, content: bytes, key: SecretKey) -> Credential:
+def _draft(desk: Desk, one: _Written, content: bytes, key: SecretKey) -> Draft:
     told = Issued(
         credential=one.number,
         award=one.award.id,
@@ -95,8 +107,23 @@ def _enter(desk: Desk, one: _Written, content: bytes, key: SecretKey) -> Credent
         until=one.until,
         named=one.named,
     )
-    entry = desk.book.put_issued(told, desk.stamp())
-    return Credential(one.award, content, told, entry.id)
+    return Draft(one.award, content, told, one.document)
+
+
+def says_the_same(desk: Desk, draft: Draft) -> bool:
+    """Whether it would be signed with the same words now."""
+    from standfast.seal.verify import issuer_of
+
+    told, award, issuer = draft.issued, draft.award, issuer_of(draft.document)
+    standing = how_it_stands(desk, award)
+    now = _document(desk, award, issuer, standing, told.credential, told.place, named=told.named)
+    return now == draft.document
+
+
+def entered(desk: Desk, draft: Draft) -> Credential:
+    """Enters that it was given out."""
+    entry = desk.book.put_issued(draft.issued, desk.stamp())
+    return Credential(draft.award, draft.content, draft.issued, entry.id)
 
 
 def _last_day(standing: Standing) -> date:
