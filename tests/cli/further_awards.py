@@ -3,12 +3,23 @@
 from __future__ import annotations
 
 import secrets
-from datetime import datetime, timezone
+from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 from standfast.desk.opening import Moment, open_desk
 
 NOW = datetime(2026, 11, 24, 9, tzinfo=timezone.utc)
+
+
+def renewal(school: Path, number: str, new: str) -> None:
+    """Enters an award that renews the one of that number: the same, for a year longer."""
+    with open_desk(school, Moment(NOW, "test", secrets.token_bytes)) as desk:
+        kept = desk.book.find_award(number)
+        assert kept is not None
+        dates = kept.award.dates
+        longer = dates.model_copy(update={"last_day": dates.last_day + timedelta(days=365)})
+        like = {"id": desk.new_key(), "number": new, "renews": kept.award.id, "dates": longer}
+        desk.book.put_award(kept.award.model_copy(update=like), desk.stamp())
 
 
 def further_awards(school: Path, count: int) -> list[str]:

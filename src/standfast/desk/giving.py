@@ -24,7 +24,6 @@ from standfast.desk.issuing import (
     entered,
     list_name,
     page_of,
-    says_more,
     says_the_same,
 )
 from standfast.desk.keyring import keyring, signing_key
@@ -32,6 +31,7 @@ from standfast.desk.opening import Desk
 from standfast.desk.people import person
 from standfast.desk.press import folders, in_a_name, printer, save
 from standfast.desk.proving import receipts
+from standfast.desk.taken_back import says_more
 from standfast.model.award import Award
 from standfast.problems import Refused
 

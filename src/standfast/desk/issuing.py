@@ -15,6 +15,7 @@ from standfast.desk.keyring import keyring, signing_key
 from standfast.desk.opening import Desk
 from standfast.desk.outside import in_grace
 from standfast.desk.people import person
+from standfast.desk.taken_back import since
 from standfast.engine.scope import permitted
 from standfast.model.award import Award, Standing
 from standfast.model.canonical import canonical
@@ -376,7 +377,8 @@ def status_lists(desk: Desk, passphrase: str, purposes: Sequence[str]) -> dict[s
 
     Revoked are certificates whose award was withdrawn or corrected, and those that say more than
     the award is worth since: a skill that was taken away, a last day that came nearer.  Suspended
-    are those whose award is suspended on the desk's day.  A renewed one simply ends.
+    are those whose award is suspended today.  An award that was renewed is worth what the one that
+    renewed it is; the renewal itself takes nothing back.
 
     Raises:
         StandfastError: another passphrase, the school has no key.
@@ -419,21 +421,9 @@ def _taken_back(desk: Desk) -> dict[str, list[int]]:
     """For each purpose the places of the certificates that do not hold any more."""
     gone: dict[str, list[int]] = {REVOKED: [], SUSPENDED: []}
     for issued in desk.book.issued():
-        found = desk.book.find_award(issued.award)
-        if found is None:
-            continue
-        standing = how_it_stands(desk, found.award)
-        if standing.state == "suspended":
-            gone[SUSPENDED].append(issued.place)
-        if found.superseded_by is not None or says_more(desk, issued, found.award, standing):
+        came = since(desk, issued)
+        if came.revoked:
             gone[REVOKED].append(issued.place)
+        if came.suspended:
+            gone[SUSPENDED].append(issued.place)
     return gone
-
-
-def says_more(desk: Desk, issued: Issued, award: Award, standing: Standing) -> bool:
-    """Whether the certificate says more than the award is worth now: too many skills or days."""
-    if standing.state == "withdrawn":
-        return True
-    now = permitted(award, desk.book.rulings(award.id), desk.today)
-    days = issued.until or award.dates.last_day
-    return not set(issued.covers or award.scope.skills) <= set(now) or standing.ends < days
