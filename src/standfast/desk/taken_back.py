@@ -77,5 +77,5 @@ def _less(
         return standing.because
     now = permitted(award, desk.book.rulings(award.id), desk.today)
     if gone := [skill for skill in covers if skill not in now]:
-        return f"does not cover any more: {'; '.join(titles_of(desk, award, gone))}"
-    return f"ends on {standing.ends} now" if standing.ends < until else ""
+        return f"it is now without {'; '.join(titles_of(desk, award, gone))}"
+    return f"it now ends on {standing.ends}" if standing.ends < until else ""
