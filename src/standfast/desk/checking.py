@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from standfast.desk import heads
 from standfast.desk.proving import check_receipt
 from standfast.desk.taken_back import since
+from standfast.in_place import put_in_place
 from standfast.problems import PaperError, StandfastError
 
 if TYPE_CHECKING:
@@ -68,7 +69,6 @@ def import_trust(file: Path, folder: Path, fingerprint: str | None) -> Signed:
         StandfastError: the file cannot be read, or is no trust file.
         Refused: it must not be believed, and why.
     """
-    from standfast.files.export import put_in_place
     from standfast.seal.encoding import Unreadable
     from standfast.seal.trust import read, succeeds
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 import logging
+import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -158,6 +159,9 @@ def _complaints_are_errors(name: str) -> Iterator[None]:
     logger.addHandler(complaints)
     try:
         yield
+    except OSError as error:  # fonts are laid out in files of their own
+        where = tempfile.gettempdir()
+        raise PaperError(f"page {name}: {error.strerror}; make room in {where}") from None
     finally:
         logger.removeHandler(complaints)
     if complaints.said:
