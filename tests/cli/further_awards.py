@@ -22,13 +22,12 @@ def renewal(school: Path, number: str, new: str) -> None:
         desk.book.put_award(kept.award.model_copy(update=like), desk.stamp())
 
 
-def further_awards(school: Path, count: int) -> list[str]:
+def further_awards(school: Path, count: int, series: str = "A") -> list[str]:
     """Enters so many awards like the newest in the book; gives their numbers."""
     with open_desk(school, Moment(NOW, "test", secrets.token_bytes)) as desk:
         award = desk.book.awards()[-1].award
-        stem, numbers = award.number.rpartition("-")[0], []
-        for number in (f"{stem}-{1001 + at}" for at in range(count)):
+        numbers = [f"LT1-2026-{series}-{at:03}" for at in range(count)]
+        for number in numbers:
             like = award.model_copy(update={"id": desk.new_key(), "number": number})
             desk.book.put_award(like, desk.stamp())
-            numbers.append(number)
     return numbers

@@ -121,10 +121,11 @@ def says_the_same(desk: Desk, draft: Draft) -> bool:
     return now == draft.document
 
 
-def entered(desk: Desk, draft: Draft) -> Credential:
-    """Enters that it was given out."""
-    entry = desk.book.put_issued(draft.issued, desk.stamp())
-    return Credential(draft.award, draft.content, draft.issued, entry.id)
+def entered(desk: Desk, draft: Draft, paper: str) -> Credential:
+    """Enters that it was given out; `paper` is the hash of the paper that carries it."""
+    told = draft.issued.model_copy(update={"paper": paper})
+    entry = desk.book.put_issued(told, desk.stamp())
+    return Credential(draft.award, draft.content, told, entry.id)
 
 
 def _last_day(standing: Standing) -> date:

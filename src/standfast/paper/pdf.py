@@ -110,7 +110,7 @@ class Printer:
             if attached:
                 files = [archive.attachment(one) for one in attached]
                 page = document.write_pdf(pdf_variant=archive.VARIANT, attachments=files)
-                return archive.archival(page)
+                return archive.archival(page, [one for one in attached if one.room])
             written: bytes = document.write_pdf(pdf_variant=self.variant)
         return written
 
