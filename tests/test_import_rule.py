@@ -13,7 +13,7 @@ import pytest
 SOURCE = Path(__file__).parent.parent / "src" / "standfast"
 RINGS = (
     {"problems", "spreading"},
-    {"model"},
+    {"in_place", "model"},
     {"files", "engine", "agreement", "store", "seal", "paper"},
     {"desk"},
     {"cli", "web"},

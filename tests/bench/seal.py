@@ -27,6 +27,7 @@ from standfast.desk.certificates import certificate_of, no_certificate
 from standfast.desk.giving import give_out_for
 from standfast.desk.opening import Desk, Moment, open_desk
 from standfast.desk.press import folders
+from standfast.desk.unfinished import making_in
 from standfast.model.canonical import canonical
 from standfast.paper.batch import Job, print_all
 from standfast.seal import proofs
@@ -107,7 +108,9 @@ def given_out(folder: Path) -> Iterator[Row]:
             print_all(pages, folders(desk), nothing)
 
         def whole() -> None:
-            give_out_for(desk, awards, key, folder, nothing)
+            for at in range(0, GIVEN, len(may)):
+                with making_in(folder) as made_in:
+                    give_out_for(desk, awards[at : at + len(may)], key, made_in, folder, nothing)
 
         plain, signed = (elapsed(do) for do in (without, whole))
     what = f"{GIVEN} certificates signed, with code and files : printed alone"
@@ -129,7 +132,7 @@ def sealed(folder: Path) -> Sealed:
     """The newest certificate of the small demonstration, signed today."""
     with school(folder, *SMALL) as desk:
         newest, key = desk.book.awards(on=desk.today)[-1], keyring.signing_key(desk, PASSPHRASE)
-        (made,) = issuing.issue_for(desk, [newest.award], key)
+        (made,) = issuing.drafts_for(desk, [newest.award], key)
         lists = issuing.status_lists(desk, PASSPHRASE, (issuing.REVOKED, issuing.SUSPENDED))
         ring = keyring.keyring(desk)
     found = Sealed(made.content, tuple(lists.values()), ring.signed.file, key, NOW)

@@ -12,7 +12,6 @@ from freezegun import freeze_time
 from tests.cli.conftest import INES, MARIT, NUMBER, ON, PASSPHRASE, RUBRIC, Run
 
 from standfast.desk import giving, issuing, keyring
-from standfast.desk.awards import find_award
 from standfast.desk.opening import Desk, Moment, open_desk
 from standfast.seal.status import is_set
 
@@ -30,15 +29,14 @@ def taken_back(desk: Desk, purpose: str, place: int) -> bool:
     [("withdraw", issuing.REVOKED), ("suspend", issuing.SUSPENDED)],
 )
 def test_what_was_ruled_stands_in_the_list_whatever_day_is_asked_about(
-    scored: Path, standfast: Run, command: str, purpose: str
+    scored: Path, standfast: Run, tmp_path: Path, command: str, purpose: str
 ) -> None:
     with freeze_time(NOW, ignore=["pydantic"]):
         assert standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON).code == 0
         with open_desk(scored, Moment(NOW, "office", secrets.token_bytes)) as desk:
             keyring.make(desk, None, PASSPHRASE)
-            key = keyring.signing_key(desk, PASSPHRASE)
-            (made,) = issuing.issue_for(desk, [find_award(desk, NUMBER)], key)
-            place = made.issued.place
+            (made,) = giving.give_out(desk, NUMBER, PASSPHRASE, tmp_path / "out").made
+            place = made.credential.issued.place
         ruled = (command, NUMBER, "--certifier", MARIT, "--because", "as the holder asked")
         assert standfast(*ruled).code == 0
     with open_desk(scored, Moment(NOW, "office", secrets.token_bytes)) as desk:
@@ -57,7 +55,7 @@ def test_a_certificate_covers_what_is_left_today_whatever_day_is_asked_about(
         keyring.make(desk, None, PASSPHRASE)
         covers = []
         for day in (BEFORE, NOW.date()):
-            given = giving.give_out(desk.on_day(day), NUMBER, PASSPHRASE, tmp_path)
+            (given,) = giving.give_out(desk.on_day(day), NUMBER, PASSPHRASE, tmp_path).made
             covers.append(set(given.credential.issued.covers or ()))
 
     assert covers[0] == covers[1]

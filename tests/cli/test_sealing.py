@@ -165,7 +165,7 @@ def test_a_signed_certificate_is_checked_by_whoever_believes_the_school(
     assert (without.code, found(without)["revocation"]) == (1, "not known")
     assert whole.code == 0
     asked = ("shape", "signature", "key", "dates", "revocation", "suspension", "holder", "book")
-    assert found(whole) == dict.fromkeys(asked, "yes")
+    assert found(whole) == dict.fromkeys((*asked, "standing"), "yes")
     assert "stays on the ground" in whole.json["caution"]
     with open_book(where_the_book_is(keyed)) as book:
         (kept,) = book.issued()
@@ -277,6 +277,37 @@ def test_what_was_ruled_later_is_found_by_the_list_and_by_nothing_else(
 
 
 @pytest.mark.usefixtures("keyed")
+@pytest.mark.parametrize(
+    ("command", "says"),
+    [
+        (("withdraw", NUMBER), "taken back since, by the record book: withdrawn on 2026-11-24"),
+        (("suspend", NUMBER), "does not count now, by the record book: suspended on 2026-11-24"),
+        (
+            ("reduce", NUMBER, "--without", "knee-hang-rise"),
+            "taken back since, by the record book: it is now without rise from the hang",
+        ),
+    ],
+)
+def test_what_was_ruled_after_the_last_list_is_known_where_the_book_is_at_hand(
+    typed: Run, standfast: Run, command: tuple[str, ...], says: str
+) -> None:
+    believing(standfast, typed)
+    ruled = (*command, "--certifier", MARIT, "--because", "as the holder asked")
+    assert standfast(*ruled).code == 0
+
+    for one in (PAPER, FILE, scanned(PAPER)):
+        alone = standfast("verify", one, *LISTS, "--json")
+        told = standfast("verify", one, *LISTS, "--school", ".", "--json")
+        (standing,) = (a for a in told.json["findings"] if a["question"] == "standing")
+
+        assert alone.json["findings"]
+        assert "standing" not in found(alone)
+        assert (told.code, told.json["holds"]) == (1, False)
+        assert (standing["answer"], standing["says"].startswith(says)) == ("no", True)
+    assert f"x standing: {says}"[:60] in standfast("verify", FILE, *LISTS, "--school", ".").flat
+
+
+@pytest.mark.usefixtures("keyed")
 def test_a_list_says_nothing_once_its_days_are_over(typed: Run, standfast: Run) -> None:
     typed("sign", NUMBER, "--out", "out")
     believed(standfast)
@@ -362,7 +393,7 @@ def test_nothing_is_signed_when_the_paper_cannot_be_drawn(typed: Run, standfast:
 
     assert (told.code, "nothing_of_that_name" in told.err) == (2, True)
     assert standfast("history", INES, "--json").json == before
-    assert not Path("out").exists()
+    assert not list(Path("out").iterdir())
 
 
 # On paper

@@ -12,7 +12,7 @@ from standfast.paper.batch import Job, print_all
 from standfast.paper.fonts import FACES
 from standfast.paper.pdf import Printer, TooLong
 from standfast.paper.view.score_sheet import Lesson, score_sheet_view
-from standfast.problems import PaperError
+from standfast.problems import PaperError, StandfastError
 
 
 @pytest.fixture
@@ -137,3 +137,20 @@ def test_a_batch_says_which_page_could_not_be_made(
 
     with pytest.raises(PaperError, match=r"^12\.pdf: no shipped font"):
         print_all(jobs, press.folders, lambda _done, _of: None, processes=2)
+
+
+@pytest.mark.parametrize("count", [1, 25])
+def test_a_page_of_a_batch_that_cannot_be_written_is_told_in_words(
+    made: Made, press: Printer, tmp_path: Path, count: int
+) -> None:
+    """Also from a process that only draws some of them."""
+    (tmp_path / "23.pdf" if count > 1 else tmp_path / "0.pdf").mkdir()
+    jobs = [
+        Job("certificate", made.certificate("Ada Berg"), tmp_path / f"{n}.pdf")
+        for n in range(count)
+    ]
+
+    with pytest.raises(StandfastError, match=r"\.pdf: Is a directory; name another folder$"):
+        print_all(jobs, press.folders, lambda _done, _of: None, processes=2)
+
+    assert not [one for one in tmp_path.iterdir() if one.name.startswith(".")]

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from standfast.desk.checking import Checked, With
     from standfast.desk.giving import GivenOut
     from standfast.desk.opening import Desk
+    from standfast.desk.unfinished import Left
 
 SIGNS = {"yes": "+", "no": "x", "not known": "?"}
 
@@ -87,30 +88,52 @@ def sign(
     with options.desk(folder, None, by) as desk:
         words = key_words(desk, from_stdin=passphrase_stdin)
         if everything:
-            made = give_out_all(desk, words, out, show.progress("certificates"))
+            gave = give_out_all(desk, words, out, show.progress("certificates"))
         else:
-            made = (give_out(desk, str(wanted), words, out, named=named),)
-    text = [line for one in made for line in _given(one)] or ["every award has a signed one"]
+            gave = give_out(desk, str(wanted), words, out, named=named)
+    text = [
+        *(line for one in gave.left for line in _left(one)),
+        *(line for one in gave.made for line in _given(one)),
+        *(line for why in gave.left_out for line in wrapped(why, "  ", "not signed: ")),
+    ]
     value = {
         "certificates": [
             {
-                "file": str(one.file),
-                "paper": str(one.paper),
+                "file": str(one.at.file),
+                "paper": str(one.at.paper),
                 "entry": one.credential.entry,
                 "issued": one.credential.issued.model_dump(mode="json"),
             }
-            for one in made
+            for one in gave.made
         ],
+        "finished": [
+            {"number": one.number, "file": str(one.at.file), "paper": str(one.at.paper)}
+            for one in gave.left
+            if not one.taken_back
+        ],
+        "not_signed": list(gave.left_out),
         "caution": CAUTION,
     }
-    show.answer([*text, "", *wrapped(CAUTION)], value, as_json=as_json)
+    none = ["every award that may have one has a signed one"]
+    show.answer([*(text or none), "", *wrapped(CAUTION)], value, as_json=as_json)
 
 
 def _given(one: GivenOut) -> Iterator[str]:
     made = one.credential
-    yield f"{one.paper}: {made.award.scope.title}, certificate {made.award.number}"
-    yield f"  inside of it, and alone: {one.file}"
+    yield f"{one.at.paper}: {made.award.scope.title}, certificate {made.award.number}"
+    yield f"  inside of it, and alone: {one.at.file}"
     yield f"  entered in the record book as {made.entry}, place {made.issued.place} of the lists"
+
+
+def _left(one: Left) -> Iterator[str]:
+    """What became of a certificate that a run had entered when it was stopped."""
+    if one.taken_back:
+        why = f"an earlier run that was stopped had entered it; {one.taken_back}"
+        yield from wrapped(why, "  ", f"{one.number}: not put in its place: ")
+        return
+    yield f"{one.at.paper}: certificate {one.number}"
+    yield f"  inside of it, and alone: {one.at.file}"
+    yield "  an earlier run that was stopped had entered it; now it is in its place"
 
 
 def publish(

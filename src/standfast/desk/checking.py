@@ -6,7 +6,7 @@ No school is needed for it: whoever checks keeps a folder with the trust files t
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from hashlib import sha256
@@ -15,10 +15,13 @@ from typing import TYPE_CHECKING, Any
 
 from standfast.desk import heads
 from standfast.desk.proving import check_receipt
+from standfast.desk.taken_back import since
+from standfast.in_place import put_in_place
 from standfast.problems import PaperError, StandfastError
 
 if TYPE_CHECKING:
     from standfast.desk.opening import Desk
+    from standfast.model.issued import Issued
     from standfast.paper.opened import Opened
     from standfast.seal.token import Told
     from standfast.seal.trust import Signed, TrustFile
@@ -66,7 +69,6 @@ def import_trust(file: Path, folder: Path, fingerprint: str | None) -> Signed:
         StandfastError: the file cannot be read, or is no trust file.
         Refused: it must not be believed, and why.
     """
-    from standfast.files.export import put_in_place
     from standfast.seal.encoding import Unreadable
     from standfast.seal.trust import read, succeeds
 
@@ -149,7 +151,7 @@ def _check(
     if against.code is not None:
         found.append(_by_code(document, against, now))
     if against.desk is not None:
-        found.append(_in_the_book(against.desk, document))
+        found += _in_the_book(against.desk, document)
     if against.receipt is not None:
         receipt = _content(against.receipt)
     if receipt is not None:
@@ -180,7 +182,7 @@ def check_code(text: str, against: With, now: datetime) -> Checked:
         says = "it is" if same else "it is not"
         found.append(Finding("holder", "yes" if same else "no", f"{says} that of {against.name}"))
     if against.desk is not None:
-        found.append(_digest_in_the_book(against.desk, told))
+        found += _digest_in_the_book(against.desk, told)
     last = f"last day {told.last_day}"
     return Checked(tuple(found), told.number, told.achievement, f"{told.name}, {last}")
 
@@ -259,26 +261,46 @@ def _by_code(document: dict[str, Any], against: With, now: datetime) -> Finding:
     return Finding("paper", "yes", f"the code on the paper is of this certificate, {told.number}")
 
 
-def _in_the_book(desk: Desk, document: dict[str, Any]) -> Finding:
+def _in_the_book(desk: Desk, document: dict[str, Any]) -> Iterator[Finding]:
     from standfast.seal.verify import Finding, hash_of
 
     found = desk.book.find_credential(str(document["id"]).removeprefix("urn:uuid:"))
     if found is None:
-        return Finding("book", "no", "the record book has none of this id")
-    if found.digest != hash_of(document).hex():
-        return Finding("book", "no", "the record book has it with other content")
-    return Finding("book", "yes", "the record book has it, with this content")
+        yield Finding("book", "no", "the record book has none of this id")
+    elif found.digest != hash_of(document).hex():
+        yield Finding("book", "no", "the record book has it with other content")
+    else:
+        yield Finding("book", "yes", "the record book has it, with this content")
+        yield _standing(desk, found)
 
 
-def _digest_in_the_book(desk: Desk, told: Told) -> Finding:
+def _digest_in_the_book(desk: Desk, told: Told) -> Iterator[Finding]:
     from standfast.seal.encoding import from_base64url
     from standfast.seal.verify import Finding
 
     kept = desk.book.find_award(told.number)
-    digests = {one.digest for one in desk.book.issued(kept.award.id)} if kept else set()
-    if from_base64url(told.digest).hex() in digests:
-        return Finding("book", "yes", "the record book has the certificate that it was made for")
-    return Finding("book", "no", "the record book has no such certificate")
+    digest = from_base64url(told.digest).hex()
+    own = desk.book.issued(kept.award.id) if kept else ()
+    found = next((one for one in own if one.digest == digest), None)
+    if found is None:
+        yield Finding("book", "no", "the record book has no such certificate")
+        return
+    yield Finding("book", "yes", "the record book has the certificate that it was made for")
+    yield _standing(desk, found)
+
+
+def _standing(desk: Desk, issued: Issued) -> Finding:
+    """Whether it still holds, by the book: what was ruled today is in no list yet."""
+    from standfast.seal.verify import Finding
+
+    came = since(desk, issued)
+    if came.revoked:
+        return Finding("standing", "no", f"taken back since, by the record book: {came.revoked}")
+    if came.suspended:
+        return Finding(
+            "standing", "no", f"does not count now, by the record book: {came.suspended}"
+        )
+    return Finding("standing", "yes", "by the record book nothing of it was taken back until now")
 
 
 def _content(file: Path) -> bytes:

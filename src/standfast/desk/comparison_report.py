@@ -14,6 +14,7 @@ from standfast.desk.in_step import NO_PROOF, three_sentences
 from standfast.desk.press import folders, printer
 from standfast.desk.schools import shipped
 from standfast.desk.sources import NotTold
+from standfast.in_place import put_in_place
 from standfast.model.decision import OUTCOME_WORDS
 from standfast.model.school import School
 from standfast.paper.view.charts import Spread, courses, dots, grid
@@ -69,7 +70,6 @@ def write_report(desk: Desk | None, found: Comparison, on: date, files: ReportFi
         StandfastError: as `ReportFiles.check`, or a file cannot be written.
         PaperError: the page cannot be drawn.
     """
-    from standfast.files.export import put_in_place
     from standfast.paper.pdf import Printer
 
     files.check()

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from standfast.desk.forecast import NO_PROMISE, Forecast, Row
 from standfast.desk.opening import Desk
+from standfast.in_place import put_in_place
 from standfast.problems import StandfastError
 
 READ_BARS = (
@@ -51,7 +52,7 @@ def export(desk: Desk, found: Forecast, csv: Path | None, svg: Path | None) -> N
     Raises:
         StandfastError: a file has another ending than its kind, or cannot be written.
     """
-    from standfast.files.export import put_in_place, write_table
+    from standfast.files.export import write_table
 
     for file, kind in ((csv, "csv"), (svg, "svg")):
         if file and file.suffix.lower() != f".{kind}":

@@ -15,6 +15,7 @@ from standfast.desk.keyring import keyring, signing_key
 from standfast.desk.opening import Desk
 from standfast.desk.outside import in_grace
 from standfast.desk.people import person
+from standfast.desk.taken_back import since
 from standfast.engine.scope import permitted
 from standfast.model.award import Award, Standing
 from standfast.model.canonical import canonical
@@ -46,20 +47,32 @@ class Credential:
     entry: str
 
 
-def issue_for(
+@dataclass(frozen=True)
+class Draft:
+    """A certificate that is signed, and not in the record book yet."""
+
+    award: Award
+    content: bytes
+    """In canonical form, as it was signed."""
+    issued: Issued
+    document: JSON
+    """The same before it was signed."""
+
+
+def drafts_for(
     desk: Desk, found: Sequence[Award], key: SecretKey, *, named: bool = False
-) -> tuple[Credential, ...]:
-    """Signs a certificate of each award, and enters them all or none.
+) -> tuple[Draft, ...]:
+    """Signs a certificate of each award; nothing is entered.
+
+    It takes long, so nobody waits for it: the turn to write is taken afterwards (`entered`).
 
     Raises:
         StandfastError: one of them would be none.
     """
-    issuer = keyring(desk).signed.file.issuer
-    with desk.book.together():
-        taken = set(desk.book.places())
-        written = [_written(desk, award, issuer, taken, named=named) for award in found]
-        signed = _signed_all(desk, [one.document for one in written], key)
-        return tuple(_enter(desk, *pair, key) for pair in zip(written, signed, strict=True))
+    issuer, taken = keyring(desk).signed.file.issuer, set(desk.book.places())
+    written = [_written(desk, award, issuer, taken, named=named) for award in found]
+    signed = _signed_all(desk, [one.document for one in written], key)
+    return tuple(_draft(desk, *pair, key) for pair in zip(written, signed, strict=True))
 
 
 @dataclass(frozen=True)
@@ -84,7 +97,7 @@ def _written(desk: Desk, award: Award, issuer: str, taken: set[int], *, named: b
     return _Written(award, number, place, _last_day(standing), named, document)
 
 
-def _enter(desk: Desk, one: _Written, content: bytes, key: SecretKey) -> Credential:
+def _draft(desk: Desk, one: _Written, content: bytes, key: SecretKey) -> Draft:
     told = Issued(
         credential=one.number,
         award=one.award.id,
@@ -95,8 +108,24 @@ def _enter(desk: Desk, one: _Written, content: bytes, key: SecretKey) -> Credent
         until=one.until,
         named=one.named,
     )
+    return Draft(one.award, content, told, one.document)
+
+
+def says_the_same(desk: Desk, draft: Draft) -> bool:
+    """Whether it would be signed with the same words now."""
+    from standfast.seal.verify import issuer_of
+
+    told, award, issuer = draft.issued, draft.award, issuer_of(draft.document)
+    standing = how_it_stands(desk, award)
+    now = _document(desk, award, issuer, standing, told.credential, told.place, named=told.named)
+    return now == draft.document
+
+
+def entered(desk: Desk, draft: Draft, paper: str) -> Credential:
+    """Enters that it was given out; `paper` is the hash of the paper that carries it."""
+    told = draft.issued.model_copy(update={"paper": paper})
     entry = desk.book.put_issued(told, desk.stamp())
-    return Credential(one.award, content, told, entry.id)
+    return Credential(draft.award, draft.content, told, entry.id)
 
 
 def _last_day(standing: Standing) -> date:
@@ -349,7 +378,8 @@ def status_lists(desk: Desk, passphrase: str, purposes: Sequence[str]) -> dict[s
 
     Revoked are certificates whose award was withdrawn or corrected, and those that say more than
     the award is worth since: a skill that was taken away, a last day that came nearer.  Suspended
-    are those whose award is suspended on the desk's day.  A renewed one simply ends.
+    are those whose award is suspended today.  An award that was renewed is worth what the one that
+    renewed it is; the renewal itself takes nothing back.
 
     Raises:
         StandfastError: another passphrase, the school has no key.
@@ -392,21 +422,9 @@ def _taken_back(desk: Desk) -> dict[str, list[int]]:
     """For each purpose the places of the certificates that do not hold any more."""
     gone: dict[str, list[int]] = {REVOKED: [], SUSPENDED: []}
     for issued in desk.book.issued():
-        found = desk.book.find_award(issued.award)
-        if found is None:
-            continue
-        standing = how_it_stands(desk, found.award)
-        if standing.state == "suspended":
-            gone[SUSPENDED].append(issued.place)
-        if found.superseded_by is not None or says_more(desk, issued, found.award, standing):
+        came = since(desk, issued)
+        if came.revoked:
             gone[REVOKED].append(issued.place)
+        if came.suspended:
+            gone[SUSPENDED].append(issued.place)
     return gone
-
-
-def says_more(desk: Desk, issued: Issued, award: Award, standing: Standing) -> bool:
-    """Whether the certificate says more than the award is worth now: too many skills or days."""
-    if standing.state == "withdrawn":
-        return True
-    now = permitted(award, desk.book.rulings(award.id), desk.today)
-    days = issued.until or award.dates.last_day
-    return not set(issued.covers or award.scope.skills) <= set(now) or standing.ends < days

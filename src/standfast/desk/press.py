@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import os
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from standfast.desk.opening import Desk
 from standfast.desk.schools import shipped
+from standfast.in_place import put_in_place
 from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
@@ -42,7 +42,7 @@ def make_folder(out: Path, option: str = "--out") -> None:
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise _not_written(out, error, option) from None
+        raise StandfastError(f"{out}: {error.strerror}; {another_folder(option)}") from None
 
 
 def save(out: Path, name: str, page: bytes, option: str = "--out") -> Path:
@@ -54,15 +54,10 @@ def save(out: Path, name: str, page: bytes, option: str = "--out") -> Path:
         StandfastError: it cannot be.
     """
     make_folder(out, option)
-    file, half = out / name, out / f".{name}.{os.getpid()}"
-    try:
-        half.write_bytes(page)
-        half.replace(file)
-    except OSError as error:
-        half.unlink(missing_ok=True)
-        raise _not_written(file, error, option) from None
-    return file
+    put_in_place(out / name, page, another_folder(option))
+    return out / name
 
 
-def _not_written(file: Path, error: OSError, option: str) -> StandfastError:
-    return StandfastError(f"{file}: {error.strerror}; name another folder with {option}")
+def another_folder(option: str) -> str:
+    """What mends a folder in which nothing can be written."""
+    return f"name another folder with {option}"

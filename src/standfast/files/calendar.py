@@ -6,13 +6,13 @@ Source: RFC 5545 (2009): all-day events (3.6.1, a DATE start and no end), UID (3
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from standfast.in_place import put_in_place
 from standfast.problems import StandfastError
 
 if TYPE_CHECKING:
@@ -66,13 +66,7 @@ def write_calendar(file: Path, days: Iterable[Day], name: str, now: datetime) ->
     for uid, event in before.items():
         if uid not in wanted:
             calendar.add_component(_cancelled(event, now))
-    half = file.with_name(f".{file.name}.{os.getpid()}")
-    try:
-        half.write_bytes(calendar.to_ical())
-        half.replace(file)
-    except OSError as error:
-        half.unlink(missing_ok=True)
-        raise StandfastError(f"{file}: {error.strerror}; name another file") from None
+    put_in_place(file, calendar.to_ical())
 
 
 def _empty(name: str) -> Calendar:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
-import os
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
+from standfast.in_place import put_in_place
 from standfast.problems import StandfastError
 
 STARTS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
@@ -39,21 +39,6 @@ def write_table(file: Path, head: Sequence[str], rows: Sequence[Sequence[object]
     if ending not in {".csv", ".xlsx"}:
         raise StandfastError(f"{file}: a table ends in .csv or .xlsx; name it so")
     put_in_place(file, _csv(head, rows) if ending == ".csv" else _xlsx(head, rows))
-
-
-def put_in_place(file: Path, content: bytes) -> None:
-    """Writes the file whole or not at all.
-
-    Raises:
-        StandfastError: it cannot be written.
-    """
-    half = file.with_name(f".{file.name}.{os.getpid()}")
-    try:
-        half.write_bytes(content)
-        half.replace(file)
-    except OSError as error:
-        half.unlink(missing_ok=True)
-        raise StandfastError(f"{file}: {error.strerror}; name another file") from None
 
 
 def _csv(head: Sequence[str], rows: Sequence[Sequence[object]]) -> bytes:

@@ -25,5 +25,7 @@ class Issued(Noun):
     """The skills that it says are covered; those of the award's scope when none is named."""
     until: Day | None = None
     """The last day that it says; the award's own when it is not told."""
+    paper: Hash | None = None
+    """SHA-256 of the paper that carries it, with spaces for its receipt; hexadecimal."""
     named: Yes = False
     """Whether the holder agreed that her name stands in it; else a salted hash of it does."""

@@ -11,6 +11,7 @@ before a name outside its own list may stand in the metadata.
 from __future__ import annotations
 
 import io
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -40,6 +41,8 @@ class Attached:
     says: str
     """What it is, for whoever opens the list of attachments."""
     made: datetime
+    room: bool = False
+    """It is only room, to be filled in the finished file: it stays as it is, not packed."""
 
 
 def attachment(one: Attached) -> Any:  # noqa: ANN401 - WeasyPrint has no types
@@ -56,10 +59,10 @@ def attachment(one: Attached) -> Any:  # noqa: ANN401 - WeasyPrint has no types
     )
 
 
-def archival(page: bytes) -> bytes:
+def archival(page: bytes, rooms: Collection[Attached] = ()) -> bytes:
     """The page with each attachment named once, and with both standards in its metadata.
 
-    The same page gives the same bytes.
+    The same page gives the same bytes.  What is only room has no checksum: it is filled later.
     """
     import pikepdf
 
@@ -68,8 +71,12 @@ def archival(page: bytes) -> bytes:
         for file in pdf.Root.AF:
             once.setdefault(file.objgen, file)
         pdf.Root.AF = pikepdf.Array(list(once.values()))
+        for one in rooms:
+            inside = pdf.attachments[one.name].obj.EF.F
+            inside.write(one.content)
+            del inside.Params.CheckSum
         told = pdf.Root.Metadata.read_bytes()
         pdf.Root.Metadata.write(told.replace(b"</rdf:RDF>", BOTH))
         out = io.BytesIO()
-        pdf.save(out, deterministic_id=True)
+        pdf.save(out, deterministic_id=True, compress_streams=not rooms)
     return out.getvalue()

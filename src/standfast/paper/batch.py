@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from standfast.in_place import put_in_place
 from standfast.paper.archive import Attached
 from standfast.paper.pdf import Printer
-from standfast.problems import PaperError
+from standfast.problems import PaperError, StandfastError
 from standfast.spreading import spread
 
 if TYPE_CHECKING:
@@ -42,6 +43,7 @@ def print_all(
 
     Raises:
         PaperError: the first page that could not be made; those before it are written.
+        StandfastError: the first that could not be written; no half page is there.
     """
     try:
         _print_all(jobs, folders, progress, processes)
@@ -60,20 +62,23 @@ def _print_all(
         _write(job, folders)  # loads what every page needs
         progress(1, len(jobs))
     work = [(job, folders) for job in others]
-    for done, said in enumerate(spread(_try, work, processes), 2):
-        if said:
-            raise PaperError(said)
+    for done, fault in enumerate(spread(_try, work, processes), 2):
+        if fault:
+            raise fault
         progress(done, len(jobs))
 
 
-def _try(work: tuple[Job, tuple[Path, ...]]) -> str | None:
+def _try(work: tuple[Job, tuple[Path, ...]]) -> StandfastError | None:
     try:
         _write(*work)
     except PaperError as error:
-        return f"{work[0].file.name}: {error}"
+        return PaperError(f"{work[0].file.name}: {error}")
+    except StandfastError as error:
+        return error
     return None
 
 
 def _write(job: Job, folders: tuple[Path, ...]) -> None:
     printer = _printers.setdefault(folders, Printer(folders))
-    job.file.write_bytes(printer.print(job.name, job.view, attached=job.attached))
+    page = printer.print(job.name, job.view, attached=job.attached)
+    put_in_place(job.file, page, "name another folder")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ctypes
 import logging
+import tempfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -109,7 +110,7 @@ class Printer:
             if attached:
                 files = [archive.attachment(one) for one in attached]
                 page = document.write_pdf(pdf_variant=archive.VARIANT, attachments=files)
-                return archive.archival(page)
+                return archive.archival(page, [one for one in attached if one.room])
             written: bytes = document.write_pdf(pdf_variant=self.variant)
         return written
 
@@ -158,6 +159,9 @@ def _complaints_are_errors(name: str) -> Iterator[None]:
     logger.addHandler(complaints)
     try:
         yield
+    except OSError as error:  # fonts are laid out in files of their own
+        where = tempfile.gettempdir()
+        raise PaperError(f"page {name}: {error.strerror}; make room in {where}") from None
     finally:
         logger.removeHandler(complaints)
     if complaints.said:

@@ -32,6 +32,7 @@ Question = Literal[
     "holder",
     "paper",
     "book",
+    "standing",
     "kept",
 ]
 
