@@ -27,7 +27,10 @@ SCRIPTS = HERE / "static" / "mat"
 PAGES: dict[str, tuple[str, tuple[str, ...]]] = {
     "/mat": ("begin", ("store", "copy", "replay", "ui", "words", "whole", "worker")),
     "/mat/lesson": ("lesson", ("store", "copy", "replay", "ui", "words", "rate")),
-    "/mat/review": ("review", ("store", "copy", "replay", "ui", "words", "naming", "rate", "whole")),
+    "/mat/review": (
+        "review",
+        ("store", "copy", "replay", "ui", "words", "naming", "rate", "whole"),
+    ),
     "/mat/quick": ("quick", ("store", "copy", "replay", "ui", "words")),
 }
 """Address to script and template of the page, and the modules that the script asks for."""
