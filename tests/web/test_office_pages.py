@@ -304,3 +304,15 @@ def test_a_script_is_told_the_same_in_json(house: Served) -> None:
     assert wrong.json() == {"detail": "Method Not Allowed"}
     assert lacking.status_code == 422
     assert {one["loc"][-1] for one in lacking.json()["detail"]} == {"rubric", "candidate"}
+
+
+def test_one_of_a_thing_is_not_called_many(house: Served) -> None:
+    office = house.visitor("office")
+    pages = [office.get(path).text for path in (f"/people/{INES}", "/book", "/")]
+    pages.append(office.post("/book/audit").text)
+    said = re.sub(r"<[^>]*>", "", " ".join(pages))
+
+    assert re.findall(r"\b1 (?:sheets|entries|records|faults|decisions|practicals)\b", said) == []
+    assert re.search(r"from 1 sheet\b", said)
+    assert re.search(r"\d+ entries checked", said)
+    assert '<a href="/due?span=30d"><strong>' in pages[2].partition("late already")[0][-80:]
