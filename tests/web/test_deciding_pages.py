@@ -169,7 +169,11 @@ def test_an_award_is_granted_as_at_the_desk_or_every_reason_is_said(house: Serve
     assert no.status_code == 409
     for line in str(refused.value).splitlines()[1:]:
         assert line.strip() in text_of(no)
-    assert yes.status_code == 200
+    assert yes.status_code == 303
+    for _ in range(2):  # a page that is loaded anew says the same
+        granted = marit.get(yes.headers["location"])
+        assert granted.status_code == 200
+    yes = granted
     with at_the_desk(house) as desk:
         newest = desk.book.awards(NOOR)[-1].award
         assert not desk.book.awards(PARVIN)
@@ -190,3 +194,24 @@ def test_a_pass_that_was_entered_and_not_awarded_is_listed(house: Served) -> Non
 
     assert found.passed_on == TODAY
     assert f"passed on {TODAY}, not awarded" in marit.get("/decisions").text
+
+
+def test_an_award_that_would_be_refused_is_not_offered_and_the_page_says_why(house: Served) -> None:
+    marit = house.visitor("marit")
+    address = f"/decisions/{NOOR}/{REFRESHER}"
+    without = text_of(marit.get(address))
+    with at_the_desk(house) as desk, pytest.raises(Refused) as refused:
+        grant(desk, NOOR, REFRESHER, "marit-solheim-aune")
+    paper = {"document": "first-aid", "issued": "2026-10-01", "last_day": "2028-10-01"}
+    house.visitor("office").post(f"/people/{NOOR}/documents", data=paper)
+    there = text_of(marit.get(address))
+
+    assert "Award, confirmed by" not in without
+    for line in str(refused.value).splitlines()[1:]:
+        assert line.strip() in without
+    assert "Award, confirmed by Marit" in there
+    assert "cannot award" not in there
+    marit.post(f"{address}/award", data={"outcome": "pass"})
+    again = text_of(marit.get(address))
+    assert "Award, confirmed by" not in again
+    assert "cannot award this pass today" in again

@@ -292,6 +292,12 @@ def test_the_newest_entries_stand_in_the_book(visit: Visit, reading_house: Serve
     assert page.count('<td class="number"') == 50
 
 
+def test_whoever_is_signed_in_stays_so_where_anybody_may_ask(visit: Visit) -> None:
+    assert "Sign out" in visit("office").get("/certificate").text
+    assert "Sign out" in visit("office").get("/certificate?number=LT1-1999-0001").text
+    assert "Sign out" not in visit("").get("/certificate").text
+
+
 def test_anybody_may_ask_whether_a_certificate_counts_and_learns_no_more(
     house: Served,
 ) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import html
 import io
 import re
 from pathlib import Path
@@ -134,6 +135,9 @@ def test_a_document_that_was_shown_is_entered(house: Served) -> None:
         ({"document": "First Aid"}, 422, "First Aid"),
         ({"document": "first-ade"}, 409, "no document is &#39;first-ade&#39;"),
         ({"document": ""}, 422, "document"),
+        ({"issued": "1899-12-31"}, 409, "issued: 1899-12-31 cannot be"),
+        ({"last_day": "2077-01-01"}, 409, "last day: 2077-01-01 cannot be"),
+        ({"last_day": "9999-12-31"}, 409, "mend the year, from 1900 to 2076"),
         ({"more": "x"}, 422, "more"),
     ],
 )
@@ -147,6 +151,11 @@ def test_a_document_that_cannot_be_is_not_entered(
     assert refused.status_code == status
     assert words in refused.text
     assert office.get(f"/people/{INES}").text == before
+
+
+def test_a_document_at_the_edge_of_what_can_be_is_entered(house: Served) -> None:
+    assert document(house.visitor("office"), issued="1900-01-01").status_code == 303
+    assert document(house.visitor("office"), last_day="2076-12-31").status_code == 303
 
 
 PEOPLE = """people:
@@ -207,3 +216,103 @@ def test_the_first_page_of_an_empty_book_says_what_to_do_first(tmp_path: Path) -
         assert "/people/import" in office.get("/").text
         assert "Nobody is in the record book yet" in office.get("/people").text
         assert "Nothing falls due" in office.get("/due").text
+
+
+def test_a_refused_form_comes_back_with_what_was_typed(house: Served) -> None:
+    office = house.visitor("office")
+    typed = {"document": "first-aid", "issued": "31.12.2026", "last_day": "2028-10-01"}
+    answer = office.post(f"/people/{INES}/documents", data={**typed, "reference": "<Red> 17"})
+    form = answer.text.partition("<summary>Enter a document")[2].partition("</form>")[0]
+
+    assert answer.status_code == 422
+    assert "no day of the calendar" in form
+    for value in ("first-aid", "31.12.2026", "2028-10-01", "&lt;Red&gt; 17"):
+        assert f'value="{value}"' in form
+
+
+@pytest.mark.parametrize(
+    ("path", "form", "there"),
+    [
+        pytest.param("/book/devices", {"name": "x" * 300}, "x" * 300, id="a device"),
+        pytest.param("/people/import", {}, "no file was chosen", id="people without a file"),
+        pytest.param("/book/copies", {}, "this is no copy of a sheet", id="a copy without a file"),
+        pytest.param(
+            "/password",
+            {"old": "wrong words here", "new": "secret words one", "again": "secret words two"},
+            "the old password is another",
+            id="a password",
+        ),
+    ],
+)
+def test_no_refused_form_is_a_dead_end_and_no_secret_comes_back(
+    house: Served, path: str, form: dict[str, str], there: str
+) -> None:
+    answer = house.visitor("office").post(path, data=form)
+
+    assert answer.status_code in {409, 422}
+    assert there in answer.text
+    assert f'action="{path}"' in answer.text
+    assert "secret words" not in answer.text
+    assert "wrong words here" not in answer.text
+
+
+def test_a_form_that_was_sent_after_the_end_of_the_session_is_not_lost_in_silence(
+    house: Served,
+) -> None:
+    office = house.visitor("office")
+    page = f"{house.address}/people/{INES}?of=form"
+    house.clock.later(days=400)
+    answer = office.post(f"/people/{INES}/documents", data={}, headers={"referer": page})
+    door = house.visitor().get(answer.headers["location"]).text
+    elsewhere = office.post("/book/devices", headers={"referer": "http://elsewhere.example/a"})
+
+    assert answer.status_code == 303
+    assert "you were signed out before that was sent" in door
+    assert f'name="next" value="/people/{INES}?of=form"' in door
+    assert elsewhere.headers["location"] == "/sign-in?next=%2F&ended=true"
+    assert "signed out before" not in house.visitor().get("/sign-in").text
+
+
+@pytest.mark.parametrize(
+    ("method", "path", "status", "words"),
+    [
+        pytest.param("POST", "/people", 405, "Not in this way", id="an address that takes nothing"),
+        pytest.param("GET", "/rubrics/low-trapeze-1?version=two", 422, "'two'", id="no number"),
+        pytest.param("POST", "/password", 413, "more was sent", id="too much"),
+    ],
+)
+def test_what_cannot_be_is_said_to_a_person_on_a_page(
+    house: Served, method: str, path: str, status: int, words: str
+) -> None:
+    content = b"x" * (1 << 21) if status == 413 else None
+    answer = house.visitor("all").request(method, path, content=content)
+
+    assert answer.status_code == status
+    assert answer.headers["content-type"].startswith("text/html")
+    assert words in html.unescape(answer.text)
+    assert "To the first page" in answer.text
+    assert answer.headers["content-security-policy"]
+    assert (answer.headers.get("allow") == "GET") is (status == 405)
+
+
+def test_a_script_is_told_the_same_in_json(house: Served) -> None:
+    hana = house.visitor("hana")
+    wrong = hana.delete("/api/kits")
+    lacking = hana.get("/api/lesson-kit")
+
+    assert (wrong.status_code, wrong.headers["allow"]) == (405, "GET")
+    assert wrong.json() == {"detail": "Method Not Allowed"}
+    assert lacking.status_code == 422
+    assert {one["loc"][-1] for one in lacking.json()["detail"]} == {"rubric", "candidate"}
+
+
+def test_one_of_a_thing_is_not_called_many(house: Served) -> None:
+    office = house.visitor("office")
+    pages = [office.get(path).text for path in (f"/people/{INES}", "/book", "/")]
+    pages.append(office.post("/book/audit").text)
+    said = re.sub(r"<[^>]*>", "", " ".join(pages))
+
+    assert re.findall(r"\b1 (?:sheets|entries|records|faults|decisions|practicals)\b", said) == []
+    assert re.search(r"from 1 sheet\b", said)
+    assert re.search(r"\d+ entries checked", said)
+    assert '<a href="/due?span=30d"><strong>' in pages[2].partition("late already")[0][-80:]

@@ -53,6 +53,7 @@ TABLE: dict[str, tuple[str, ...]] = {
     "GET /decisions/{candidate}/{rubric}": RECORDS,
     "POST /decisions/{candidate}/{rubric}/keep": ("certifier",),
     "POST /decisions/{candidate}/{rubric}/award": ("certifier",),
+    "GET /awards/{number}": RECORDS,
     "GET /assessors": ("lead",),
     "GET /assessors/report.pdf": ("lead",),
     "GET /rubrics": SIGNED_IN,

@@ -73,21 +73,60 @@ def not_ahead(desk: Desk, why: str = "an award begins on the day on which it is 
         )
 
 
-def _grant(desk: Desk, decided: Decided, candidate: str, rubric: str, certifier: str) -> Granted:
+def why_no_award(desk: Desk, decided: Decided, certifier: str) -> tuple[str, ...]:
+    """Every reason for which `grant` would refuse now; none when it would grant.
+
+    Raises:
+        NotFound: the book has no such certifier.
+    """
     who = person(desk, certifier)
     part = part_taken(who, decided.candidate, decided.sheets, desk.today)
+    found = _objections(desk, decided, who, part)
+    try:
+        not_ahead(desk)
+        if not found:
+            _award(desk, decided, who, part, desk.new_key())
+    except Refused as error:
+        found += error.reasons or [error.what]
+    return tuple(found)
+
+
+def granted(desk: Desk, number: str) -> Granted:
+    """The award of that number as it stands.
+
+    Raises:
+        NotFound: there is none.
+    """
+    kept = desk.book.find_award(number)
+    if kept is None:
+        known = [one.award.number for one in desk.book.awards(past=True)]
+        raise NotFound("certificate", number, known)
+    award = kept.award
+    gone = titles_of(desk, award, award.reduced.without if award.reduced else ())
+    who, certifier = person(desk, award.candidate), person(desk, award.certifier)
+    return Granted(award, who, certifier, how_it_stands(desk, award), kept.entry, gone)
+
+
+def _objections(desk: Desk, decided: Decided, certifier: Person, part: str | None) -> list[str]:
+    candidate = decided.candidate.id
     found = objections(
         decided.decision,
         decided.texts.rubric,
         decided.candidate,
-        who,
+        certifier,
         part=part,
         school=desk.school,
-        tied=tied(who, decided.candidate, desk.today),
+        tied=tied(certifier, decided.candidate, desk.today),
         earlier=earlier(desk, candidate),
     )
     held = [(one.award, how_it_stands(desk, one.award)) for one in desk.book.awards(candidate)]
-    found += suspensions(held, decided.texts.rubric)
+    return [*found, *suspensions(held, decided.texts.rubric)]
+
+
+def _grant(desk: Desk, decided: Decided, candidate: str, rubric: str, certifier: str) -> Granted:
+    who = person(desk, certifier)
+    part = part_taken(who, decided.candidate, decided.sheets, desk.today)
+    found = _objections(desk, decided, who, part)
     if found:
         raise Refused(f"no award under {rubric} for {candidate} on {desk.today}:", found)
     award = _award(desk, decided, who, part, keep(desk, decided))

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from standfast.desk.appeals import against
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
+from standfast.engine.phrases import count
 from standfast.model.award import Award
 from standfast.model.decision import OUTCOME_WORDS
 from standfast.model.focus import Focus
@@ -115,7 +116,7 @@ def says(desk: Desk, body: Body) -> str:  # noqa: C901, PLR0911, PLR0912 - one w
         case bodies.DecisionMade(decision=decision):
             return (
                 f"decided under {decision.rubric.id} on {decision.on}:"
-                f" {OUTCOME_WORDS[decision.outcome]}, from {len(decision.sheets)} sheets"
+                f" {OUTCOME_WORDS[decision.outcome]}, from {count(len(decision.sheets), 'sheet')}"
                 f"{_covered(decision.focus)}"
             )
         case bodies.AwardGranted(award=award):
@@ -144,9 +145,10 @@ def says(desk: Desk, body: Body) -> str:  # noqa: C901, PLR0911, PLR0912 - one w
                 f" {what.agreed}"
             )
         case bodies.TakenIn(record=came):
+            carried = count(len(came.carried), "entry", "entries")
             return (
-                f"record taken in from {came.school}, {len(came.carried)} entries: evidence from"
-                " elsewhere, no award here"
+                f"record taken in from {came.school}, {carried}: evidence from elsewhere, no award"
+                " here"
             )
         case bodies.Erased():
             return "name and contact erased"

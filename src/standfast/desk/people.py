@@ -102,9 +102,12 @@ def add_document(desk: Desk, wanted: str, document: Document) -> None:
 
     Raises:
         NotFound: nobody of that slug is in the book.
-        Refused: it ends before it is issued, is there already, or is misspelt.
+        Refused: it ends before it is issued, is there already, is misspelt, or its year cannot be.
     """
     who = person(desk, wanted)
+    days = _days_that_can_be(desk, document)
+    if days:
+        raise Refused("nothing was entered", days)
     if document in who.documents:
         raise Refused("nothing was entered", ["the same document is there already"])
     changed = who.model_copy(update={"documents": (*who.documents, document)})
@@ -113,6 +116,23 @@ def add_document(desk: Desk, wanted: str, document: Document) -> None:
     if faults:
         raise Refused("nothing was entered", [f"{fault.what}; {fault.cure}" for fault in faults])
     enter(desk, [changed])
+
+
+OLDEST_YEAR = 1900
+"""No source: nobody's paper of today is older."""
+MOST_YEARS_AHEAD = 50
+"""No source: what ends later has a slip in its year."""
+
+
+def _days_that_can_be(desk: Desk, document: Document) -> list[str]:
+    """What is wrong with the days of a document that somebody types; a slip is in the year."""
+    latest = desk.today.year + MOST_YEARS_AHEAD
+    return [
+        f"{word}: {day} cannot be the day of such a paper; mend the year, from"
+        f" {OLDEST_YEAR} to {latest}"
+        for word, day in (("issued", document.issued), ("last day", document.last_day))
+        if not OLDEST_YEAR <= day.year <= latest
+    ]
 
 
 def not_entered(desk: Desk) -> tuple[str, ...]:

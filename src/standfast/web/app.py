@@ -7,8 +7,15 @@ from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from datetime import date, datetime
 from pathlib import Path
+from urllib.parse import urlsplit
 
 from fastapi import FastAPI
+from fastapi.exception_handlers import (
+    http_exception_handler,
+    request_validation_exception_handler,
+)
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.staticfiles import StaticFiles
@@ -18,7 +25,7 @@ from standfast.desk.access import TooSoon, forget_old_sessions
 from standfast.desk.opening import Moment, open_desk
 from standfast.problems import BadInput, NotFound, RecordBookError, Refused, StandfastError
 from standfast.web import pages
-from standfast.web.guard import Guard
+from standfast.web.guard import Guard, Scope
 from standfast.web.house import House
 from standfast.web.routes import (
     comparing,
@@ -58,6 +65,7 @@ CACHE_MIB = 2
 """Of each of some five connections, which stay; what is asked for is a few pages of the book."""
 MOST_TOLD = 200
 """Lines of one page; a file can have more faults than anybody mends at once."""
+NOT_THIS_WAY = "This address takes only what a page of ours sends to it. Begin at the first page."
 
 
 def create_app(
@@ -100,8 +108,10 @@ def create_app(
     app.add_exception_handler(NotAllowed, _not_allowed)
     app.add_exception_handler(StandfastError, _told)
     app.add_exception_handler(404, _no_such_page)
+    app.add_exception_handler(HTTPException, _not_this_way)
+    app.add_exception_handler(RequestValidationError, _not_understood)
     app.add_exception_handler(Exception, _broken)
-    return Guard(app)
+    return Guard(app, _refused(app))
 
 
 def _is_api(request: Request) -> bool:
@@ -112,10 +122,21 @@ async def _to_the_door(request: Request, error: Exception) -> Response:
     """The way to sign in; a page leads there, what a script asked for only says so."""
     if _is_api(request):
         return JSONResponse({"error": str(error)}, 401)
-    wanted = request.url.path + (f"?{request.url.query}" if request.url.query else "")
-    after = wanted if request.method == "GET" else "/"
-    address = request.url_for("sign_in_page").include_query_params(next=after)
+    address = request.url_for("sign_in_page")
+    if request.method == "GET":
+        wanted = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+        address = address.include_query_params(next=wanted)
+    else:
+        address = address.include_query_params(next=_came_from(request), ended="true")
     return RedirectResponse(f"{address.path}?{address.query}", 303)
+
+
+def _came_from(request: Request) -> str:
+    """The page of ours that sent the form; the first one when the browser does not say."""
+    told = urlsplit(request.headers.get("referer", ""))
+    if told.netloc != request.url.netloc:
+        return "/"
+    return told.path + (f"?{told.query}" if told.query else "")
 
 
 async def _not_allowed(request: Request, error: Exception) -> Response:
@@ -128,6 +149,41 @@ async def _no_such_page(request: Request, _: Exception) -> Response:
     if _is_api(request):
         return JSONResponse({"error": "there is nothing at this address"}, 404)
     return _page_told(request, 404, "Nothing here", ["There is no page at this address."])
+
+
+async def _not_this_way(request: Request, error: Exception) -> Response:
+    """An address that is there, and is asked for in a way for which it is not."""
+    assert isinstance(error, HTTPException)  # noqa: S101 - how the handler is registered
+    if _is_api(request):
+        return await http_exception_handler(request, error)
+    words = NOT_THIS_WAY if error.status_code == 405 else str(error.detail)  # noqa: PLR2004
+    response = _page_told(request, error.status_code, "Not in this way", [words])
+    response.headers.update(error.headers or {})
+    return response
+
+
+async def _not_understood(request: Request, error: Exception) -> Response:
+    """A part of the address that is not what stands there: a word instead of a number."""
+    assert isinstance(error, RequestValidationError)  # noqa: S101 - how the handler is registered
+    if _is_api(request):
+        return await request_validation_exception_handler(request, error)
+    lines = [
+        f"'{one.get('input')}' cannot be '{one['loc'][-1]}' in the address of a page; mend it, or"
+        " begin at the first page"
+        for one in error.errors()
+    ]
+    return _page_told(request, 422, "This address cannot be read", lines)
+
+
+def _refused(app: FastAPI) -> Callable[[Scope, int, str], Response]:
+    """How what is not let in at all is told to a person."""
+
+    def told(scope: Scope, status: int, words: str) -> Response:
+        request = Request({**scope, "app": app})
+        title = "This was not taken"
+        return pages.page(request, "told", None, status=status, title=title, lines=[words])
+
+    return told
 
 
 async def _broken(request: Request, _: Exception) -> Response:

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, TypeAlias
 
 if TYPE_CHECKING:
     from fastapi import FastAPI
+    from starlette.responses import Response
 
 Scope: TypeAlias = MutableMapping[str, Any]
 Message: TypeAlias = MutableMapping[str, Any]
@@ -66,8 +67,16 @@ ELSEWHERE = "this was sent from another site; open our page and send it"
 class Guard:
     """The application with headers on its answers, and a door; around everything, faults too."""
 
-    def __init__(self, app: FastAPI, *, slowest: float = SLOWEST_SECONDS) -> None:
+    def __init__(
+        self,
+        app: FastAPI,
+        page: Callable[[Scope, int, str], Response] | None = None,
+        *,
+        slowest: float = SLOWEST_SECONDS,
+    ) -> None:
+        """`page` says to a person, with a status, why a request is not let in."""
         self.app = app
+        self._page = page
         self._slowest = slowest
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -77,17 +86,30 @@ class Guard:
             return
         send = _with_headers(send, secure=scope["scheme"] == "https")
         if scope["method"] not in READS and not comes_from_here(scope):
-            await _refuse(scope, send, 403, ELSEWHERE)
+            await self._refuse(scope, send, 403, ELSEWHERE)
             return
         try:
             body = await self._whole(scope, receive)
         except _TooLarge:
-            await _refuse(scope, send, 413, "more was sent than is taken at once")
+            await self._refuse(scope, send, 413, "more was sent than is taken at once")
         except TimeoutError:
-            await _refuse(scope, send, 408, "it took too long to arrive; send it again")
+            await self._refuse(scope, send, 408, "it took too long to arrive; send it again")
         else:
             if body is not None:
                 await self.app(scope, _again(body, receive), send)
+
+    async def _refuse(self, scope: Scope, send: Send, status: int, words: str) -> None:
+        """A script is told in JSON, as by the application; a person on a page."""
+        if self._page is None or scope["path"].startswith("/api/"):
+            content = json.dumps({"error": words}).encode()
+            headers = [
+                (b"content-type", b"application/json"),
+                (b"content-length", str(len(content)).encode()),
+            ]
+            await send({"type": "http.response.start", "status": status, "headers": headers})
+            await send({"type": "http.response.body", "body": content})
+        else:
+            await self._page(scope, status, words)(scope, _nothing, send)
 
     async def _whole(self, scope: Scope, receive: Receive) -> bytes | None:
         """The content of the request; None when whoever sent it went away."""
@@ -151,13 +173,5 @@ def _with_headers(send: Send, *, secure: bool) -> Send:
     return with_headers
 
 
-async def _refuse(scope: Scope, send: Send, status: int, words: str) -> None:
-    """A script is told in JSON, as by the application; a person in plain words."""
-    api = scope["path"].startswith("/api/")
-    content = json.dumps({"error": words}).encode() if api else words.encode()
-    headers = [
-        (b"content-type", b"application/json" if api else b"text/plain; charset=utf-8"),
-        (b"content-length", str(len(content)).encode()),
-    ]
-    await send({"type": "http.response.start", "status": status, "headers": headers})
-    await send({"type": "http.response.body", "body": content})
+async def _nothing() -> Message:
+    return {"type": "http.disconnect"}

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
+from standfast.engine.phrases import count
 from standfast.model.caution import caution
 from standfast.web.house import house_of
 
@@ -48,13 +49,15 @@ def environment() -> jinja2.Environment:
 
     from standfast.desk.schools import shipped
 
-    return jinja2.Environment(
+    found = jinja2.Environment(
         loader=jinja2.FileSystemLoader([HERE / "templates", shipped("templates")]),
         undefined=jinja2.StrictUndefined,
         autoescape=True,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    found.globals["count"] = count
+    return found
 
 
 def _within(path: str, part: str) -> bool:

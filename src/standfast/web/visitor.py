@@ -66,6 +66,14 @@ def visitor_of(request: Request) -> Visitor:
     return Visitor(found.account, house.desk(found.account.actor), token)
 
 
+def visitor_if_any(request: Request) -> Visitor | None:
+    """Who is signed in, on a page that is for anybody."""
+    try:
+        return visitor_of(request)
+    except NotSignedIn:
+        return None
+
+
 def visitor_with(request: Request, *roles: Role) -> Visitor:
     """The visitor, who has one of these roles; without roles anybody signed in.
 

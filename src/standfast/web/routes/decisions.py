@@ -11,14 +11,14 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from standfast.desk.awards import grant
+from standfast.desk.awards import grant, granted, why_no_award
 from standfast.desk.deciding import to_decide
 from standfast.desk.decisions import Decided, decide_and_keep, decide_for, known_as
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of
 from standfast.model.decision import OUTCOME_WORDS, STATE_WORDS
 from standfast.problems import Refused
-from standfast.web.forms import form_of
+from standfast.web.forms import NO, Returned, form_of, returned
 from standfast.web.pages import RECORDS, page
 from standfast.web.visitor import Visitor, allowed
 
@@ -26,6 +26,8 @@ router = APIRouter(include_in_schema=False)
 
 Reads = Annotated[Visitor, Depends(allowed(*RECORDS))]
 TIED = "; the assessor has a conflict of interest, which the school allows"
+
+NOBODY = "this account is nobody in the record book, so it confirms no decision"
 
 Certifier = Annotated[Visitor, Depends(allowed("certifier"))]
 
@@ -71,6 +73,18 @@ async def decision_page(
     request: Request, visitor: Reads, candidate: str, rubric: str, top_up: bool = False
 ) -> Response:
     """What the rule says of the evidence today, step by step."""
+    return await _decision(request, visitor, candidate, rubric, top_up=top_up)
+
+
+async def _decision(  # what makes a page
+    request: Request,
+    visitor: Visitor,
+    candidate: str,
+    rubric: str,
+    *,
+    top_up: bool,
+    back: Returned | None = None,
+) -> Response:
     desk = visitor.desk
     decided = await run_in_threadpool(decide_for, desk, candidate, rubric, top_up=top_up)
     lines = _lines(desk, decided)
@@ -79,6 +93,9 @@ async def decision_page(
         request,
         "decision",
         visitor,
+        status=back.status if back else 200,
+        back=back,
+        why_not=await run_in_threadpool(_why_not, visitor, decided),
         decided=decided,
         decision=decided.decision,
         lines=lines,
@@ -88,6 +105,15 @@ async def decision_page(
         top_up=top_up,
         confirms=visitor.account.person and name_of(desk, visitor.account.person),
     )
+
+
+def _why_not(visitor: Visitor, decided: Decided) -> tuple[str, ...]:
+    """Why a pass cannot be awarded by this visitor now; none when it can, or is no pass."""
+    if decided.decision.outcome != "pass" or not visitor.may("certifier"):
+        return ()
+    if visitor.account.person is None:
+        return (NOBODY,)
+    return why_no_award(visitor.desk, decided, visitor.account.person)
 
 
 class Asked(BaseModel):
@@ -106,7 +132,11 @@ async def keep_decision(
 ) -> Response:
     """Enters the decision into the record book."""
     form = await form_of(request, Asked)
-    await run_in_threadpool(_keep, visitor, candidate, rubric, form)
+    try:
+        await run_in_threadpool(_keep, visitor, candidate, rubric, form)
+    except NO as error:
+        back = await returned(request, error)
+        return await _decision(request, visitor, candidate, rubric, top_up=form.top_up, back=back)
     more = "?top_up=true" if form.top_up else ""
     return RedirectResponse(f"/decisions/{candidate}/{rubric}{more}", 303)
 
@@ -126,9 +156,19 @@ async def award(request: Request, visitor: Certifier, candidate: str, rubric: st
     """Grants what the pass permits, confirmed by the visitor; or says every reason why not."""
     form = await form_of(request, Asked)
     certifier = visitor.account.person
-    if certifier is None:
-        raise Refused("this account is nobody in the record book, so it confirms no decision")
-    granted = await run_in_threadpool(
-        grant, visitor.desk, candidate, rubric, certifier, top_up=form.top_up
-    )
-    return page(request, "granted", visitor, granted=granted)
+    try:
+        if certifier is None:
+            raise Refused(NOBODY)
+        made = await run_in_threadpool(
+            grant, visitor.desk, candidate, rubric, certifier, top_up=form.top_up
+        )
+    except NO as error:
+        back = await returned(request, error)
+        return await _decision(request, visitor, candidate, rubric, top_up=form.top_up, back=back)
+    return RedirectResponse(f"/awards/{made.award.number}", 303)
+
+
+@router.get("/awards/{number}")
+async def award_page(request: Request, visitor: Reads, number: str) -> Response:
+    """One award as it stands: what was granted, until when, and who confirmed it."""
+    return page(request, "granted", visitor, granted=granted(visitor.desk, number))

@@ -18,7 +18,7 @@ from standfast.desk.holding import hand_in, held_records, settle, take_again
 from standfast.model.base import LARGEST_WHOLE, Line, Text
 from standfast.problems import Refused
 from standfast.web.batches import records_in
-from standfast.web.forms import form_of
+from standfast.web.forms import NO, Returned, form_of, returned
 from standfast.web.pages import RECORDS, page
 from standfast.web.visitor import Visitor, allowed, cookie_text
 
@@ -67,14 +67,30 @@ async def held_page(request: Request, visitor: Office) -> Response:
     return _held(request, visitor, None)
 
 
-def _held(request: Request, visitor: Visitor, taken: Mapping[str, int] | None) -> Response:
+def _held(
+    request: Request,
+    visitor: Visitor,
+    taken: Mapping[str, int] | None,
+    back: Returned | None = None,
+    key: int | None = None,
+) -> Response:
+    """`key` is the record whose form comes back; without one it is that of the copy."""
     waiting, settled = held_records(visitor.desk)
-    return page(request, "held", visitor, waiting=waiting, settled=settled, taken=taken)
+    told = {"waiting": waiting, "settled": settled, "taken": taken, "back": back, "key": key}
+    return page(request, "held", visitor, status=back.status if back else 200, **told)
 
 
 @router.post("/book/copies")
 async def copy_of_a_sheet(request: Request, visitor: Office) -> Response:
     """Takes the copy of a sheet that was saved on a device which cannot send any more."""
+    try:
+        taken = await _handed_in(request, visitor)
+    except NO as error:
+        return _held(request, visitor, None, await returned(request, error))
+    return _held(request, visitor, taken)
+
+
+async def _handed_in(request: Request, visitor: Visitor) -> Mapping[str, int]:
     async with request.form(max_files=1, max_fields=1) as form:
         file = form.get("file")
         content = b"" if file is None or isinstance(file, str) else await file.read()
@@ -83,8 +99,7 @@ async def copy_of_a_sheet(request: Request, visitor: Office) -> Response:
     except ValueError as error:
         cure = "choose the file that 'Save a copy' wrote on the device"
         raise Refused("this is no copy of a sheet", [f"{error}; {cure}"]) from None
-    taken = await run_in_threadpool(hand_in, visitor.desk, visitor.account, records)
-    return _held(request, visitor, taken)
+    return await run_in_threadpool(hand_in, visitor.desk, visitor.account, records)
 
 
 class Settling(BaseModel):
@@ -98,27 +113,40 @@ class Settling(BaseModel):
 @router.post("/book/held/{key}/settle")
 async def settle_held(request: Request, visitor: Office, key: HeldKey) -> Response:
     """Keeps what was done about a held record."""
-    form = await form_of(request, Settling)
-    settle(visitor.desk, key, visitor.account.login, form.because)
+    try:
+        form = await form_of(request, Settling)
+        settle(visitor.desk, key, visitor.account.login, form.because)
+    except NO as error:
+        return _held(request, visitor, None, await returned(request, error), key)
     return RedirectResponse("/book/held", 303)
 
 
 @router.post("/book/held/{key}/take")
-async def take_held(visitor: Office, key: HeldKey) -> Response:
+async def take_held(request: Request, visitor: Office, key: HeldKey) -> Response:
     """Tries it once more."""
-    take_again(visitor.desk, key, visitor.account.login)
+    try:
+        take_again(visitor.desk, key, visitor.account.login)
+    except NO as error:
+        return _held(request, visitor, None, await returned(request, error), key)
     return RedirectResponse("/book/held", 303)
 
 
 @router.get("/book/devices")
 async def devices_page(request: Request, visitor: Office) -> Response:
     """Devices that several assessors use."""
-    return _devices(request, visitor, None, "")
+    return _devices(request, visitor)
 
 
-def _devices(request: Request, visitor: Visitor, name: str | None, word: str) -> Response:
+def _devices(
+    request: Request,
+    visitor: Visitor,
+    name: str | None = None,
+    word: str = "",
+    back: Returned | None = None,
+) -> Response:
     known = visitor.desk.book.access.devices()
-    return page(request, "devices", visitor, devices=known, enrolled=name, word=word)
+    told = {"devices": known, "enrolled": name, "word": word, "back": back}
+    return page(request, "devices", visitor, status=back.status if back else 200, **told)
 
 
 class NewDevice(BaseModel):
@@ -131,9 +159,15 @@ class NewDevice(BaseModel):
 
 @router.post("/book/devices")
 async def enrol(request: Request, visitor: Office) -> Response:
-    """Enrols a device; its word is shown once, on this page."""
-    form = await form_of(request, NewDevice)
-    device, token = enrol_device(visitor.desk, form.name, visitor.account)
+    """Enrols a device; its word is shown once, on this page.
+
+    The same once more, by a page that is loaded anew, finds the name taken and enrols nothing.
+    """
+    try:
+        form = await form_of(request, NewDevice)
+        device, token = enrol_device(visitor.desk, form.name, visitor.account)
+    except NO as error:
+        return _devices(request, visitor, back=await returned(request, error))
     return _devices(request, visitor, device.name, cookie_text(token))
 
 

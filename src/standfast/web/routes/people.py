@@ -22,7 +22,7 @@ from standfast.model.base import Day, Line, Slug
 from standfast.model.people import Document, Person
 from standfast.problems import BadInput, Place, Problem, Refused
 from standfast.web.downloads import sent
-from standfast.web.forms import form_of
+from standfast.web.forms import NO, Returned, form_of, returned
 from standfast.web.pages import page
 from standfast.web.visitor import Visitor, allowed
 
@@ -72,12 +72,21 @@ def _does(who: Person) -> str:
 @router.get("/people/import")
 async def import_page(request: Request, visitor: Office) -> Response:
     """Where a file with people is handed in."""
-    return page(request, "import", visitor, entered=None)
+    return page(request, "import", visitor, entered=None, back=None)
 
 
 @router.post("/people/import")
 async def import_people(request: Request, visitor: Office) -> Response:
     """Enters everybody of a file who is new or changed, or nobody."""
+    try:
+        entered = await _imported(request, visitor)
+    except NO as error:
+        back = await returned(request, error)
+        return page(request, "import", visitor, status=back.status, entered=None, back=back)
+    return page(request, "import", visitor, entered=entered, back=None)
+
+
+async def _imported(request: Request, visitor: Visitor) -> Entered:
     async with request.form(max_files=1, max_fields=4) as form:
         file = form.get("file")
         if not isinstance(file, UploadFile) or not file.filename:
@@ -86,8 +95,7 @@ async def import_people(request: Request, visitor: Office) -> Response:
     if Path(name).suffix.lower() not in TABLES:
         endings = ", ".join(sorted(TABLES))
         raise Refused("nothing was entered", [f"'{name}' ends in none of {endings}"])
-    entered = await run_in_threadpool(_entered, visitor, name, content)
-    return page(request, "import", visitor, entered=entered)
+    return await run_in_threadpool(_entered, visitor, name, content)
 
 
 def _entered(visitor: Visitor, name: str, content: bytes) -> Entered:
@@ -109,11 +117,19 @@ def _under(problem: Problem, name: str) -> Problem:
 @router.get("/people/{slug}")
 async def record(request: Request, visitor: Reads, slug: str) -> Response:
     """One person: next steps, findings with their evidence, documents, and the story."""
+    return await _record(request, visitor, slug)
+
+
+async def _record(
+    request: Request, visitor: Visitor, slug: str, back: Returned | None = None
+) -> Response:
     desk = visitor.desk
     who = person(desk, slug)
     view = await run_in_threadpool(record_of, desk, slug)
     story = history_of(desk, slug)
-    return page(request, "person", visitor, who=who, view=view, story=story.events)
+    status = back.status if back else 200
+    told = {"who": who, "view": view, "story": story.events, "back": back}
+    return page(request, "person", visitor, status=status, **told)
 
 
 @router.get("/people/{slug}/record.pdf")
@@ -142,6 +158,10 @@ class NewDocument(BaseModel):
 @router.post("/people/{slug}/documents")
 async def new_document(request: Request, visitor: Office, slug: str) -> Response:
     """Enters a document that somebody showed."""
-    form = await form_of(request, NewDocument)
-    add_document(visitor.desk, slug, Document.model_validate(form.model_dump()))
+    person(visitor.desk, slug)  # somebody who is not there has no form to come back to
+    try:
+        form = await form_of(request, NewDocument)
+        add_document(visitor.desk, slug, Document.model_validate(form.model_dump()))
+    except NO as error:
+        return await _record(request, visitor, slug, await returned(request, error))
     return RedirectResponse(f"/people/{person(visitor.desk, slug).id}#documents", 303)

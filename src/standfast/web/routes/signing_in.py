@@ -13,13 +13,17 @@ from starlette.responses import RedirectResponse, Response
 from standfast.desk import access
 from standfast.desk.access import LONGEST_SECRET
 from standfast.problems import Refused
-from standfast.web.forms import form_of
+from standfast.web.forms import NO, Returned, form_of, returned
 from standfast.web.house import house_of
 from standfast.web.pages import page
 from standfast.web.visitor import Visitor, allowed, give_cookie, local_path, take_cookie
 
 router = APIRouter(include_in_schema=False)
 
+ENDED = (
+    "you were signed out before that was sent, so nothing of it was entered; sign in, and the page"
+    " from which it was sent comes back"
+)
 WRONG = "login and password do not belong together; mind capital letters, and try again"
 
 
@@ -34,9 +38,14 @@ class SignIn(BaseModel):
 
 
 @router.get("/sign-in", name="sign_in_page")
-async def sign_in_page(request: Request, next: str = "/") -> Response:  # noqa: A002 - the usual word
-    """The door."""
-    return page(request, "sign-in", None, next=local_path(next), wrong=None, login="")
+async def sign_in_page(
+    request: Request,
+    next: str = "/",  # noqa: A002 - the usual word
+    ended: bool = False,
+) -> Response:
+    """The door; `ended` says that something was sent after the session's end."""
+    wrong = ENDED if ended else None
+    return page(request, "sign-in", None, next=local_path(next), wrong=wrong, login="")
 
 
 @router.post("/sign-in")
@@ -99,12 +108,15 @@ async def change_pin(
     request: Request, visitor: Annotated[Visitor, Depends(allowed("assessor"))]
 ) -> Response:
     """Sets the PIN with which she confirms on a shared device; she signs in again."""
-    form = await form_of(request, NewPin)
-    await _refuse_unless_hers(request, visitor, form.password)
-    async with house_of(request).hashing:
-        await run_in_threadpool(
-            lambda: access.change_account(visitor.desk, visitor.account.login, pin=form.pin)
-        )
+    try:
+        form = await form_of(request, NewPin)
+        await _refuse_unless_hers(request, visitor, form.password)
+        async with house_of(request).hashing:
+            await run_in_threadpool(
+                lambda: access.change_account(visitor.desk, visitor.account.login, pin=form.pin)
+            )
+    except NO as error:
+        return _password(request, visitor, await returned(request, error), "pin")
     response = RedirectResponse("/sign-in", 303)
     take_cookie(response)
     return response
@@ -125,9 +137,15 @@ async def password_page(
     request: Request, visitor: Annotated[Visitor, Depends(allowed())]
 ) -> Response:
     """Where one changes one's own password."""
-    return page(
-        request, "password", visitor, shortest=access.SHORTEST_PASSWORD, longest=LONGEST_SECRET
-    )
+    return _password(request, visitor)
+
+
+def _password(
+    request: Request, visitor: Visitor, back: Returned | None = None, of: str = ""
+) -> Response:
+    """`of` is the form that comes back."""
+    told = {"shortest": access.SHORTEST_PASSWORD, "longest": LONGEST_SECRET, "back": back, "of": of}
+    return page(request, "password", visitor, status=back.status if back else 200, **told)
 
 
 @router.post("/password")
@@ -135,12 +153,15 @@ async def change_password(
     request: Request, visitor: Annotated[Visitor, Depends(allowed())]
 ) -> Response:
     """Changes it; every session of the account ends, this one too."""
-    form = await form_of(request, NewPassword)
-    await _refuse_unless_hers(request, visitor, form.old)
-    if form.new != form.again:
-        raise Refused("nothing was changed", ["the new password was typed in two ways"])
-    async with house_of(request).hashing:
-        await run_in_threadpool(_change, visitor, form.new)
+    try:
+        form = await form_of(request, NewPassword)
+        await _refuse_unless_hers(request, visitor, form.old)
+        if form.new != form.again:
+            raise Refused("nothing was changed", ["the new password was typed in two ways"])
+        async with house_of(request).hashing:
+            await run_in_threadpool(_change, visitor, form.new)
+    except NO as error:
+        return _password(request, visitor, await returned(request, error), "password")
     response = RedirectResponse("/sign-in", 303)
     take_cookie(response)
     return response

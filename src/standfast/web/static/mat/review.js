@@ -117,7 +117,7 @@ function drawMending() {
   $("began").max = local(Date.now());
   $("each-part").hidden = !reopened;
   fill($("each"), ...(reopened ? standing(sheet.records) : []).map(({ id, body }) =>
-    el("li", {}, body.t == null ? "" : `${clock(body.t)} `, inWords(kit, body), " ", takeBack(id))));
+    el("li", {}, el("span", {}, body.t == null ? "" : `${clock(body.t)} `, inWords(kit, body)), takeBack(id))));
 }
 
 async function mend(event) {
