@@ -256,6 +256,7 @@ def test_one_that_was_taken_back() -> None:
 def stale() -> Iterator[Any]:
     yield pytest.param((), id="no list")
     yield pytest.param((status_list(days=9),), id="stale")
+    yield pytest.param((status_list(ago=-2),), id="not begun")
     yield pytest.param((status_list(key=STRANGER),), id="signed by somebody else")
     yield pytest.param((b"{}",), id="no list at all")
     changed = json.loads(status_list())
@@ -291,6 +292,13 @@ def test_why_a_list_says_nothing_is_not_hidden_by_another_list() -> None:
     found = verify(canonical(signed(sample())), [TRUSTED], lists, NOW)
 
     assert "stale" in next(one.says for one in found if one.question == "revocation")
+
+
+def test_a_list_that_has_not_begun_is_not_called_stale() -> None:
+    found = verify(canonical(signed(sample())), [TRUSTED], Lists((status_list(ago=-2),)), NOW)
+    says = next(one.says for one in found if one.question == "revocation")
+
+    assert says == "the list has not begun: it is good from 2026-06-03; is the clock right?"
 
 
 def test_a_list_is_read_once_for_many_certificates() -> None:

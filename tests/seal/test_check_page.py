@@ -44,7 +44,7 @@ from standfast.seal import check_page, proofs, trust
 from standfast.seal.encoding import Unreadable, base64url, read_json
 from standfast.seal.keys import PublicKey, SecretKey
 from standfast.seal.token import Told, token
-from standfast.seal.verify import Lists, verify_token
+from standfast.seal.verify import Lists, verify, verify_token
 
 pytestmark = pytest.mark.xdist_group("chromium")
 
@@ -285,9 +285,20 @@ def test_without_a_list_that_is_good_it_is_not_known(checking: Checking) -> None
     content = canonical(signed(sample()))
     told = alike(checking, {str(one.id): Case(content, *one.values) for one in stale()})
 
-    assert set(map(str, told)) >= {"no list", "stale", "changed"}
+    assert set(map(str, told)) >= {"no list", "stale", "not begun", "changed"}
     for answers in told.values():
         assert answers == GOOD | {"revocation": "not known"}
+
+
+def test_why_a_list_says_nothing_is_said_alike(checking: Checking) -> None:
+    content = canonical(signed(sample()))
+    lists = {str(one.id): one.values[0] for one in stale()}
+    cases = [Case(content, lists[name]) for name in ("no list", "stale", "not begun")]
+    by_python = [verify(content, [TRUSTED], Lists(one.lists), NOW)[-1].says for one in cases]
+    by_page = [said[-1]["says"] for said in checking.each(cases, "verify")]
+
+    assert by_page == by_python
+    assert len(set(by_page)) == len(cases)
 
 
 def test_of_two_good_lists_the_newer_counts_in_whatever_order(checking: Checking) -> None:

@@ -244,12 +244,14 @@ def test_what_is_no_certificate_is_said_to_be_none(tab: Page) -> None:
         give(tab, some_json=content)
 
         assert told(tab) == {"shape": "no"}
+        assert tab.locator("#given").inner_text() == "some.json: nothing that is known here"
 
 
 def test_a_signed_head_is_none_of_this_pages_files(tab: Page) -> None:
     give(tab, head_json=canonical(receipts.signed_head(SCHOOL, 1, bytes(32), KEY, NOW)))
 
-    assert "ask 'standfast verify'" in tab.locator("#given").inner_text()
+    said = "head.json: the signed head of a record book: ask 'standfast verify'"
+    assert tab.locator("#given").inner_text() == said
     assert tab.locator("article").count() == 0
 
 

@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from standfast.desk import heads
-from standfast.desk.proving import check_receipt
+from standfast.desk.proving import check_receipt, paper_of
 from standfast.desk.taken_back import since
 from standfast.in_place import put_in_place
 from standfast.problems import PaperError, StandfastError
@@ -127,15 +127,24 @@ def check(file: Path, against: With, now: datetime) -> Checked:
         raise StandfastError(
             f"{file}: carries no signed certificate; ask for one that 'standfast sign' made"
         )
-    return _check(page.attached[CREDENTIAL], against, now, page, page.attached.get(RECEIPT))
+    paper = _Paper(content, page, page.attached.get(RECEIPT))
+    return _check(page.attached[CREDENTIAL], against, now, paper)
+
+
+@dataclass(frozen=True)
+class _Paper:
+    """A PDF that carries a certificate."""
+
+    content: bytes
+    page: Opened
+    receipt: bytes | None
 
 
 def _check(
     content: bytes,
     against: With,
     now: datetime,
-    page: Opened | None = None,
-    receipt: bytes | None = None,
+    paper: _Paper | None = None,
 ) -> Checked:
     from standfast.seal import verify
     from standfast.seal.encoding import read_json
@@ -146,12 +155,13 @@ def _check(
     document = read_json(content)
     if against.name is not None:
         found.append(verify.holder(document, against.name))
-    if page is not None:
-        found.append(_printed(document, page))
+    if paper is not None:
+        found.append(_printed(document, paper, against))
     if against.code is not None:
         found.append(_by_code(document, against, now))
     if against.desk is not None:
         found += _in_the_book(against.desk, document)
+    receipt = paper.receipt if paper else None
     if against.receipt is not None:
         receipt = _content(against.receipt)
     if receipt is not None:
@@ -206,10 +216,11 @@ def _lists(against: With) -> Lists:
     return Lists(tuple(_content(one) for one in against.lists))
 
 
-def _printed(document: dict[str, Any], page: Opened) -> Finding:
-    """Whether the page says what the certificate inside of it says.
+def _printed(document: dict[str, Any], paper: _Paper, against: With) -> Finding:
+    """Whether the page says what the certificate inside of it says, and shows nothing else.
 
-    Its skills are not compared, since a school may set them in its own way; they are shown.
+    Its skills are not compared, since a school may set them in its own way; they are shown.  What
+    can be read in it may be painted over; so only the file as the school made it is a yes.
     """
     from standfast.paper.view.words import day
     from standfast.seal.verify import Finding
@@ -221,15 +232,44 @@ def _printed(document: dict[str, Any], page: Opened) -> Finding:
         "scope": subject["achievement"]["name"],
         "last day": day(date.fromisoformat(last)) if last else "",
     }
-    text = page.text
+    text = paper.page.text
     other = [what for what, words in wanted.items() if words not in text]
-    if not _named_on(document, page.lines):
+    if not _named_on(document, paper.page.lines):
         other.append("name")
     if other:
         return Finding(
             "paper", "no", f"the page does not show the {', '.join(other)} that is signed"
         )
-    return Finding("paper", "yes", "number, name, scope and last day on the page are those signed")
+    if _as_it_was_made(document, paper, against):
+        return Finding("paper", "yes", "byte by byte the page that the school made for it")
+    return Finding("paper", "not known", PAINTED_OVER)
+
+
+PAINTED_OVER = (
+    "the number, name, scope and last day that are signed stand in its text; other words may have"
+    " been painted over them or added since: compare what you see with what is said here, and the"
+    " name that you see with --name"
+)
+
+
+def _as_it_was_made(document: dict[str, Any], paper: _Paper, against: With) -> bool:
+    """Whether it is the file whose hash the record book has, by its receipt or by the book."""
+    from standfast.seal.papers import hash_of
+
+    made = hash_of(paper.content, paper.receipt) if paper.receipt else ""
+    return bool(made) and made in set(_papers_told(document, paper, against))
+
+
+def _papers_told(document: dict[str, Any], paper: _Paper, against: With) -> Iterator[str]:
+    from standfast.seal.verify import hash_of
+
+    trusted = list(against.trusted)
+    if paper.receipt and check_receipt(paper.receipt, document, trusted).answer == "yes":
+        yield paper_of(paper.receipt)
+    if against.desk is not None:
+        kept = against.desk.book.find_credential(str(document["id"]).removeprefix("urn:uuid:"))
+        if kept and kept.paper and kept.digest == hash_of(document).hex():
+            yield kept.paper
 
 
 LONGEST_NAME = 4

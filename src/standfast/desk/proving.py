@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, Any, Literal, TypeAlias
 
 from standfast.desk.keyring import keyring, signing_key
 from standfast.desk.opening import Desk
@@ -151,21 +151,28 @@ def check_receipt(content: bytes, document: JSON, trusted: list[TrustFile]) -> F
         return Finding("book", "not known", "the receipt's head is signed with a key not believed")
     if not included(found):
         return Finding("book", "no", "the receipt's entry does not lead to its head")
-    if _digest_in(found.entry) != hash_of(document).hex():
+    if _told_in(found.entry, "digest") != hash_of(document).hex():
         return Finding("book", "no", "the receipt is of another certificate")
     return Finding(
         "book", "yes", f"stood in the record book under the head of {found.head.at[:10]}"
     )
 
 
-def _digest_in(entry: str) -> object:
-    """The digest of the certificate that an entry says was given out; None when it says none."""
+def paper_of(receipt: bytes) -> str:
+    """The hash of the paper, by a receipt that was found good; empty when it tells none."""
+    from standfast.seal.receipts import Receipt, read
+
+    return str(_told_in(read(receipt, Receipt).entry, "paper") or "")
+
+
+def _told_in(entry: str, what: Literal["digest", "paper"]) -> object:
+    """What an entry says of the certificate that was given out; None when it does not say it."""
     import json
 
     try:
         told = json.loads(entry)
     except (ValueError, RecursionError):
         return None
-    for name in ("body", "issued", "digest"):
+    for name in ("body", "issued", what):
         told = told.get(name) if isinstance(told, dict) else None
     return told

@@ -301,6 +301,13 @@ def _list_fault(
         return "the list is for another purpose"
     if believed(issuer_of(found), key, trusted).answer != "yes":
         return "the list is signed with a key that is not trusted"
-    if _dates(found, now).answer != "yes":
-        return f"the list is stale: it was good until {found['validUntil'][:10]}"
+    return _not_in_its_days(found, now)
+
+
+def _not_in_its_days(found: JSON, now: datetime) -> str:
+    first, last = found["validFrom"], found["validUntil"]
+    if now < datetime.fromisoformat(first):
+        return f"the list has not begun: it is good from {first[:10]}; is the clock right?"
+    if now > datetime.fromisoformat(last):
+        return f"the list is stale: it was good until {last[:10]}"
     return ""

@@ -35,7 +35,11 @@ const KINDS = {
   certificate: (bytes, name, inside) => given.certificates.push({ bytes, name, inside }),
 };
 
-const OF_THE_BOOK = ["standfast-head", "standfast-extension"];
+const OF_THE_BOOK = {
+  "standfast-head": "the signed head of a record book",
+  "standfast-extension": "shows how a record book grew",
+};
+const UNKNOWN = "nothing that is known here";
 
 function kindOf(bytes) {
   let value = null;
@@ -44,11 +48,11 @@ function kindOf(bytes) {
   } catch {
     // as a certificate it will be said why it is none
   }
-  if (OF_THE_BOOK.includes(value?.kind)) throw new Unreadable("of a whole record book: ask 'standfast verify'");
+  if (Object.hasOwn(OF_THE_BOOK, value?.kind)) throw new Unreadable(`${OF_THE_BOOK[value.kind]}: ask 'standfast verify'`);
   if (value?.kind === "standfast-trust") return "trust file";
   if (value?.kind === "standfast-receipt") return "receipt";
   if (value?.type?.includes?.("BitstringStatusListCredential")) return "list of what was taken back";
-  return "certificate";
+  return value?.type?.includes?.("OpenBadgeCredential") ? "certificate" : UNKNOWN;
 }
 
 /** Takes a file by what stands in it, whatever its name. */
@@ -69,7 +73,7 @@ async function takePdf(bytes, name) {
 
 async function takeJson(bytes, name, inside = false) {
   const kind = kindOf(bytes);
-  await KINDS[kind](bytes, name, inside);
+  await (KINDS[kind] ?? KINDS.certificate)(bytes, name, inside);
   given.notes.push(`${name}: ${kind}`);
 }
 

@@ -158,6 +158,7 @@ async function listFault(found, issuer, entry, trusted, now) {
   const { signature, key } = await signatureOf(found);
   if (signature.answer !== "yes") return `the list: ${signature.says}`;
   if (trustedKey(issuer, key, trusted).answer !== "yes") return "the list is signed with a key that is not trusted";
+  if (now < instant(found.validFrom)) return `the list has not begun: it is good from ${found.validFrom.slice(0, 10)}; is the clock right?`;
   if (dates(found, now).answer !== "yes") return `the list is stale: it was good until ${found.validUntil.slice(0, 10)}`;
   return "";
 }
