@@ -16,7 +16,7 @@ from typing import Any
 
 import pytest
 from freezegun import freeze_time
-from tests.cli.conftest import INES, MARIT, NAME, ON, PASSPHRASE, RUBRIC, Run
+from tests.cli.conftest import INES, MARIT, NAME, ON, PASSPHRASE, RUBRIC, Ran, Run
 from tests.schools import copied, tables
 from tests.store.cluster import KEEPER, OWNER, Cluster
 
@@ -379,14 +379,19 @@ def test_a_copy_that_is_not_there_is_told_before_anything_is_asked(
     assert left_behind(tmp_path, school) == []
 
 
+@pytest.mark.parametrize("blocks", [1, 6])  # before the journal, and in the midst of it
 def test_a_full_disk_leaves_neither_backup_nor_half_of_one(
-    school: Path, typed: Run, monkeypatch: pytest.MonkeyPatch
+    school: Path,
+    typed: Run,
+    monkeypatch: pytest.MonkeyPatch,
+    caplog: pytest.LogCaptureFixture,
+    blocks: int,
 ) -> None:
     before = left_behind(school)
     write, calls = locking.Locked.write, count()
 
     def full(self: locking.Locked, content: bytes) -> int:
-        if next(calls) > 1:
+        if next(calls) > blocks:
             raise OSError(ENOSPC, "No space left on device")
         return write(self, content)
 
@@ -395,6 +400,24 @@ def test_a_full_disk_leaves_neither_backup_nor_half_of_one(
 
     assert (ran.code, "No space left" in ran.err) == (2, True)
     assert left_behind(school) == before
+    assert caplog.records == []  # nothing was asked of a transaction that is over
+
+
+def test_of_two_backups_into_one_file_the_second_is_refused(school: Path, typed: Run) -> None:
+    second: list[Ran] = []
+
+    def meanwhile(done: int, of: int) -> None:
+        if done == of and not second:
+            second.append(typed("backup", "--out", "b.backup"))
+
+    with open_desk(school, moment()) as desk:
+        backup(desk, Path("b.backup"), PASSPHRASE, progress=meanwhile)
+
+    assert [one.code for one in second] == [2]
+    assert "b.backup-unfinished: a run that was stopped" in second[0].err
+    assert "unless another is at work there now" in second[0].err
+    assert typed("book", "restore", "b.backup", "--into", "again").code == 0
+    assert list(Path().glob("*-unfinished")) == []
 
 
 def test_what_others_enter_meanwhile_is_in_the_next_backup(

@@ -7,6 +7,7 @@ import json
 import re
 import shutil
 import subprocess
+import sys
 from collections.abc import Callable
 from hashlib import sha256
 from pathlib import Path
@@ -246,6 +247,31 @@ def test_what_cannot_be_read_back_is_said_to_be_entered_all_the_same(
     assert "more than 100 bytes; it is entered and was not written" in ran.err
     assert size(unhanded) == before + 1
     assert not OUT.exists()
+
+
+@pytest.mark.usefixtures("unhanded")
+def test_a_run_that_is_killed_leaves_no_file_that_looks_whole(typed: Run) -> None:
+    killed = (
+        "import os; import standfast.desk.handing as m; m._content = lambda *_: os.kill(0, 9);"
+        "from standfast.cli.app import run; import sys; run(sys.argv[1:])"
+    )
+    words = ("hand-over", INES, "--to", LOFT, "--agreed", ON, "--out", str(OUT))
+    done = subprocess.run(
+        [sys.executable, "-c", killed, *words, "--passphrase-stdin"],
+        start_new_session=True,
+        check=False,
+        input=f"{PASSPHRASE}\n".encode(),
+    )
+    half = OUT.with_name(f"{OUT.name}-unfinished")
+    left = (OUT.exists(), half.exists())
+    again = typed(*words)
+    half.unlink()
+
+    assert (done.returncode, left) == (-9, (False, True))
+    assert (again.code, f"{half}: a run that was stopped" in again.err) == (2, True)
+    assert typed(*words).code == 0
+    assert OUT.exists()
+    assert not half.exists()
 
 
 def test_no_file_is_overwritten(loft: Path, unhanded: Path, typed: Run) -> None:

@@ -287,6 +287,16 @@ def test_a_standby_key_that_was_stolen_is_revoked_and_another_is_made(
 
 
 @pytest.mark.usefixtures("keyed")
+def test_a_fingerprint_that_begins_with_a_hyphen_is_no_option(typed: Run, standfast: Run) -> None:
+    found = f"-s{'R' * 41}"
+    revoking = typed("keys", "revoke", found)
+    trusting = standfast("trust", "keys/trust.json", "--fingerprint", found)
+
+    assert (revoking.code, "none of this school's" in revoking.err) == (1, True), revoking.err
+    assert (trusting.code, "option" in trusting.err) == (1, False)
+
+
+@pytest.mark.usefixtures("keyed")
 def test_the_key_that_signs_is_not_revoked_by_hand_and_a_stranger_not_at_all(
     standfast: Run, typed: Run
 ) -> None:

@@ -29,6 +29,7 @@ TABLE: dict[str, tuple[str, ...]] = {
     "GET /mat/review": ("assessor",),
     "GET /mat/quick": ("assessor",),
     "GET /sw.js": OPEN,
+    "GET /static/mat/{name}.js": OPEN,
     "GET /api/kits": ("assessor",),
     "GET /api/lesson-kit": ("assessor",),
     "GET /api/sheets": ("assessor",),
@@ -94,6 +95,7 @@ def filled(path: str) -> str:
     """The path with names in it; of what is there or not, since roles are asked about first."""
     return path.format(
         kind="csv",
+        name="store",
         slug="ines-carvalho-teles",
         candidate="ines-carvalho-teles",
         rubric="low-trapeze-1",

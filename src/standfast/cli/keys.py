@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+import typer.core
 
 from standfast.cli import listing, options, show
 from standfast.cli.words import wrapped
@@ -25,6 +27,9 @@ app = typer.Typer(
 Stdin = Annotated[
     bool, typer.Option("--passphrase-stdin", help="Read the passphrase from standard input.")
 ]
+
+HYPHEN_FIRST = re.compile(r"-[\w-]{42}", re.ASCII)
+"""A fingerprint that looks like an option."""
 
 IN_A_SAFE = (
     "The standby key belongs on paper and in a safe, not on this machine: 'standfast keys paper"
@@ -139,7 +144,21 @@ def lost(
     show.answer(text, [_value(one) for one in made], as_json=as_json)
 
 
-@app.command(epilog=options.example("standfast keys revoke FINGERPRINT"))
+class OfAKey(typer.core.TyperCommand):
+    """A command that is given a fingerprint: one in 64 begins with a hyphen, as an option does."""
+
+    def parse_args(
+        self,
+        ctx: Any,  # noqa: ANN401 - typer keeps its own classes to itself
+        args: list[str],
+    ) -> list[str]:
+        """Options first, and after "--" whatever can only be a fingerprint."""
+        meant = [one for one in args if HYPHEN_FIRST.fullmatch(one)] if "--" not in args else []
+        rest = [one for one in args if one not in meant]
+        return super().parse_args(ctx, [*rest, "--", *meant] if meant else rest)
+
+
+@app.command(cls=OfAKey, epilog=options.example("standfast keys revoke FINGERPRINT"))
 def revoke(
     fingerprint: Annotated[str, typer.Argument(help="The key's, as 'standfast keys show' has it.")],
     passphrase_stdin: Stdin = False,

@@ -8,6 +8,7 @@ from __future__ import annotations
 import gzip
 import os
 import tarfile
+from contextlib import closing
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO, cast
@@ -17,10 +18,10 @@ from standfast.desk.copying import (
     Progress,
     as_written,
     gather,
+    made_new,
     made_whole,
     nobody_watches,
 )
-from standfast.desk.keyfiles import durable
 from standfast.desk.keyring import check_passphrase
 from standfast.desk.opened_copies import check_copy, copy_at
 from standfast.desk.opening import Desk
@@ -76,8 +77,8 @@ def _write_pieces(folder: Path, found: Gathered) -> None:
     for piece in found.pieces:
         file = folder / piece.name
         file.parent.mkdir(parents=True, exist_ok=True)
-        with file.open("wb") as opened:
-            opened.writelines(piece.content())
+        with closing(piece.content()) as content, file.open("wb") as opened:
+            opened.writelines(content)
 
 
 # --- one file under a passphrase --------------------------------------------------------------
@@ -96,17 +97,19 @@ def backup(desk: Desk, out: Path, passphrase: str, *, progress: Progress = nobod
     """
     check_passphrase(passphrase)
     file = new_file(desk, out)
-    half = file.with_name(f".{file.name}.{os.getpid()}")
     try:
-        manifest = _write_backup(desk, half, passphrase, progress)
-        _read_back(half, passphrase, manifest)
-        half.replace(file)
-        durable(file.parent)
+        with made_new(file) as half:
+            manifest = _write_backup(desk, half, passphrase, progress)
+            _read_back(half, passphrase, manifest)
+    except FileExistsError:
+        raise _there_already(file) from None
     except OSError as error:
         raise StandfastError(f"{file}: {error.strerror}; name another file with --out") from None
-    finally:
-        half.unlink(missing_ok=True)
     return Kept(file, manifest)
+
+
+def _there_already(file: Path) -> Refused:
+    return Refused("no backup was made", [f"{file} is there already; name another file"])
 
 
 def new_file(desk: Desk, out: Path) -> Path:
@@ -117,7 +120,7 @@ def new_file(desk: Desk, out: Path) -> Path:
     """
     file = out / _name(desk) if out.is_dir() else out
     if file.exists():
-        raise Refused("no backup was made", [f"{file} is there already; name another file"])
+        raise _there_already(file)
     return file
 
 
@@ -128,11 +131,7 @@ def _name(desk: Desk) -> str:
 def _write_backup(desk: Desk, half: Path, passphrase: str, progress: Progress) -> Manifest:
     from standfast.seal.locking import Locked
 
-    mode = os.O_WRONLY | os.O_CREAT | os.O_EXCL
-    with (
-        desk.book.still(desk.moment.now) as still,
-        os.fdopen(os.open(half, mode, 0o600), "wb") as opened,
-    ):
+    with desk.book.still(desk.moment.now) as still, half.open("wb") as opened:
         found = gather(still, desk.root, desk.moment.now, progress)
         with (
             Locked(opened, passphrase, desk.moment.random) as locked,
@@ -153,7 +152,8 @@ def _pack(found: Gathered, packed: gzip.GzipFile) -> None:
     with tarfile.open(fileobj=packed, mode="w|") as archive:
         add_to_archive(archive, MANIFEST, len(told), iter((told,)))
         for carried, piece in zip(found.manifest.files, found.pieces, strict=True):
-            add_to_archive(archive, piece.name, carried.bytes, piece.content())
+            with closing(piece.content()) as content:
+                add_to_archive(archive, piece.name, carried.bytes, content)
 
 
 def _read_back(file: Path, passphrase: str, wanted: Manifest) -> None:

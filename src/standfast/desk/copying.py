@@ -8,15 +8,18 @@ name that is erased later could be erased from no copy of them.  Keys are never 
 from __future__ import annotations
 
 import json
+import os
 import shutil
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, suppress
+from collections.abc import Callable, Generator, Iterator
+from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import datetime
+from errno import EEXIST
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from standfast.desk.keyfiles import durable
 from standfast.desk.opening import SCHOOL_FILE
 from standfast.files.copies import LARGEST_SCHOOL_FILE
 from standfast.model.manifest import BOOK, COPY_FORMAT, SCHOOL, Carried, Manifest, inside
@@ -43,7 +46,8 @@ class Piece:
     """A file of the copy, whose content can be read again and again."""
 
     name: str
-    content: Callable[[], Iterator[bytes]]
+    content: Callable[[], Generator[bytes, None, None]]
+    """To be closed by whoever does not ask to the end: the book's transaction ends after it."""
 
 
 @dataclass(frozen=True)
@@ -65,12 +69,13 @@ def gather(still: Still, root: Path, now: datetime, progress: Progress) -> Gathe
     head, growing, files = still.contents.head, GrowingTree(), []
     for piece in pieces:
         digest, length = sha256(), 0
-        for line in piece.content():
-            digest.update(line)
-            length += len(line)
-            if piece.name == f"{BOOK}{JOURNAL}.jsonl":
-                growing.extend((leaf_hash(line.removesuffix(b"\n")),))
-                progress(growing.size, head.size)
+        with closing(piece.content()) as content:
+            for line in content:
+                digest.update(line)
+                length += len(line)
+                if piece.name == f"{BOOK}{JOURNAL}.jsonl":
+                    growing.extend((leaf_hash(line.removesuffix(b"\n")),))
+                    progress(growing.size, head.size)
         files.append(Carried(name=piece.name, bytes=length, sha256=digest.hexdigest()))
     if (growing.size, growing.root()) != (head.size, head.root):
         raise RecordBookError(
@@ -106,7 +111,7 @@ def _of_book(contents: Contents) -> Iterator[Piece]:
         yield Piece(f"{BOOK}{table.name}.jsonl", _lines(contents, table.name))
 
 
-def _lines(contents: Contents, part: str) -> Callable[[], Iterator[bytes]]:
+def _lines(contents: Contents, part: str) -> Callable[[], Generator[bytes, None, None]]:
     return lambda: contents.lines(part)
 
 
@@ -132,8 +137,8 @@ def _unfit(name: str, content: bytes) -> str:
     return ""
 
 
-def _whole(content: bytes) -> Callable[[], Iterator[bytes]]:
-    return lambda: iter((content,))
+def _whole(content: bytes) -> Callable[[], Generator[bytes, None, None]]:
+    return lambda: (one for one in (content,))
 
 
 def _inside(folder: Path) -> Iterator[Path]:
@@ -183,10 +188,7 @@ def made_beside(place: Path, mode: int = 0o700) -> Iterator[Path]:
         half.parent.mkdir(parents=True, exist_ok=True)
         half.mkdir(mode=mode)
     except FileExistsError:
-        raise StandfastError(
-            f"{half}: a run that was stopped left this half done, with names in it, unless another"
-            " is at work there now; delete it, and do this again"
-        ) from None
+        raise _left_half_done(half) from None
     except OSError as error:
         raise _not_written(place, error) from None
     try:
@@ -195,6 +197,39 @@ def made_beside(place: Path, mode: int = 0o700) -> Iterator[Path]:
         raise _not_written(place, error) from None
     finally:
         shutil.rmtree(half, ignore_errors=True)
+
+
+@contextmanager
+def made_new(file: Path) -> Iterator[Path]:
+    """A file beside that one to write into, which takes its place when the block ends well.
+
+    One run at a time makes it; a kill leaves it, plainly named.
+
+    Raises:
+        FileExistsError: the file is there already.
+        StandfastError: another run is at work, or was killed and left its file.
+        OSError: it cannot be written.
+    """
+    half = file.with_name(f"{file.name}{UNFINISHED}")
+    try:
+        os.close(os.open(half, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
+    except FileExistsError:
+        raise _left_half_done(half) from None
+    try:
+        if file.exists():
+            raise FileExistsError(EEXIST, os.strerror(EEXIST), str(file))
+        yield half
+        half.replace(file)
+        durable(file.parent)
+    finally:
+        half.unlink(missing_ok=True)
+
+
+def _left_half_done(half: Path) -> StandfastError:
+    return StandfastError(
+        f"{half}: a run that was stopped left this half done, with names in it, unless another"
+        " is at work there now; delete it, and do this again"
+    )
 
 
 def _not_written(folder: Path, error: OSError) -> StandfastError:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from standfast.desk.copying import made_new
 from standfast.desk.keyring import signing_key
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
@@ -59,23 +60,24 @@ def hand_over(desk: Desk, what: HandOver, out: Path, passphrase: str) -> HandedO
     if faults := list(_objections(desk, what)):
         raise Refused("nothing was handed over", faults)
     key = signing_key(desk, passphrase)
-    # Made first, and in its own name: what cannot be written is not said to be handed over.
-    file = _made_new(out)
     try:
-        with desk.book.together():
-            entry = desk.book.put_hand_over(what, desk.stamp())
-            head = sign_head(desk, key)
-            found = desk.book.record_of(who.id, entry.id)
-            shown = desk.book.inclusions([one.id for one in found.entries], head["size"])
-        carried = [_carried(*both) for both in zip(found.entries, shown, strict=True)]
-        content = _content(desk, found, head, carried, key)
-        _fill(file, content)
-    except BaseException:
-        file.unlink(missing_ok=True)
-        raise
+        with made_new(out) as half:  # first: what cannot be written is not said to be handed over
+            with desk.book.together():
+                entry = desk.book.put_hand_over(what, desk.stamp())
+                head = sign_head(desk, key)
+                found = desk.book.record_of(who.id, entry.id)
+                shown = desk.book.inclusions([one.id for one in found.entries], head["size"])
+            carried = [_carried(*both) for both in zip(found.entries, shown, strict=True)]
+            _fill(half, _content(desk, found, head, carried, key))
+    except FileExistsError:
+        raise Refused(
+            "nothing was handed over", [f"{out} is there already; name another"]
+        ) from None
+    except OSError as error:
+        raise StandfastError(f"{out}: {error.strerror}; name another file with --out") from None
     shortened = sum(one.leaf is not None for one in carried)
     names = tuple(name for _, _, name in found.people)
-    return HandedOverTo(file, entry.id, len(carried), shortened, names, head["size"])
+    return HandedOverTo(out, entry.id, len(carried), shortened, names, head["size"])
 
 
 def _objections(desk: Desk, what: HandOver) -> Iterator[str]:
@@ -87,27 +89,15 @@ def _objections(desk: Desk, what: HandOver) -> Iterator[str]:
         yield f"'{what.to}' is this school; name the one that receives it"
 
 
-def _made_new(out: Path) -> Path:
+def _fill(half: Path, content: bytes) -> None:
     try:
-        os.close(os.open(out, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600))
-    except FileExistsError:
-        raise Refused(
-            "nothing was handed over", [f"{out} is there already; name another"]
-        ) from None
-    except OSError as error:
-        raise StandfastError(f"{out}: {error.strerror}; name another file with --out") from None
-    return out
-
-
-def _fill(file: Path, content: bytes) -> None:
-    try:
-        with file.open("wb") as opened:
+        with half.open("wb") as opened:
             opened.write(content)
             opened.flush()
             os.fsync(opened.fileno())
     except OSError as error:
         raise StandfastError(
-            f"{file}: {error.strerror}; it is entered and was not written: do it again elsewhere"
+            f"{half}: {error.strerror}; it is entered and was not written: do it again elsewhere"
         ) from None
 
 

@@ -9,7 +9,7 @@ hexadecimal.  Derived tables are no parts: they come from the journal.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -69,18 +69,18 @@ class Contents:
     """Of the book."""
     reading: Reading
 
-    def lines(self, part: str) -> Iterator[bytes]:
+    def lines(self, part: str) -> Generator[bytes, None, None]:
         """The rows of a part, in order, each as one line that ends with a line feed."""
         if part == journal.name:
             yield from (canonical_entry(*entry[:-1]) + b"\n" for entry in entries(self.reading))
             return
         table = next(one for one in PARTS if one.name == part)
         query = select(table).order_by(*table.primary_key.columns)
-        rows = self.reading.conn.execute(query.execution_options(yield_per=_AT_ONCE))
-        for row in rows:
-            if table is not meta or row.key != FORMAT_KEY:
-                cells = (cell.hex() if isinstance(cell, bytes) else cell for cell in row)
-                yield canonical(dict(zip(table.columns.keys(), cells, strict=True))) + b"\n"
+        with self.reading.conn.execute(query.execution_options(yield_per=_AT_ONCE)) as rows:
+            for row in rows:
+                if table is not meta or row.key != FORMAT_KEY:
+                    cells = (cell.hex() if isinstance(cell, bytes) else cell for cell in row)
+                    yield canonical(dict(zip(table.columns.keys(), cells, strict=True))) + b"\n"
 
 
 @dataclass(frozen=True)
