@@ -7,6 +7,7 @@ import shutil
 import stat
 import subprocess
 import sys
+import unicodedata
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -254,6 +255,25 @@ def test_her_name_stands_in_it_only_when_she_agreed(typed: Run, standfast: Run) 
     assert credential()["credentialSubject"]["identifier"][0]["identityHash"] == NAME
     assert found(standfast("verify", FILE, "--name", NAME, "--json"))["holder"] == "yes"
     assert found(standfast("verify", FILE, "--name", "Ines", "--json"))["holder"] == "no"
+
+
+@pytest.mark.usefixtures("keyed")
+@pytest.mark.parametrize("words", [(), ("--named",)])
+def test_her_name_is_hers_however_it_was_typed(
+    typed: Run, standfast: Run, words: tuple[str, ...]
+) -> None:
+    believed(standfast)
+    typed("sign", NUMBER, "--out", "out", *words)
+    code = scanned(PAPER)
+    same = (f" {NAME}", f"{NAME}\t", NAME.replace(" ", "  "), unicodedata.normalize("NFD", NAME))
+    others = (NAME.replace("ê", "e"), NAME.lower(), NAME.replace(" ", ""))
+
+    def holders(name: str) -> set[str]:
+        asked = (standfast("verify", one, "--name", name, "--json") for one in (FILE, code))
+        return {found(one)["holder"] for one in asked}
+
+    assert [holders(name) for name in same] == [{"yes"}] * len(same)
+    assert [holders(name) for name in others] == [{"no"}] * len(others)
 
 
 @pytest.mark.usefixtures("keyed")

@@ -9,6 +9,7 @@ import copy
 import json
 import random
 import re
+import unicodedata
 from base64 import b64decode
 from collections.abc import Iterator
 from datetime import datetime, timedelta
@@ -44,7 +45,7 @@ from standfast.seal import check_page, proofs, trust
 from standfast.seal.encoding import Unreadable, base64url, read_json
 from standfast.seal.keys import PublicKey, SecretKey
 from standfast.seal.token import Told, token
-from standfast.seal.verify import Lists, verify, verify_token
+from standfast.seal.verify import Lists, is_holder, verify, verify_token
 
 pytestmark = pytest.mark.xdist_group("chromium")
 
@@ -638,9 +639,15 @@ def test_whose_it_is(checking: Checking) -> None:
     }
     script = """async ([hashed, ...names]) => Promise.all(names.map(
       name => standfast.holder({ credentialSubject: { identifier: [hashed] } }, name)))"""
-    found = checking.page.evaluate(script, [hashed, "Inês Carvalho Teles", "Ines Carvalho Teles"])
+    name = "Inês Carvalho Teles"
+    same = (name, f" {name}\n", name.replace(" ", "  "), unicodedata.normalize("NFD", name))
+    others = ("Ines Carvalho Teles", name.lower(), name.replace(" ", ""))
+    found = checking.page.evaluate(script, [hashed, *same, *others])
 
-    assert [one["answer"] for one in found] == ["yes", "no"]
+    assert [one["answer"] for one in found] == ["yes"] * len(same) + ["no"] * len(others)
+    for spelt, one in zip((*same, *others), found, strict=True):
+        document = {"credentialSubject": {"identifier": [hashed]}}
+        assert is_holder(document, spelt) is (one["answer"] == "yes")
 
 
 # The code on paper

@@ -181,14 +181,14 @@ def check_code(text: str, against: With, now: datetime) -> Checked:
     Raises:
         StandfastError: a list cannot be read.
     """
-    from standfast.seal.verify import Finding, verify_token
+    from standfast.seal.verify import Finding, spellings, verify_token
 
     answers, told = verify_token(token_in(text), against.trusted, _lists(against), now)
     found = list(answers)
     if told is None:
         return Checked(tuple(found))
     if against.name is not None:
-        same = told.name == against.name
+        same = told.name in spellings(against.name)
         says = "it is" if same else "it is not"
         found.append(Finding("holder", "yes" if same else "no", f"{says} that of {against.name}"))
     if against.desk is not None:

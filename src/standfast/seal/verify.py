@@ -6,6 +6,7 @@ is missing or stale is not known, and never a yes.
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, timezone
@@ -153,12 +154,27 @@ def holder(document: JSON, name: str) -> Finding:
 
 def is_holder(document: JSON, name: str) -> bool:
     """Whether the certificate names her, or a hash of her name."""
-    for one in document["credentialSubject"].get("identifier", ()):
-        salted = sha256((name + one.get("salt", "")).encode()).hexdigest()
-        told = f"sha256${salted}" if one["hashed"] else name
-        if one["identityType"] == "name" and one["identityHash"] == told:
-            return True
-    return False
+    return any(
+        one["identityType"] == "name" and one["identityHash"] == _told(spelt, one)
+        for one in document["credentialSubject"].get("identifier", ())
+        for spelt in spellings(name)
+    )
+
+
+def _told(name: str, identifier: JSON) -> str:
+    if not identifier["hashed"]:
+        return name
+    return f"sha256${sha256((name + identifier.get('salt', '')).encode()).hexdigest()}"
+
+
+def spellings(name: str) -> tuple[str, ...]:
+    """The name as it was typed, and as others type it who see the same.
+
+    Blanks that nobody sees are left out; letters with marks are one character or several (Unicode
+    normalization forms C and D, UAX 15).
+    """
+    one = " ".join(name.split())
+    return name, one, unicodedata.normalize("NFC", one), unicodedata.normalize("NFD", one)
 
 
 def digest(document: JSON) -> str:

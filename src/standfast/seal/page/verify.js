@@ -40,13 +40,24 @@ export async function verify(bytes, trusted, lists, now) {
   return found;
 }
 
+/**
+ * The name as typed, and as others type it who see the same: without blanks that nobody sees, and
+ * letters with marks as one character or several (UAX 15).
+ */
+function spellings(name) {
+  const one = name.trim().split(/\s+/).join(" ");
+  return [name, one, one.normalize("NFC"), one.normalize("NFD")];
+}
+
 /** Whether it is hers who has that name, as she spells it. */
 export async function holder(document, name) {
   for (const one of document.credentialSubject.identifier ?? []) {
-    const salted = `sha256$${hex(await sha256(utf8(name + (one.salt ?? ""))))}`;
-    const expected = one.hashed ? salted : name;
-    if (one.identityType === "name" && one.identityHash === expected) {
-      return finding("holder", "yes", `it is that of ${name}`);
+    for (const spelt of spellings(name)) {
+      const salted = `sha256$${hex(await sha256(utf8(spelt + (one.salt ?? ""))))}`;
+      const expected = one.hashed ? salted : spelt;
+      if (one.identityType === "name" && one.identityHash === expected) {
+        return finding("holder", "yes", `it is that of ${name}`);
+      }
     }
   }
   return finding("holder", "no", `it is not that of '${name}', so spelt`);
