@@ -222,8 +222,22 @@ def test_what_both_changed_is_told(apart: Path, standfast: Run) -> None:
     assert standfast("book", "audit").code == 0
 
 
+def test_the_folder_of_the_other_school_will_do(apart: Path, standfast: Run) -> None:
+    del apart
+    assert standfast(*AWARD, "--school", "laptop").code == 0
+    by_file = standfast("book", "merge", LAPTOP, "--json")
+    by_folder = standfast("book", "merge", LAPTOP.parent, "--json")
+
+    assert (by_folder.code, by_folder.json) == (by_file.code, by_file.json)
+    assert by_folder.json["added"] > 0
+
+
 def test_what_is_no_copy_is_refused_in_words(apart: Path, standfast: Run) -> None:
     del apart
+    itself = standfast("book", "merge", ".")
+    assert (itself.code, "is this record book itself" in itself.err) == (1, True)
+    empty = standfast("book", "merge", "candidates")
+    assert (empty.code, "candidates/standfast.db: there is no" in empty.err) == (2, True)
     Path("other.db").write_bytes(b"no record book")
     assert standfast("book", "merge", "other.db").code == 2
     missing = standfast("book", "merge", "away/not-there.db")

@@ -124,7 +124,9 @@ def forget(
 
 @app.command(epilog=options.example("standfast book merge ../laptop/standfast.db"))
 def merge(
-    other: Annotated[Path, typer.Argument(help="The other copy of the record book.")],
+    other: Annotated[
+        Path, typer.Argument(help="The other copy of the record book, or the folder it is in.")
+    ],
     yes: Annotated[bool, typer.Option("--yes", help="Do it; else it is only told.")] = False,
     partly: Annotated[
         bool, typer.Option("--partly", help="Take in the rest when something contradicts.")

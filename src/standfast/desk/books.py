@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING
 
 from standfast.desk.erasures import note_erased
 from standfast.desk.merging import objections_here
-from standfast.desk.opening import MOVED_FILE, Desk
+from standfast.desk.opening import BOOK_FILE, MOVED_FILE, Desk, where_the_book_is
 from standfast.engine.decide import decide
-from standfast.problems import StandfastError
+from standfast.problems import Refused, StandfastError
 
 if TYPE_CHECKING:
     from standfast.store.audit import Audit
@@ -74,9 +74,15 @@ def merge(desk: Desk, other: Path, *, do: bool, partly: bool = False) -> Merged:
     """
     from standfast.store.connect import open_book
 
-    if not other.is_file():
-        raise StandfastError(f"{other}: there is no such file; name the other's standfast.db")
-    with open_book(other) as theirs, suppress(_OnlyAsked):
+    file = other / BOOK_FILE if other.is_dir() else other
+    if not file.is_file():
+        raise StandfastError(
+            f"{file}: there is no such file; name the other's {BOOK_FILE}, or the folder it is in"
+        )
+    here = where_the_book_is(desk.root)
+    if isinstance(here, Path) and file.samefile(here):
+        raise Refused("nothing to merge", [f"{file} is this record book itself; name the other's"])
+    with open_book(file) as theirs, suppress(_OnlyAsked):
         with desk.book.together():
             found = desk.book.merge(theirs, desk.stamp, objections_here(desk))
             if not do or (found.held and not partly):
