@@ -12,6 +12,7 @@ import httpx
 import pytest
 from tests.web.conftest import TODAY, Served, Visit
 
+from standfast.desk.approvals import approvals
 from standfast.desk.due import Asked, due
 from standfast.desk.opening import Moment, open_desk
 
@@ -80,6 +81,21 @@ def test_a_list_that_cannot_be_is_said_to_be_none(visit: Visit, query: str) -> N
 
     assert answer.status_code in {400, 404}
     assert "Traceback" not in answer.text
+
+
+def test_the_page_of_an_assessor_shows_her_approvals_and_until_when(
+    reading_house: Served, visit: Visit
+) -> None:
+    text = html.unescape(visit("office").get("/people/hana-dvorakova").text)
+    now = Moment(Served(reading_house.folder, "").clock.now, "test", bytes, TODAY)
+    with open_desk(reading_house.folder, now) as desk:
+        told = [one.standing for one in approvals(desk, "hana-dvorakova")]
+
+    assert "<h2>Approvals</h2>" in text
+    assert {one.rubric for one in told} >= {"low-trapeze-1"}
+    for one in told:
+        assert f"<strong>{one.state}</strong>: {one.because}" in text
+    assert "<h2>Approvals</h2>" not in visit("office").get(f"/people/{INES}").text
 
 
 def test_a_record_tells_next_steps_findings_and_the_story(visit: Visit) -> None:

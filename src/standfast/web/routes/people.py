@@ -13,6 +13,7 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from standfast.desk.approvals import approvals
 from standfast.desk.certificates import print_certificate
 from standfast.desk.history import history_of
 from standfast.desk.people import Entered, add_document, enter_files, person
@@ -128,7 +129,13 @@ async def _record(
     view = await run_in_threadpool(record_of, desk, slug)
     story = history_of(desk, slug)
     status = back.status if back else 200
-    told = {"who": who, "view": view, "story": story.events, "back": back}
+    told = {
+        "who": who,
+        "view": view,
+        "story": story.events,
+        "back": back,
+        "approvals": [one.standing for one in approvals(desk, slug)],
+    }
     return page(request, "person", visitor, status=status, **told)
 
 
