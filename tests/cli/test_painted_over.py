@@ -157,8 +157,9 @@ def test_a_receipt_of_another_paper_makes_none_of_it(typed: Run, standfast: Run)
     typed("sign", NUMBER, "--out", "out")
     second = PAPER.read_bytes()
     own, other = (opened(one).attached["receipt.json"] for one in (first, second))
-    assert len(own) == len(other)
-    PAPER.write_bytes(first.replace(own, other))
+    put = other.rstrip(b" ").ljust(len(own))  # the numbers in it may be longer or shorter
+    assert len(put) == len(own)
+    PAPER.write_bytes(first.replace(own, put))
     told = found(standfast("verify", PAPER, *LISTS, "--json"))
 
     assert (told["paper"], told["book"]) == ("not known", "no")

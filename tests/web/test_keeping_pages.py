@@ -54,7 +54,7 @@ def test_a_held_record_is_shown_as_it_came_and_settled_with_words(
     assert "&lt;b&gt;bold&lt;/b&gt;" in page
     assert "<b>bold" not in page
     assert "mill-2026-11-24, scored by Hana Dvořáková; sent by hana" in page
-    assert "<strong>1</strong> held records" in office.get("/").text
+    assert "<strong>1</strong> held record to look at" in office.get("/").text
     assert office.post("/book/held/1/settle", data={"because": " "}).status_code == 422
     assert office.post("/book/held/1/settle", data={"because": "typed anew"}).status_code == 303
     again = office.post("/book/held/1/settle", data={"because": "once more"})
