@@ -40,13 +40,10 @@ export async function verify(bytes, trusted, lists, now) {
   return found;
 }
 
-/**
- * The name as typed, and as others type it who see the same: without blanks that nobody sees, and
- * letters with marks as one character or several (UAX 15).
- */
+/** The name as typed, and as others type it who see the same: blanks, letters with marks (UAX 15). */
 function spellings(name) {
-  const one = name.trim().split(/\s+/).join(" ");
-  return [name, one, one.normalize("NFC"), one.normalize("NFD")];
+  const one = name.trim().replace(/\s+/g, " ");
+  return [name, one, one.normalize(), one.normalize("NFD")];
 }
 
 /** Whether it is hers who has that name, as she spells it. */
@@ -54,8 +51,7 @@ export async function holder(document, name) {
   for (const one of document.credentialSubject.identifier ?? []) {
     for (const spelt of spellings(name)) {
       const salted = `sha256$${hex(await sha256(utf8(spelt + (one.salt ?? ""))))}`;
-      const expected = one.hashed ? salted : spelt;
-      if (one.identityType === "name" && one.identityHash === expected) {
+      if (one.identityType === "name" && one.identityHash === (one.hashed ? salted : spelt)) {
         return finding("holder", "yes", `it is that of ${name}`);
       }
     }
