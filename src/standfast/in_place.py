@@ -27,6 +27,18 @@ def put_in_place(file: Path, content: bytes, cure: str = "name another file") ->
         raise
 
 
+def write_through(file: Path, content: bytes) -> None:
+    """Writes the file where it is; it is on disk when this returns.
+
+    Raises:
+        OSError: it cannot be written.
+    """
+    with file.open("wb") as opened:
+        opened.write(content)
+        opened.flush()
+        os.fsync(opened.fileno())
+
+
 def _remove(half: Path) -> None:
     with suppress(OSError):  # it is not there, or its folder is none
         half.unlink()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,6 +13,7 @@ from standfast.desk.keyring import signing_key
 from standfast.desk.opening import Desk
 from standfast.desk.people import person
 from standfast.desk.proving import sign_head
+from standfast.in_place import write_through
 from standfast.model.canonical import canonical
 from standfast.model.handing import HandOver
 from standfast.problems import Refused, StandfastError
@@ -91,10 +91,7 @@ def _objections(desk: Desk, what: HandOver) -> Iterator[str]:
 
 def _fill(half: Path, content: bytes) -> None:
     try:
-        with half.open("wb") as opened:
-            opened.write(content)
-            opened.flush()
-            os.fsync(opened.fileno())
+        write_through(half, content)
     except OSError as error:
         raise StandfastError(
             f"{half}: {error.strerror}; it is entered and was not written: do it again elsewhere"

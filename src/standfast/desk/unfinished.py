@@ -15,9 +15,11 @@ from hashlib import sha256
 from pathlib import Path
 
 from standfast.desk.copying import UNFINISHED
+from standfast.desk.keyfiles import durable
 from standfast.desk.opening import Desk
 from standfast.desk.press import another_folder, in_a_name, make_folder
 from standfast.desk.taken_back import since
+from standfast.in_place import write_through
 from standfast.model.issued import Issued
 from standfast.problems import NotFound, StandfastError
 
@@ -124,10 +126,8 @@ def written_down(file: Path, content: bytes) -> None:
     Raises:
         StandfastError: it cannot be written.
     """
-    with _in_words(file), file.open("wb") as opened:
-        opened.write(content)
-        opened.flush()
-        os.fsync(opened.fileno())
+    with _in_words(file):
+        write_through(file, content)
 
 
 def on_disk(folder: Path) -> None:
@@ -136,8 +136,8 @@ def on_disk(folder: Path) -> None:
     Raises:
         StandfastError: they cannot be written.
     """
-    with _in_words(folder), _opened(folder) as handle:
-        os.fsync(handle)
+    with _in_words(folder):
+        durable(folder)
 
 
 @contextmanager

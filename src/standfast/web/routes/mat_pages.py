@@ -36,6 +36,7 @@ PAGES: dict[str, tuple[str, tuple[str, ...]]] = {
 """Address to script and template of the page, and the modules that the script asks for."""
 
 
+@cache
 def files() -> tuple[str, ...]:
     """Every address that the worker keeps."""
     kept = sorted(path.name for path in SCRIPTS.iterdir() if path.name != "sw.js")

@@ -145,7 +145,7 @@ export function take(id) {
     navigator.locks.request(`sheet-${id}`, { ifAvailable: true }, async lock => {
       if (!lock) return done(null);
       const [info, records] = await Promise.all([get("sheets", id), recordsOf(id)]);
-      if (info) copy(id, [info, ...records], "anew");
+      if (info) copy(id, [info, ...records], true);
       done(info ? new Sheet(info, records) : undefined);
       return new Promise(() => {});
     });
