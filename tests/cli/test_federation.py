@@ -98,6 +98,12 @@ def test_what_was_shared_stays_when_tables_are_brought_up_to_date(
         server.execute("UPDATE meta SET value = '7' WHERE key = 'format'")
         server.execute("DROP TABLE shared; ALTER TABLE rulings DROP COLUMN day, DROP COLUMN kind")
         server.execute("DROP FUNCTION federation_awards(), standfast_awards_of(text)")
+    with cluster.connect(OWNER, database) as older:
+        older.execute("DROP FUNCTION standfast_sums_of(text)")
+        older.execute(
+            "CREATE FUNCTION standfast_sums_of(whose text) RETURNS TABLE(rubric text) LANGUAGE sql"
+            " AS 'SELECT whose'"
+        )
 
     made = standfast("book", "tables", owner)
     admitted = standfast("federation", "admit", owner, "--role", FEDERATION)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from datetime import date, timedelta
+from typing import get_args
 
 import pytest
 from psycopg import errors
@@ -21,12 +22,14 @@ from standfast.model.people import Person
 from standfast.model.sheet import Correction
 from standfast.problems import RecordBookError
 from standfast.store import founding
-from standfast.store.federation import look
+from standfast.store.federation import What, look
 from standfast.store.grouped import grouped_marks
 from standfast.store.postgres_federation import ASKED
 from standfast.store.postgres_tables import made as tables
 
-TODAY = date(2026, 11, 20)
+ASKED_ON = date(2026, 11, 20)
+TODAY = date(2026, 11, 1)
+"""All is as of the first of the month in which it is asked."""
 OPEN = [one.name for one in ASKED if one.open]
 HERE_ALONE = [one for one in ASKED if not one.open]
 
@@ -37,17 +40,21 @@ def seen(both: Two) -> dict[tuple[str, str | None], tuple[int, int]]:
     return {(one.what, one.quarter): (one.awards, one.schools) for one in found.awards}
 
 
+def today_is(day: date) -> str:
+    """Makes the server take that day for today."""
+    return (
+        "CREATE OR REPLACE FUNCTION standfast_today() RETURNS text LANGUAGE sql"
+        f" SECURITY DEFINER SET search_path = public, pg_temp AS $$SELECT '{day}'$$"
+    )
+
+
 @pytest.fixture
 def two(cluster: Cluster) -> Iterator[Two]:
     """On a day that the server takes for today."""
     with two_schools(cluster) as both:
         with founding.owning(cluster.address(OWNER, both.database)) as conn:
             founding.admit_federation(conn, FEDERATION)
-        cluster.do(
-            "CREATE OR REPLACE FUNCTION standfast_today() RETURNS text LANGUAGE sql"
-            f" SECURITY DEFINER SET search_path = public, pg_temp AS $$SELECT '{TODAY}'$$",
-            both.database,
-        )
+        cluster.do(today_is(ASKED_ON), both.database)
         yield both
 
 
@@ -233,7 +240,7 @@ CASES: dict[str, dict[str, object]] = {
     "a document that is missing": {"documents": ("first-aid", "insurance")},
     "a document that ended": {"documents": ("first-aid",), "candidate": "dora"},
     "a document on its last day": {"documents": ("first-aid",), "candidate": "emil"},
-    "next quarter": {"dates": dates(60)},
+    "next quarter": {"dates": dates(80)},
     "a year on": {"dates": dates(364)},
     "beyond a year": {"dates": dates(420)},
 }
@@ -287,12 +294,12 @@ def by_the_engine(school: School) -> Counter[tuple[str, str | None]]:
         due, mendable = award.dates.refresher_due, award.dates.full_practical_after
         assert due is not None
         assert mendable is not None
-        found["counting", None] += told.state in COUNTING
-        if award.dates.first_day > TODAY or told.state == "withdrawn":
-            continue
-        if due >= TODAY and (due.year, quarter(due)[-1]) < (TODAY.year + 1, quarter(TODAY)[-1]):
-            found["due", quarter(due)] += 1
-        found["overdue", None] += due < TODAY <= mendable
+        past = (award.dates.grace_until or due) < TODAY <= mendable
+        found["lapsed", None] += past and told.state != "withdrawn"
+        if told.state in COUNTING:
+            found["counting", None] += 1
+            within = quarter(due)[:4] + quarter(due)[-1] < f"{TODAY.year + 1}{quarter(TODAY)[-1]}"
+            found[("due", quarter(max(due, TODAY))) if within else ("later", None)] += 1
     return found
 
 
@@ -303,8 +310,8 @@ def test_counts_are_those_of_the_engine(two: Two) -> None:
     wanted = by_the_engine(two.barn) + by_the_engine(two.loft)
 
     found = {key: awards for key, (awards, schools) in seen(two).items() if schools == 2}
-    assert found == dict(wanted)
-    assert len(found) >= 5
+    assert found == {("due", "2027Q2"): 0, ("due", "2027Q3"): 0} | dict(wanted)
+    assert {what for (what, _), awards in found.items() if awards} == set(get_args(What))
     assert len(set(found.values())) > 3
 
 
@@ -323,29 +330,82 @@ def test_an_award_whose_version_is_honoured_no_more_does_not_count(two: Two) -> 
         assert (("counting", None) in seen(two)) is (until >= TODAY)
 
 
-def by_two(school: School, number: int) -> None:
+WHO = tuple("cdefghij")
+"""Candidates of lessons that two assessors saw."""
+
+
+def by_two(school: School, number: int, candidate: str, day: date) -> None:
     """A lesson that two assessors scored."""
-    practical, day = f"lesson-{number}", date(2026, 3, number)
-    school.take(made.sheet(number, practical=practical, day=day))
-    school.take(made.sheet(number + 1, assessor="bo", practical=practical, day=day))
+    first = made.sheet(number, practical=f"lesson-{number}", candidate=candidate, day=day)
+    school.take(first)
+    school.take(first.model_copy(update={"id": made.key(number + 1), "assessor": "bo"}))
 
 
-def test_what_was_marked_is_summed_over_schools_with_enough_lessons(two: Two) -> None:
-    for school, lessons in ((two.barn, SMALLEST), (two.loft, SMALLEST - 1)):
-        school.book.put_people(people(), school.stamp)
-        for n in range(lessons):
-            by_two(school, 2 * n + 1)
-        school.book.put_shares(("agreement",), school.stamp())
+def with_lessons(school: School, *months: tuple[int, str]) -> None:
+    """In each month of 2026 a lesson of each candidate, who is called by one letter."""
+    school.book.put_people((*people(), *map(made.person, WHO)), school.stamp)
+    school.book.put_shares(("agreement",), school.stamp())
+    each = [(month, who) for month, all_of_them in months for who in all_of_them]
+    for n, (month, who) in enumerate(each):
+        by_two(school, 2 * n + 1, who, date(2026, month, 1 + n % 28))
+
+
+def test_what_was_marked_is_summed_over_schools_with_enough_candidates(two: Two) -> None:
+    with_lessons(two.barn, (3, "cdefg"))
+    with_lessons(two.loft, (3, "cdef"))
     with two.barn.book._reading() as reading:
         wanted = grouped_marks(reading.conn)
     address = two.cluster.address(FEDERATION, two.database)
 
     assert look(address).marks == wanted
     assert {one.sums.lessons for one in wanted} == {SMALLEST}
-    by_two(two.loft, 20)
+    by_two(two.loft, 20, "g", date(2026, 3, 9))
     assert {one.sums.lessons for one in look(address).marks} == {2 * SMALLEST}
     subjects = [sum(n for _, n in one.given) for one in look(address).marks]
     assert subjects == [2 * sum(n for _, n in one.given) for one in wanted]
+
+
+@pytest.mark.parametrize(
+    ("months", "lessons"),
+    [
+        pytest.param([(3, "cdefg")], 5, id="one month of five"),
+        pytest.param([(3, "cccccc")], 0, id="six lessons of one"),
+        pytest.param([(3, "cd"), (4, "cd"), (5, "ef")], 0, id="four in all"),
+        pytest.param([(3, "cd"), (4, "de"), (5, "fgh")], 7, id="three months together"),
+        pytest.param([(3, "cdefg"), (5, "cdef")], 5, id="four more wait"),
+        pytest.param([(3, "cdefg"), (5, "cdef"), (8, "gc")], 11, id="with a fifth they go"),
+        pytest.param([(3, "cd"), (11, "efg")], 0, id="this month is not over"),
+        pytest.param([(3, "cdefg"), (11, "cdefg")], 5, id="a whole lot of this month"),
+    ],
+)
+def test_marks_leave_a_school_in_lots(
+    two: Two, months: list[tuple[int, str]], lessons: int
+) -> None:
+    with_lessons(two.barn, *months)
+
+    seen = {one.sums.lessons for one in look(two.cluster.address(FEDERATION, two.database)).marks}
+    assert seen == ({lessons} if lessons else set())
+
+
+def test_two_answers_differ_by_a_lot_of_enough_candidates(two: Two) -> None:
+    """Asked every month while one school goes on: what is new is of five candidates or nobody."""
+    months = [(n, "".join(WHO[(n * k) % 8] for k in range(1, 1 + n % 5))) for n in range(1, 11)]
+    with_lessons(two.barn, *months)
+    address = two.cluster.address(FEDERATION, two.database)
+
+    before, steps, last = 0, [], 0
+    for month in range(2, 13):
+        two.cluster.do(today_is(date(2026, month, 20)), two.database)
+        found = {one.sums.lessons for one in look(address).marks} or {0}
+        (lessons,) = found
+        if lessons > before:
+            new = [who for n, who in months if last < n < month]
+            assert len(set("".join(new))) >= SMALLEST
+            assert lessons - before <= len("".join(new))
+            steps.append(lessons - before)
+            before, last = lessons, month - 1
+    assert len(steps) >= 2
+    assert min(steps) >= SMALLEST
 
 
 def test_nothing_but_rubrics_criteria_and_numbers_comes_out(two: Two) -> None:
@@ -360,9 +420,9 @@ def test_nothing_but_rubrics_criteria_and_numbers_comes_out(two: Two) -> None:
             if isinstance(cell, str)
         }
 
-    assert words == {"2026-11-20", "barn", "awards", "agreement", "bar-1", "counting", "due"} | {
-        quarter(TODAY + timedelta(50))
-    }
+    quarters = {"2026Q4", "2027Q1", "2027Q2", "2027Q3"}
+    whats = {"counting", "due", "later"}
+    assert words == {"2026-11-01", "barn", "awards", "agreement", "bar-1"} | whats | quarters
 
 
 # --- whether it is guarded --------------------------------------------------------------------
@@ -417,4 +477,5 @@ def test_the_day_is_the_server_s(cluster: Cluster) -> None:
         today = str(conn.exec_driver_sql("SELECT CURRENT_DATE").scalar_one())
 
     found = look(cluster.address(FEDERATION, database))
-    assert (found.day, found.schools, found.awards, found.marks) == (today, (), (), ())
+    first = f"{today[:8]}01"
+    assert (found.day, found.schools, found.awards, found.marks) == (first, (), (), ())

@@ -29,9 +29,11 @@ app = typer.Typer(
 )
 
 LEAVES = (
-    f"Sums alone leave the school, over all who share; a group of fewer than {SMALLEST} in it is in"
-    " none, and no name ever is. It takes effect where several schools keep their books in one"
-    " PostgreSQL database."
+    f"Sums alone leave the school, over all who share; a group of fewer than {SMALLEST} awards is"
+    " in none, and no name ever is. Marks go in lots of whole months, each of"
+    f" {SMALLEST} candidates or more whom two assessors saw; where only two assessors work, they"
+    " tell of these two. It takes effect where several schools keep their books in one PostgreSQL"
+    " database."
 )
 
 
@@ -157,8 +159,11 @@ def _words(seen: Seen) -> Iterator[str]:
     yield "how often two assessors mark alike, least first:"
     yield from _alike(seen.agreement)
     yield from wrapped(
-        f"A group of fewer than {SMALLEST} awards or shared lessons in a school is in no sum; -"
-        " stands for none, or for too few in every school."
+        f"A group of fewer than {SMALLEST} awards of one school is in no sum; - stands for none"
+        " that was told. By quarter, with those in grace in the first, come only awards of schools"
+        f" where no quarter has 1 to {SMALLEST - 1}. Lapsed are those that a refresher can still"
+        f" mend. Marks are of months that are over, in lots of {SMALLEST} candidates or more of one"
+        " school."
     )
     yield ""
     yield from wrapped(CAUTION)
@@ -176,12 +181,12 @@ def _table(counts: tuple[AwardCount, ...], quarters: list[str]) -> list[str]:
     by_rubric: dict[str, dict[str, AwardCount]] = {}
     for one in counts:
         by_rubric.setdefault(one.rubric, {})[one.quarter or one.what] = one
-    columns = ("counting", "overdue", *quarters)
+    columns = ("counting", "lapsed", *quarters, "later")
     rows = [
         (rubric, *(str(of[name].awards) if name in of else "-" for name in columns))
         for rubric, of in sorted(by_rubric.items())
     ]
-    head = ("rubric", "count", "overdue", *(f"due {quarter}" for quarter in quarters))
+    head = ("rubric", "count", "lapsed", *(f"due {quarter}" for quarter in quarters), "later")
     return show.table(rows, head, "  ") if rows else ["  no group is large enough"]
 
 

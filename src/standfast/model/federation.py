@@ -9,4 +9,4 @@ Shared = Literal["awards", "agreement"]
 
 SHARES: tuple[Shared, ...] = ("awards", "agreement")
 SMALLEST = 5
-"""A smaller group of one school's is in no count.  Ours, no source."""
+"""A smaller group of one school's awards or candidates is in no count.  Ours, no source."""

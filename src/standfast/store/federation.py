@@ -20,20 +20,21 @@ from standfast.store.journal import Entry, Stamp
 from standfast.store.tables import journal, shared
 from standfast.store.writing import Reading, Writing
 
-What = Literal["counting", "due", "overdue"]
+What = Literal["counting", "due", "later", "lapsed"]
+"""No two overlap but `counting`, of which `due` in each quarter and `later` are the parts."""
 
 
 @dataclass(frozen=True)
 class AwardCount:
-    """How many awards under one rubric, over the schools that have enough of them."""
+    """How many awards under one rubric, over the schools that may tell it."""
 
     rubric: str
     what: What
     quarter: str | None
-    """Of the calendar, for what is due: 2026Q4."""
+    """Of the calendar, for what is due: 2026Q4; in grace is due in the first."""
     awards: int
     schools: int
-    """How many schools they are of."""
+    """How many schools tell it; of a part that may be of none."""
 
 
 @dataclass(frozen=True)
@@ -41,7 +42,7 @@ class Federation:
     """What may be known over all schools that agreed."""
 
     day: str
-    """On which the server answered."""
+    """The first of the month in which the server answered; all is as of it."""
     schools: tuple[tuple[str, tuple[Shared, ...]], ...]
     """Each school that takes part, and what it shares."""
     awards: tuple[AwardCount, ...]
@@ -77,7 +78,7 @@ def look(address: str) -> Federation:
         return _read(conn)
 
 
-_THERE = "SELECT to_regprocedure('federation_sums()') IS NOT NULL"
+_THERE = "SELECT to_regprocedure('standfast_lots_of(text)') IS NOT NULL"
 _MAY = "SELECT has_function_privilege('federation_sums()', 'EXECUTE')"
 
 
