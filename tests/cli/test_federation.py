@@ -9,7 +9,8 @@ import pytest
 from tests.cli.conftest import INES, NAME, Run
 from tests.store.cluster import FEDERATION, KEEPER, NEIGHBOUR, OWNER, Cluster
 
-from standfast.cli.federation import quarters_from
+from standfast.cli.federation import _table, quarters_from
+from standfast.store.federation import AwardCount
 
 
 @pytest.mark.parametrize(
@@ -23,6 +24,25 @@ from standfast.cli.federation import quarters_from
 )
 def test_quarters_go_on_into_the_next_year(day: str, quarters: list[str]) -> None:
     assert quarters_from(day) == quarters
+
+
+def test_what_is_told_by_fewer_schools_says_of_how_many() -> None:
+    counts = (
+        AwardCount("low-bar", "counting", None, 31, 3),
+        *(AwardCount("low-bar", "due", f"2026Q{n}", 5, 1) for n in range(1, 5)),
+        AwardCount("low-bar", "later", None, 0, 1),
+        AwardCount("roll", "counting", None, 6, 1),
+        AwardCount("walk", "counting", None, 5, 1),
+        *(AwardCount("walk", "due", f"2026Q{n}", 0, 1) for n in range(1, 5)),
+        AwardCount("walk", "later", None, 5, 1),
+    )
+
+    said = _table(counts, quarters_from("2026-01-01"))
+    assert said[2].split() == ["low-bar", "31", "-", "5", "5", "5", "5", "0"]
+    assert said[5:] == [
+        "  low-bar: by quarter 1 of 3 schools",
+        "  roll: by quarter 0 of 1 school",
+    ]
 
 
 def test_a_school_says_what_it_shares_and_takes_it_back(scored: Path, standfast: Run) -> None:

@@ -187,7 +187,18 @@ def _table(counts: tuple[AwardCount, ...], quarters: list[str]) -> list[str]:
         for rubric, of in sorted(by_rubric.items())
     ]
     head = ("rubric", "count", "lapsed", *(f"due {quarter}" for quarter in quarters), "later")
-    return show.table(rows, head, "  ") if rows else ["  no group is large enough"]
+    if not rows:
+        return ["  no group is large enough"]
+    return [*show.table(rows, head, "  "), *_fewer(by_rubric)]
+
+
+def _fewer(by_rubric: dict[str, dict[str, AwardCount]]) -> Iterator[str]:
+    """Says where not all that are counted are told by quarter."""
+    for rubric, of in sorted(by_rubric.items()):
+        whole, parts = of.get("counting"), of.get("later")
+        if whole is not None and (parts is None or parts.schools < whole.schools):
+            tell = 0 if parts is None else parts.schools
+            yield f"  {rubric}: by quarter {tell} of {show.counted(whole.schools, 'school')}"
 
 
 def _alike(agreement: tuple[GroupedCriterion, ...]) -> list[str]:
