@@ -109,6 +109,17 @@ def test_the_federation_s_role_reads_sums_and_no_table(two: Two) -> None:
                     asking.execute(f"SELECT count(*) FROM {table}".encode())  # noqa: S608
 
 
+def test_whoever_asks_for_sums_chooses_nothing_by_which_to_take_two_apart(two: Two) -> None:
+    """No day, no school, no rubric: the difference of two answers could be one person."""
+    query = b"""SELECT proname, pronargs FROM pg_proc
+    WHERE pronamespace = 'public'::regnamespace AND prorettype <> 'trigger'::regtype
+      AND has_function_privilege(oid, 'execute')"""
+    with two.at(FEDERATION, "barn") as asking:
+        found = asking.execute(query).fetchall()
+
+    assert sorted(found) == sorted((name, 0) for name in OPEN)
+
+
 @pytest.mark.parametrize("one", HERE_ALONE, ids=lambda one: one.name)
 def test_what_goes_from_school_to_school_is_for_the_functions_alone(two: Two, one: object) -> None:
     name, takes = one.name, one.takes  # type: ignore[attr-defined]
