@@ -421,11 +421,16 @@ def test_a_changed_function_is_named(cluster: Cluster, statement: str, what: str
     school.book.close()
 
 
-def test_the_day_is_the_server_s(cluster: Cluster) -> None:
+def test_the_day_is_that_of_utc_wherever_whoever_asks_says_that_she_is(cluster: Cluster) -> None:
     database = cluster.new_database("founded")
     with founding.owning(cluster.address(OWNER, database)) as conn:
         founding.admit_federation(conn, FEDERATION)
+        conn.exec_driver_sql("SET TIME ZONE 'UTC'")
         today = str(conn.exec_driver_sql("SELECT CURRENT_DATE").scalar_one())
 
     found = look(cluster.address(FEDERATION, database))
     assert (found.day, found.schools, found.awards, found.marks) == (today, (), (), ())
+    with cluster.connect(FEDERATION, database) as asking:
+        for zone in (b"Pacific/Kiritimati", b"Etc/GMT+12"):  # never on one day
+            asking.execute(b"SET TIME ZONE '" + zone + b"'")
+            assert asking.execute(b"SELECT federation_day()").fetchone() == (today,)
