@@ -109,6 +109,10 @@ class RecordBookError(StandfastError):
         super().__init__(words)
 
 
+class MaybeKept(RecordBookError):  # noqa: N818 - what it is, not that it is an error
+    """The end of a transaction was lost: nobody knows whether what was written is kept."""
+
+
 class PaperError(StandfastError):
     """A page cannot be made as it must be: a font, a glyph or a value is missing."""
 

@@ -1,4 +1,4 @@
-"""Runs one command, and kills itself before or after a step of moving a record book.
+"""Runs one command, and kills itself before or after a step of putting a record book on a server.
 
 `python -m tests.cli.stopped NUMBER COMMAND...`: the even numbers are before a step, the odd after.
 """
@@ -14,10 +14,12 @@ from typing import Any
 
 from standfast.cli.app import run
 from standfast.desk import moving as desk
+from standfast.desk import restoring
 from standfast.store import founding, moving
 
 _STEPS = (
     (desk, "write_address"),
+    (restoring, "write_address"),
     (founding, "make_tables"),
     (founding, "admit"),
     (moving, "_copy_book"),

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import csv
 import json
+import os
 import shutil
+import signal
 import sqlite3
 import subprocess
 import sys
@@ -16,13 +18,14 @@ from typing import Any
 
 import pytest
 from freezegun import freeze_time
-from tests.cli.conftest import INES, MARIT, NAME, ON, PASSPHRASE, RUBRIC, Ran, Run
+from tests.cli.conftest import INES, MARIT, NAME, ON, PASSPHRASE, ROOT, RUBRIC, Ran, Run
 from tests.schools import copied, tables
 from tests.store.cluster import KEEPER, OWNER, Cluster
 
 from standfast.cli.options import moment
+from standfast.desk import restoring
 from standfast.desk.backups import backup
-from standfast.desk.opening import open_desk
+from standfast.desk.opening import open_desk, write_address
 from standfast.files.copies import LARGEST_SCHOOL_FILE
 from standfast.seal import locking
 
@@ -597,6 +600,177 @@ def test_a_copy_that_turns_out_bad_at_the_end_leaves_no_row_in_the_database(
     assert left_behind(tmp_path, school) == []
     with cluster.connect("super", database) as server:
         assert server.execute("SELECT to_regclass('journal')").fetchone() == (None,)
+
+
+@pytest.fixture
+def bookless(school: Path, standfast: Run, tmp_path: Path) -> Path:
+    """The school's folder without its record book, an export of which is in `open` beside it."""
+    assert standfast("export", "--out", tmp_path / "open").code == 0
+    lost = Path(shutil.copytree(school, tmp_path / "lost"))
+    for file in (*lost.glob("standfast.db*"), *lost.glob("standfast.url")):
+        file.unlink()
+    return lost
+
+
+REFUSES_AT_THE_END = """
+CREATE FUNCTION refuse() RETURNS trigger LANGUAGE plpgsql
+AS $$BEGIN RAISE EXCEPTION 'not today'; END$$;
+CREATE CONSTRAINT TRIGGER refuse AFTER INSERT ON journal DEFERRABLE INITIALLY DEFERRED
+FOR EACH ROW EXECUTE FUNCTION refuse()
+"""
+
+
+@pytest.mark.parametrize("into", ["lost", "again"])
+def test_a_commit_that_the_server_refuses_leaves_no_address(
+    bookless: Path, standfast: Run, tmp_path: Path, cluster: Cluster, into: str
+) -> None:
+    database = cluster.new_database("founded")
+    cluster.do(REFUSES_AT_THE_END, database)
+    before = sorted(files(bookless))
+    there = ("--at", cluster.address(OWNER, database), "--role", KEEPER)
+    ran = standfast("book", "restore", tmp_path / "open", "--into", tmp_path / into, *there)
+
+    assert (ran.code, "not today; nothing of this was kept" in ran.err) == (2, True), ran.err
+    assert sorted(files(bookless)) == before
+    assert not (tmp_path / "again").exists()
+    assert not (tmp_path / "again-unfinished").exists()
+    assert standfast("due", "--school", bookless).code == 2
+    with cluster.connect("super", database) as server:
+        assert server.execute("SELECT count(*) FROM journal").fetchone() == (0,)
+
+
+@pytest.mark.parametrize("into", ["lost", "again"])
+def test_where_the_server_goes_away_at_the_end_the_same_again_tells(
+    bookless: Path,
+    standfast: Run,
+    tmp_path: Path,
+    cluster: Cluster,
+    monkeypatch: pytest.MonkeyPatch,
+    into: str,
+) -> None:
+    database = cluster.new_database("founded")
+
+    def gone_after(root: Path, address: str, name: str) -> None:
+        write_address(root, address, name)
+        cluster.let_go(database)
+
+    there = ("--at", cluster.address(OWNER, database), "--role", KEEPER)
+    words = ("book", "restore", tmp_path / "open", "--into", tmp_path / into, *there)
+    with monkeypatch.context() as patched:
+        patched.setattr(restoring, "write_address", gone_after)
+        ran = standfast(*words)
+    assert (ran.code, "it may be there or not" in ran.err) == (2, True), ran.err
+    if into == "lost":
+        told, as_a_file = standfast("due", "--school", bookless), standfast(*words[:5])
+        moved = standfast("book", "move", *there[1:], "--school", bookless)
+        for one in (told, moved):
+            assert (one.code, "was stopped half way" in one.err) == (2, True)
+            assert "type the same 'standfast book restore' again, which ends it" in one.err
+        assert (as_a_file.code, "standfast.url-unfinished" in as_a_file.err) == (1, True)
+    again = standfast(*words)
+
+    assert again.code == 0, again.err
+    assert "it was there already" not in again.out
+    assert standfast("book", "audit", "--school", tmp_path / into).code == 0
+
+
+STOPS = range(13)
+"""Before and after each step, as `tests/cli/stopped.py` counts them; in the end there is none."""
+
+
+@pytest.mark.parametrize("into", ["lost", "again"])
+@pytest.mark.parametrize("at", STOPS)
+def test_a_restoring_that_is_killed_is_told_and_the_same_again_ends_it(
+    bookless: Path, standfast: Run, tmp_path: Path, cluster: Cluster, into: str, at: int
+) -> None:
+    before = standfast("book", "audit", "--json").json
+    place, half = tmp_path / into, tmp_path / f"{into}-unfinished"
+    there = ("--at", cluster.address(OWNER, cluster.new_database()), "--role", KEEPER)
+    words = ("book", "restore", str(tmp_path / "open"), "--into", str(place), *there)
+    child = [sys.executable, "-m", "tests.cli.stopped", str(at), *words]
+    done = subprocess.run(child, check=False, capture_output=True, env=from_here())
+    assert done.returncode in {0, -signal.SIGKILL}, done.stderr
+    killed = done.returncode != 0
+    assert killed or at > 8
+    if half.exists():
+        told = standfast(*words)
+        assert told.code == 2
+        if (half / "standfast.url-unfinished").exists():
+            assert f"name it {into} and do this again, which ends it" in told.err
+            half.rename(place)
+        else:
+            assert "delete it, and do this again" in told.err
+            shutil.rmtree(half)
+    if (place / "standfast.url-unfinished").exists():
+        told = standfast("due", "--school", place)
+        assert (told.code, "'standfast book restore' again" in told.err) == (2, True)
+    if not (place / "standfast.url").exists():
+        assert killed
+        again = standfast(*words)
+        assert again.code == 0, again.err
+
+    assert standfast("book", "audit", "--school", place, "--json").json == before
+    assert [one.name for one in files(place) if "unfinished" in one.name] == []
+
+
+def from_here() -> dict[str, str]:
+    return {**os.environ, "PYTHONPATH": str(ROOT)}
+
+
+def test_what_was_erased_by_a_restoring_that_was_killed_is_told_by_the_next(
+    bookless: Path, standfast: Run, tmp_path: Path, cluster: Cluster
+) -> None:
+    assert standfast("book", "forget", INES, "--yes").code == 0
+    (ref,) = Path("erased.txt").read_text("utf-8").split()[:1]
+    there = ("--at", cluster.address(OWNER, cluster.new_database()), "--role", KEEPER)
+    since = ("--forget-as-in", "erased.txt")
+    words = ("book", "restore", str(tmp_path / "open"), "--into", str(bookless), *there, *since)
+    killed = (
+        "import os, sys; import standfast.desk.restoring as m;"
+        "m.address_holds = lambda *_: os.kill(0, 9);"
+        "from standfast.cli.app import run; run(sys.argv[1:])"
+    )
+    subprocess.run([sys.executable, "-c", killed, *words], start_new_session=True, check=False)
+    (bookless / "erased.txt").unlink()
+    made = standfast(*words, "--json")
+
+    assert made.code == 0, made.err
+    assert (made.json["forgotten"], made.json["there_already"]) == ([ref], True)
+    assert (bookless / "erased.txt").read_text("utf-8").split() == [ref]
+    assert standfast("history", INES, "--school", bookless).code == 2
+
+
+def test_another_book_in_that_place_is_not_taken_for_the_one_that_was_on_its_way(
+    bookless: Path, standfast: Run, tmp_path: Path, cluster: Cluster
+) -> None:
+    address = cluster.address(OWNER, cluster.new_database())
+    there = ("--at", address, "--role", KEEPER)
+    words = ("book", "restore", tmp_path / "open", "--into")
+    assert standfast(*words, tmp_path / "first", *there, "--until", "9").code == 0
+    url = (tmp_path / "first" / "standfast.url").read_bytes()
+    (bookless / "standfast.url-unfinished").write_bytes(url)
+    other = standfast(*words, bookless, *there)
+    elsewhere = standfast(*words, bookless, *at(cluster))
+
+    assert (other.code, "holds something" in other.err) == (1, True), other.err
+    assert (elsewhere.code, "names another place" in elsewhere.err) == (1, True), elsewhere.err
+    assert (bookless / "standfast.url-unfinished").read_bytes() == url
+
+
+@pytest.mark.parametrize("into", ["lost", "again"])
+def test_no_password_of_the_owner_is_written_beside_a_book_that_came_back(
+    bookless: Path, standfast: Run, tmp_path: Path, cluster: Cluster, into: str
+) -> None:
+    owner = cluster.address(OWNER, cluster.new_database())
+    with_password = owner.replace(f"{OWNER}@", f"{OWNER}:hush-hush@")
+    there = ("--at", with_password, "--role", KEEPER)
+    ran = standfast("book", "restore", tmp_path / "open", "--into", tmp_path / into, *there)
+
+    assert ran.code == 0, ran.err
+    assert "hush-hush" not in ran.out + ran.err
+    for file in files(tmp_path / into):
+        assert b"hush-hush" not in file.read_bytes()
+        assert b"***" not in file.read_bytes()
 
 
 KILLS = [

@@ -647,6 +647,16 @@ def two_texts_in_it(entries: Entries) -> None:
     one |= {key: text for key, text in other.items() if key != "hash"}
 
 
+def of_no_record(entries: Entries) -> None:
+    """An entry about her, that is none of a candidate's record."""
+    one = of_kind(entries, "decision-made")
+    one |= {"kind": "erased", "body": {"person": one["about"]}}
+
+
+def of_no_kind(entries: Entries) -> None:
+    of_kind(entries, "decision-made")["kind"] = "praise-given"
+
+
 def ruling_alone(entries: Entries) -> None:
     granted = of_kind(entries, "award-granted")
     award = granted["body"]["award"]
@@ -669,6 +679,8 @@ def ruling_alone(entries: Entries) -> None:
         pytest.param(no_supersedes, "the entry does not say: supersedes", id="no supersedes"),
         pytest.param(one_key_more, "no entry of a journal does: note", id="one key more"),
         pytest.param(many_ids, "'id' of the entry is nothing that", id="id is a list"),
+        pytest.param(of_no_record, "'erased' is no part of a record", id="kind of no record"),
+        pytest.param(of_no_kind, "known here: 'praise-given'", id="no kind"),
         pytest.param(no_rubric, "is not in the file", id="no rubric"),
         pytest.param(no_syllabus, "is not in the file", id="no syllabus"),
         pytest.param(no_text_in_it, "a rubric or a syllabus, one of the two", id="empty text"),

@@ -16,8 +16,6 @@ from freezegun import freeze_time
 from tests.cli.conftest import INES, ISSUER, PASSPHRASE, Run
 from tests.schools import copied
 
-from standfast.cli import show
-
 
 @pytest.fixture
 def keyed(
@@ -361,24 +359,3 @@ def test_nothing_that_somebody_sends_moves_the_cursor(standfast: Run, tmp_path: 
     assert refused.code == 2
     assert not {"\x1b", "\x9b"} & set(refused.err + refused.out)
     assert "[2J" in refused.err
-
-
-def test_in_json_too_no_control_goes_out_and_nothing_is_lost(
-    capfd: pytest.CaptureFixture[str],
-) -> None:
-    value = {"name": "Inês\x1b[2J\x9b1A\x7f\u202eon\n\ttwo"}
-    show.answer("", value, as_json=True)
-    out = capfd.readouterr().out
-
-    assert json.loads(out) == value
-    assert "Inês" in out
-    assert not {"\x1b", "\x9b", "\x7f", "\u202e"} & set(out)
-
-
-def test_lines_tabs_and_letters_of_every_script_are_shown_as_they_are(
-    capfd: pytest.CaptureFixture[str],
-) -> None:
-    text = "Hồ Thị Mai Lan\n\t\u05e0\u05d5\u05e2\u05d4\u200f\n佐々木 陽菜乃 \U0001f938\n"
-    show.answer(text, None, as_json=False)
-
-    assert capfd.readouterr().out == text

@@ -335,7 +335,22 @@ def test_a_list_says_nothing_once_its_days_are_over(typed: Run, standfast: Run) 
     with freeze_time("2026-12-26 10:00:00", ignore=["pydantic"]):
         told = standfast("verify", FILE, *LISTS, "--json")
 
-    assert (told.code, found(told)["revocation"]) == (1, "not known")
+    assert told.code == 1
+    assert found(told)["revocation"] == found(told)["suspension"] == "not known"
+
+
+@pytest.mark.usefixtures("keyed")
+@pytest.mark.parametrize("missing", ["revocation", "suspension"])
+def test_without_one_of_the_two_lists_what_it_would_say_is_not_known(
+    typed: Run, standfast: Run, missing: str
+) -> None:
+    believing(standfast, typed)
+    at = {"revocation": LISTS[2:], "suspension": LISTS[:2]}[missing]
+    told = standfast("verify", FILE, *at, "--json")
+    other = ({"revocation", "suspension"} - {missing}).pop()
+
+    assert told.code == 1
+    assert (found(told)[missing], found(told)[other]) == ("not known", "yes")
 
 
 @pytest.mark.usefixtures("keyed")

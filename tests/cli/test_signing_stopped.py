@@ -172,9 +172,9 @@ def test_two_runs_do_not_work_in_one_folder(
 ) -> None:
     other: list[int] = []
 
-    def meanwhile(*given: object) -> object:
+    def meanwhile(*given: object, **more: object) -> object:
         other.append(typed("sign", "--all", "--out", "out").code)
-        return whole(*given)
+        return whole(*given, **more)
 
     whole: Callable[..., object] = _given_out()
     monkeypatch.setattr("standfast.desk.giving._given_out", meanwhile)

@@ -30,14 +30,15 @@ def fill_everything(school: School) -> None:
     book.access.failed("account ann", NOW)
     device = Device(id=school.key(), name="the blue tablet", enrolled=NOW, by="ann")
     book.access.enrol(device, b"in the tablet")
-    book.records.put([_begin(school)], NOW)
+    book.records.put([begun(school)], NOW)
     for what in ("first", "second"):
         book.records.hold(school.key(), SHEET, f'{{"said": "{what}"}}', "no such person", "a", NOW)
     book.records.settle(1, "office", "asked on the phone", NOW)
     book.records.wait_for_confirmation(SHEET, "device", NOW)
 
 
-def _begin(school: School) -> Kept:
+def begun(school: School) -> Kept:
+    """The first record of a lesson, as a device sent it."""
     body = {
         "kind": "begin",
         "practical": "hall-2026-03-01",

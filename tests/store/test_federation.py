@@ -116,6 +116,17 @@ def test_the_federation_s_role_reads_sums_and_no_table(two: Two) -> None:
                     asking.execute(f"SELECT count(*) FROM {table}".encode())  # noqa: S608
 
 
+def test_whoever_asks_for_sums_chooses_nothing_by_which_to_take_two_apart(two: Two) -> None:
+    """No day, no school, no rubric: the difference of two answers could be one person."""
+    query = b"""SELECT proname, pronargs FROM pg_proc
+    WHERE pronamespace = 'public'::regnamespace AND prorettype <> 'trigger'::regtype
+      AND has_function_privilege(oid, 'execute')"""
+    with two.at(FEDERATION, "barn") as asking:
+        found = asking.execute(query).fetchall()
+
+    assert sorted(found) == sorted((name, 0) for name in OPEN)
+
+
 @pytest.mark.parametrize("one", HERE_ALONE, ids=lambda one: one.name)
 def test_what_goes_from_school_to_school_is_for_the_functions_alone(two: Two, one: object) -> None:
     name, takes = one.name, one.takes  # type: ignore[attr-defined]
@@ -470,12 +481,17 @@ def test_a_changed_function_is_named(cluster: Cluster, statement: str, what: str
     school.book.close()
 
 
-def test_the_day_is_the_server_s(cluster: Cluster) -> None:
+def test_the_day_is_that_of_utc_wherever_whoever_asks_says_that_she_is(cluster: Cluster) -> None:
     database = cluster.new_database("founded")
     with founding.owning(cluster.address(OWNER, database)) as conn:
         founding.admit_federation(conn, FEDERATION)
+        conn.exec_driver_sql("SET TIME ZONE 'UTC'")
         today = str(conn.exec_driver_sql("SELECT CURRENT_DATE").scalar_one())
 
     found = look(cluster.address(FEDERATION, database))
     first = f"{today[:8]}01"
     assert (found.day, found.schools, found.awards, found.marks) == (first, (), (), ())
+    with cluster.connect(OWNER, database) as asking:
+        for zone in (b"Pacific/Kiritimati", b"Etc/GMT+12"):  # never on one day
+            asking.execute(b"SET TIME ZONE '" + zone + b"'")
+            assert asking.execute(b"SELECT standfast_today()").fetchone() == (today,)

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from tests.engine import made
+from tests.store.full import begun
 from tests.store.raw import raw, rows
 from tests.store.school import BEGAN, School, people
 
@@ -21,6 +22,7 @@ from standfast.model.school import School as Settings
 from standfast.problems import NotFound, RecordBookError, Refused
 from standfast.store.journal import Draft, canonical_entry
 
+FOR_EVER = ("journal", "heads", "records")
 TEXTS = st.text(st.characters(exclude_categories=["Cs"]), min_size=1)
 
 
@@ -116,6 +118,8 @@ def test_the_same_id_by_somebody_else_is_refused(school: School) -> None:
         ),
         pytest.param("UPDATE heads SET size = 1", id="change a head"),
         pytest.param("DELETE FROM heads", id="delete a head"),
+        pytest.param("UPDATE records SET body = '{}'", id="change a record"),
+        pytest.param("DELETE FROM records", id="delete a record"),
     ],
 )
 def test_whoever_has_the_database_cannot_change_what_was_written(
@@ -147,6 +151,16 @@ def test_whoever_has_the_database_cannot_change_what_was_written(
             "INSERT OR REPLACE INTO heads SELECT size, zeroblob(32), at FROM heads",
             id="replace a head",
         ),
+        pytest.param(
+            "INSERT OR REPLACE INTO records SELECT id, sheet, n, at, 'x', account, body"
+            " FROM records",
+            id="replace a record by id",
+        ),
+        pytest.param(
+            "INSERT OR REPLACE INTO records SELECT replace(id, '0', '1'), sheet, n, at, 'x',"
+            " account, body FROM records",
+            id="replace a record by its number",
+        ),
     ],
 )
 def test_the_file_refuses_to_replace_what_was_written(filled: School, statement: str) -> None:
@@ -155,12 +169,14 @@ def test_the_file_refuses_to_replace_what_was_written(filled: School, statement:
 
 def check_refused(filled: School, statement: str) -> None:
     filled.book.remember_head(BEGAN)
-    before = rows(filled, "SELECT * FROM journal"), rows(filled, "SELECT * FROM heads")
+    filled.book.records.put([begun(filled)], BEGAN)
+    before = [rows(filled, f"SELECT * FROM {table}") for table in FOR_EVER]  # noqa: S608
+    assert all(before)
 
     with pytest.raises((sqlite3.IntegrityError, psycopg.IntegrityError)), raw(filled) as do:
         do(statement)
 
-    assert (rows(filled, "SELECT * FROM journal"), rows(filled, "SELECT * FROM heads")) == before
+    assert [rows(filled, f"SELECT * FROM {table}") for table in FOR_EVER] == before  # noqa: S608
 
 
 @pytest.mark.of_the_file

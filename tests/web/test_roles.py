@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
+import httpx
 import pytest
 from fastapi.routing import APIRoute
-from tests.web.conftest import Visit
+from tests.web.conftest import Served, Visit
 
 from standfast.model.account import ROLES
 from standfast.web.app import ROUTERS
@@ -75,6 +77,13 @@ TABLE: dict[str, tuple[str, ...]] = {
 
 LOGIN = {"assessor": "hana", "certifier": "marit"}
 
+A_TABLET = {
+    "GET /api/sheets/{sheet}",
+    "POST /api/records",
+    "POST /api/sheets/{sheet}/confirm",
+}
+"""All that the word of a shared device is good for."""
+
 
 def routes() -> Iterator[str]:
     """Every route of the application, with each of its methods."""
@@ -125,3 +134,29 @@ def test_each_role_may_go_where_the_table_says_and_nowhere_else(
         assert answer.status_code in {303, 401}
     else:
         assert answer.status_code == 403
+
+
+@pytest.fixture(scope="session")
+def tablet(visit: Visit, reading_house: Served) -> httpx.Client:
+    """A shared device with its word, on which nobody is signed in."""
+    told = visit("office").post("/book/devices", data={"name": "Tablet of the table"}).text
+    (word,) = re.findall(r'<code class="word">([^<]+)</code>', told)
+    found = reading_house.visitor()
+    found.headers["authorization"] = f"Bearer {word}"
+    return found
+
+
+@pytest.mark.parametrize("route", sorted(TABLE))
+def test_the_word_of_a_tablet_opens_nothing_that_is_not_open_to_all(
+    tablet: httpx.Client, route: str
+) -> None:
+    method, path = route.split(" ", 1)
+    answer = tablet.request(method, filled(path))
+
+    if route in A_TABLET:
+        assert answer.status_code in {404, 422}  # no such sheet, nothing sent: it may ask
+    elif TABLE[route] == OPEN:
+        assert answer.status_code not in {401, 403}
+    else:
+        assert answer.status_code in {303, 401}
+        assert "/sign-in" in answer.headers.get("location", "/sign-in")

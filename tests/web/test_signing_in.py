@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import secrets
 from datetime import timedelta
+from hashlib import sha256
+from pathlib import Path
 
 import httpx
 import pytest
+from argon2 import Type, extract_parameters
 from tests.schools import bytes_of_book
-from tests.web.conftest import PASSWORD, Served, token_of
+from tests.web.conftest import NOW, PASSWORD, Clock, Served, served, token_of
 
 from standfast.cli.app import run
-from standfast.desk.access import FREE_TRIES, IDLE, LONGEST
+from standfast.desk.access import FREE_TRIES, IDLE, LONGEST, begin_sign_in, change_account
 from standfast.desk.opening import Moment, open_desk
 from standfast.web.guard import MOST_BYTES
 from standfast.web.visitor import token_in
@@ -46,6 +50,20 @@ def test_a_wrong_password_and_an_unknown_login_get_the_same_answer(house: Served
     assert wrong.status_code == unknown.status_code == 403
     assert wrong.text == unknown.text.replace('value="nobody"', 'value="hana"')
     assert "set-cookie" not in wrong.headers
+
+
+def test_an_unknown_login_takes_as_long_and_must_wait_as_long_as_a_known_one(house: Served) -> None:
+    with open_desk(house.folder, Moment(NOW, "test", secrets.token_bytes)) as desk:
+        known, unknown = (begin_sign_in(desk, login, "x") for login in ("hana", "nobody"))
+    for _ in range(FREE_TRIES):
+        answers = [attempt(house, login, WRONG) for login in ("hana", "nobody")]
+    late = [attempt(house, login, WRONG) for login in ("hana", "nobody")]
+
+    assert known.kept != unknown.kept
+    assert extract_parameters(known.kept) == extract_parameters(unknown.kept)
+    assert [one.status_code for one in (*answers, *late)] == [403, 403, 429, 429]
+    assert late[0].headers["retry-after"] == late[1].headers["retry-after"]
+    assert late[0].text == late[1].text.replace('value="nobody"', 'value="hana"')
 
 
 def test_signing_in_gives_a_new_token_whatever_cookie_was_there(house: Served) -> None:
@@ -112,6 +130,28 @@ def test_after_too_many_failures_the_right_password_must_wait_too(house: Served)
 
     house.clock.later(seconds=31)
     assert attempt(house, "hana", PASSWORD).status_code == 303
+
+
+def test_a_server_that_begins_again_has_forgiven_no_failure(school: Path) -> None:
+    for _ in range(FREE_TRIES):
+        with served(school, Clock()) as house:
+            assert attempt(house, "hana", WRONG).status_code == 403
+    with served(school, Clock()) as house:
+        assert attempt(house, "hana", PASSWORD).status_code == 429
+        assert attempt(house, "leilani", PASSWORD).status_code == 303
+
+
+def test_a_password_and_a_pin_are_kept_under_argon2id(house: Served) -> None:
+    with open_desk(house.folder, Moment(NOW, "test", secrets.token_bytes)) as desk:
+        change_account(desk, "hana", pin="4711")
+        found = desk.book.access.find("hana")
+    assert found is not None
+    for kept in (found[1].password, str(found[1].pin)):
+        told = extract_parameters(kept)
+
+        assert told.type is Type.ID
+        assert (told.memory_cost, told.time_cost, told.parallelism) == (65_536, 3, 4)
+        assert (told.salt_len, told.hash_len) == (16, 32)  # RFC 9106, 4, the second choice
 
 
 def test_changing_the_password_ends_every_session_and_the_old_one_is_worth_nothing(
@@ -182,8 +222,10 @@ def test_more_than_a_form_is_refused_before_it_is_read(house: Served) -> None:
 )
 def test_every_answer_carries_the_policy(house: Served, address: str) -> None:
     headers = house.visitor().get(address).headers
+    rules = {rule.strip() for rule in headers["content-security-policy"].split(";")}
 
-    assert "script-src 'self'" in headers["content-security-policy"]
+    assert {"default-src 'none'", "script-src 'self'", "style-src 'self'"} <= rules
+    assert {"require-trusted-types-for 'script'", "trusted-types sw"} <= rules
     assert "'unsafe" not in headers["content-security-policy"]
     assert headers["x-content-type-options"] == "nosniff"
 
@@ -203,8 +245,9 @@ def test_the_file_of_the_book_holds_no_token_and_no_password(house: Served) -> N
     kept = bytes_of_book(house.folder)
 
     assert len(token) == 32
-    assert token not in kept
-    assert PASSWORD.encode() not in kept
+    for way in (token, token.hex().encode(), token_of(visitor).encode(), PASSWORD.encode()):
+        assert way not in kept
+    assert sha256(token).digest() in kept
 
 
 def test_an_erased_person_gets_in_no_more(house: Served) -> None:

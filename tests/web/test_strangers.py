@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import csv
 import io
 import re
@@ -443,6 +444,44 @@ def test_a_workbook_under_the_bound_is_read(tmp_path: Path) -> None:
     rows = packed(sheet(b"<row><c/></row>" * 340_000))
     with zipfile.ZipFile(io.BytesIO(rows)) as book:
         assert "too large" in unpacking.too_much(book)
+
+
+# --- where one comes from -----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("host", "wanted"),
+    [
+        pytest.param("198.51.100.7", [403, 403, 429, 429], id="asks itself"),
+        pytest.param("127.0.0.1", [403, 403, 403, 403], id="a proxy on this machine"),
+    ],
+)
+def test_only_a_proxy_on_this_machine_says_who_really_asks(
+    school: Path, monkeypatch: pytest.MonkeyPatch, host: str, wanted: list[int]
+) -> None:
+    monkeypatch.setattr("standfast.desk.access.FREE_FROM_ADDRESS", 2)
+    app = create_app(school, Clock(), secrets.token_bytes)
+    config = the_server(school, None).config
+    config.app = app
+    config.load()
+
+    async def told() -> list[int]:
+        transport = httpx.ASGITransport(config.loaded_app, client=(host, 4711))
+        async with (
+            app.app.router.lifespan_context(app.app),
+            httpx.AsyncClient(transport=transport, base_url="http://house") as visitor,
+        ):
+            tries = [
+                visitor.post(
+                    "/sign-in",
+                    data={"login": f"guess-{n}", "password": "no such words here"},
+                    headers={"x-forwarded-for": f"203.0.113.{n}"},
+                )
+                for n in range(4)
+            ]
+            return [(await one).status_code for one in tries]
+
+    assert asyncio.run(told()) == wanted
 
 
 # --- written to run -----------------------------------------------------------------------------

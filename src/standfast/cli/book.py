@@ -29,13 +29,17 @@ def audit(folder: options.Folder = options.HERE, as_json: options.Json = False) 
     from standfast.desk import books
 
     with options.desk(folder) as desk:
-        show.remark(f"checking {desk.book.size()} entries and every decision again")
+        entries = show.counted(desk.book.size(), "entry")
+        show.remark(f"checking {entries} and every decision again")
         found = books.audit(desk)
     text = [str(fault) for fault in found.faults]
     text += [f"remark: {remark}" for remark in found.remarks]
+    faults = show.counted(len(found.faults), "fault") if found.faults else "no faults"
+    decided = "no" if found.decisions is None else found.decisions
+    again = "1 decision" if decided == 1 else f"{decided} decisions"
     text.append(
-        f"{found.size} entries, root {found.root.hex()[:16]}..., {found.decisions} decisions made"
-        f" again; {f'{len(found.faults)} faults' if found.faults else 'no faults'}"
+        f"{show.counted(found.size, 'entry')}, root {found.root.hex()[:16]}..., {again} made again;"
+        f" {faults}"
     )
     value = {
         "entries": found.size,
@@ -58,14 +62,17 @@ def replay(folder: options.Folder = options.HERE, as_json: options.Json = False)
     from standfast.desk.calibrating import calibrate_again
 
     with options.desk(folder) as desk:
-        show.remark(f"making every decision of {desk.book.size()} entries again")
+        entries = show.counted(desk.book.size(), "entry")
+        show.remark(f"making every decision of {entries} again")
         count, differing = books.replay(desk)
         calibrations, others = calibrate_again(desk)
     text = [f"entry {d.seq} ({d.entry}): {what}" for d in differing for what in d.what]
     text += [f"calibration of {o.assessor} by {o.practical}: {o.what}" for o in others]
-    text.append(f"{count} decisions made again, {len(differing)} came out otherwise")
+    again = show.counted(count, "decision")
+    text.append(f"{again} made again, {len(differing)} came out otherwise")
     if calibrations:
-        text.append(f"{calibrations} calibrations likewise, {len(others)} came out otherwise")
+        likewise = show.counted(calibrations, "calibration")
+        text.append(f"{likewise} likewise, {len(others)} came out otherwise")
     value = {
         "decisions": count,
         "differing": [{"seq": d.seq, "entry": d.entry, "what": d.what} for d in differing],
@@ -83,7 +90,8 @@ def rebuild(folder: options.Folder = options.HERE, as_json: options.Json = False
 
     with options.desk(folder) as desk:
         entries = books.rebuild(desk)
-    show.answer(f"rebuilt from {entries} entries", {"entries": entries}, as_json=as_json)
+    text = f"rebuilt from {show.counted(entries, 'entry')}"
+    show.answer(text, {"entries": entries}, as_json=as_json)
 
 
 @app.command(epilog=options.example("standfast book forget jurgen-stelzhamer --yes"))
@@ -143,14 +151,16 @@ def merge(
     from standfast.desk import books
 
     with options.desk(folder, by=by) as desk:
-        show.remark(f"comparing {other} with {desk.book.size()} entries")
+        show.remark(f"comparing {other} with {show.counted(desk.book.size(), 'entry')}")
         found = books.merge(desk, other, do=yes, partly=partly)
         left = books.not_reached(desk) if found.erased else ()
     done = yes and (partly or not found.held)
+    contradict = "1 contradicts" if len(found.held) == 1 else f"{len(found.held)} contradict"
     counts = (
-        f"{found.added} entries {'added' if done else 'would be added'}, {found.seen} are here"
-        f" already, {len(found.held)} contradict this book"
+        f"{show.counted(found.added, 'entry')} {'added' if done else 'would be added'},"
+        f" {found.seen} here already, {contradict} this book"
     )
+    records = show.counted(found.records, "record")
     text = [
         *(f"{one.kind} of {one.at[:10]}, {one.entry}: {one.why}" for one in found.held),
         *(f"{there} there is somebody else here: {here}" for there, here in found.renamed),
@@ -161,7 +171,7 @@ def merge(
         *(f"the name of {ref} was erased there, and now here too" for ref in found.erased),
         *words.not_reached(left),
         counts,
-        f"{found.records} records of devices, and {found.records_held} for the office to settle",
+        f"{records} of devices, and {found.records_held} for the office to settle",
     ]
     if not done:
         text.append("nothing was changed; say --yes" + (" and --partly" if found.held else ""))
@@ -195,8 +205,9 @@ def move(
     from standfast.desk import moving
 
     moved = moving.move(folder, address, role, options.moment())
+    entries = show.counted(moved.entries, "entry")
     text = [
-        f"moved {moved.entries} entries, root {moved.root.hex()[:16]}..., to {moved.address}",
+        f"moved {entries}, root {moved.root.hex()[:16]}..., to {moved.address}",
         "  standfast.url        has this address; other computers need it beside school.yaml",
         f"  {moved.file.name:<20} is the book as it was, with names; delete it when all is well",
         "next: standfast book audit",

@@ -175,7 +175,7 @@ _NUMBER = re.compile(r"[0-9]{1,15}")
 
 def _counted(kept: Kept) -> str:
     told = kept.manifest
-    return f"{kept.place}: {_entries(told.entries)}, root {told.root[:16]}..."
+    return f"{kept.place}: {show.counted(told.entries, 'entry')}, root {told.root[:16]}..."
 
 
 def _value(kept: Kept) -> dict[str, Any]:
@@ -193,15 +193,19 @@ def _value(kept: Kept) -> dict[str, Any]:
 def _later(left_out: Mapping[str, int]) -> Iterator[str]:
     """How many entries, and how many lines of the other files of an open copy."""
     for part, count in sorted(left_out.items(), key=lambda one: one[0] != "journal"):
-        yield _entries(count) if part == "journal" else f"{show.counted(count, 'line')} of {part}"
+        line = f"{show.counted(count, 'line')} of {part}"
+        yield show.counted(count, "entry") if part == "journal" else line
 
 
 def _restored(made: Restored) -> list[str]:
     audit = made.audit
     copied = f"copied {made.manifest.made:%Y-%m-%d %H:%M} UTC"
-    lines = [f"{made.place}: {_entries(audit.size)}, root {audit.root.hex()[:16]}...; {copied}"]
+    entries = show.counted(audit.size, "entry")
+    lines = [f"{made.place}: {entries}, root {audit.root.hex()[:16]}...; {copied}"]
     if made.address is not None:
         lines.append(f"  the book is at {made.address}, as {made.place / 'standfast.url'} says")
+    if made.there_already:
+        lines.append("  it was there already: a run that was stopped had put it there")
     lines += [f"  {fault}" for fault in audit.faults]
     if made.left_out:
         lines.append(f"  left out as later: {', '.join(_later(made.left_out))}")
@@ -223,6 +227,7 @@ def _restored_value(made: Restored) -> dict[str, Any]:
     return {
         "place": str(made.place),
         "address": made.address,
+        "there_already": made.there_already,
         "entries": made.audit.size,
         "root": made.audit.root.hex(),
         "copied": made.manifest.made.isoformat(),
@@ -231,7 +236,3 @@ def _restored_value(made: Restored) -> dict[str, Any]:
         "forgotten": list(made.forgotten),
         "faults": [str(fault) for fault in made.audit.faults],
     }
-
-
-def _entries(number: int) -> str:
-    return "1 entry" if number == 1 else f"{number} entries"

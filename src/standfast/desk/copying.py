@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from standfast.desk.keyfiles import durable
-from standfast.desk.opening import SCHOOL_FILE
+from standfast.desk.opening import MOVING_FILE, SCHOOL_FILE
 from standfast.files.copies import LARGEST_SCHOOL_FILE
 from standfast.model.manifest import BOOK, COPY_FORMAT, SCHOOL, Carried, Manifest, inside
 from standfast.model.tree import GrowingTree, leaf_hash
@@ -226,6 +226,12 @@ def made_new(file: Path) -> Iterator[Path]:
 
 
 def _left_half_done(half: Path) -> StandfastError:
+    if (half / MOVING_FILE).exists():
+        return StandfastError(
+            f"{half}: a run that was stopped left this, unless another is at work there now, and"
+            f" its record book may be in the database; name it {half.name.removesuffix(UNFINISHED)}"
+            " and do this again, which ends it"
+        )
     return StandfastError(
         f"{half}: a run that was stopped left this half done, with names in it, unless another"
         " is at work there now; delete it, and do this again"

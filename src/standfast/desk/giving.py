@@ -7,7 +7,7 @@ code with a short signed token, so that a phone can check it, and tie the paper 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
 from hashlib import sha256
@@ -42,8 +42,9 @@ from standfast.desk.unfinished import (
     put_right,
     written_down,
 )
-from standfast.model.award import Award
+from standfast.model.award import Award, Standing
 from standfast.model.canonical import canonical, plain
+from standfast.model.issued import Issued
 from standfast.problems import Refused, StandfastError
 
 if TYPE_CHECKING:
@@ -112,7 +113,8 @@ def give_out_all(
 ) -> Gave:
     """The same for every award that has not lapsed and has no signed certificate that holds.
 
-    One under a key that was revoked since, or that says more than holds by now, counts as none.
+    One under a key that was revoked since, or that says more than holds by now, counts as none;
+    one that another run gave out meanwhile is one, and is told.
 
     Raises:
         PaperError: one of them cannot be drawn; nothing is signed.
@@ -121,23 +123,39 @@ def give_out_all(
     desk, key = _now(desk), signing_key(desk, passphrase)
     with _making_in(desk, out) as (folder, left):
         wanted = list(_without_one(desk))
-        gave = give_out_for(desk, wanted, key, folder, out, progress) if wanted else Gave(())
+        gave = Gave(())
+        if wanted:
+            gave = give_out_for(desk, wanted, key, folder, out, progress, once=True)
     return replace(gave, left=left)
 
 
 def _without_one(desk: Desk) -> Iterator[Award]:
     """Awards that may have a signed certificate, and have none that holds."""
-    believed = {one.key for one in keyring(desk).signed.file.keys if one.revoked is None}
-    signed = defaultdict(list)
+    signed, believed = defaultdict(list), _believed(desk)
     for one in desk.book.issued():
-        if one.key in believed:
-            signed[one.award].append(one)
+        signed[one.award].append(one)
     for kept in desk.book.awards(on=desk.today):
         told = how_it_stands(desk, kept.award)
-        own = signed[kept.award.id]
-        holds = any(not says_more(desk, one, kept.award, told) for one in own)
-        if not holds and not no_certificate(desk, kept.award, told):
+        holds = _one_that_holds(desk, kept.award, told, signed[kept.award.id], believed)
+        if holds is None and not no_certificate(desk, kept.award, told):
             yield kept.award
+
+
+def _believed(desk: Desk) -> Collection[str]:
+    """The school's public keys that were not revoked."""
+    return {one.key for one in keyring(desk).signed.file.keys if one.revoked is None}
+
+
+def _one_that_holds(
+    desk: Desk,
+    award: Award,
+    standing: Standing,
+    signed: Iterable[Issued],
+    believed: Collection[str],
+) -> Issued | None:
+    """The first of those certificates of the award that says no more than holds now."""
+    good = (one for one in signed if one.key in believed)
+    return next((one for one in good if not says_more(desk, one, award, standing)), None)
 
 
 @contextmanager
@@ -175,8 +193,11 @@ def give_out_for(
     progress: Callable[[int, int], None],
     *,
     named: bool = False,
+    once: bool = False,
 ) -> Gave:
     """Signs and prints a certificate of each award in `folder`, enters them, puts them into `out`.
+
+    With `once` an award that has one by now gets no other.
 
     Signing and printing take long, so they come before the turn to write; whether each may still
     have one is asked in the turn, and no ruling comes between the answer and the entry.  What is
@@ -193,7 +214,7 @@ def give_out_for(
     made = _printed(desk, drafts_for(desk, awards, key, named=named), views, key, folder, progress)
     gave = Gave(())
     for at in range(0, len(made), AT_A_TIME):
-        more = _given_out(desk, made[at : at + AT_A_TIME], key, folder, out)
+        more = _given_out(desk, made[at : at + AT_A_TIME], key, folder, out, once=once)
         gave = Gave(gave.made + more.made, left_out=gave.left_out + more.left_out)
     return gave
 
@@ -231,14 +252,22 @@ def _printed(
     return made
 
 
-def _given_out(desk: Desk, made: Sequence[_Made], key: SecretKey, folder: Path, out: Path) -> Gave:
+def _given_out(
+    desk: Desk,
+    made: Sequence[_Made],
+    key: SecretKey,
+    folder: Path,
+    out: Path,
+    *,
+    once: bool,
+) -> Gave:
     """Enters them in one turn, with the hash of each paper, and puts them in place."""
     from standfast.seal.papers import filled
 
     papers = [_paper(one, folder).read_bytes() for one in made]
     with desk.book.together():
-        taken = desk.book.places()
-        why = [_came_between(desk, one, taken) for one in made]
+        taken, believed = desk.book.places(), _believed(desk) if once else ()
+        why = [_came_between(desk, one, taken, believed) for one in made]
         may = [not one for one in why]
         known = list(compress(zip(made, papers, strict=True), may))
         given = [entered(desk, one.draft, sha256(paper).hexdigest()) for one, paper in known]
@@ -257,8 +286,13 @@ def _paper(made: _Made, folder: Path) -> Path:
     return Pair.of(made.draft.award.number, folder).paper
 
 
-def _came_between(desk: Desk, made: _Made, taken: Collection[int]) -> str:
-    """Why it is not entered, by what happened while it was signed; empty when nothing did."""
+def _came_between(
+    desk: Desk, made: _Made, taken: Collection[int], believed: Collection[str]
+) -> str:
+    """Why it is not entered, by what happened while it was signed; empty when nothing did.
+
+    Certificates under keys in `believed` are those of which one is enough.
+    """
     draft = made.draft
     kept, number = desk.book.find_award(draft.award.id), draft.award.number
     if kept is None or kept.renewed_by or kept.superseded_by:
@@ -266,6 +300,12 @@ def _came_between(desk: Desk, made: _Made, taken: Collection[int]) -> str:
     standing = how_it_stands(desk, kept.award)
     if why := no_certificate(desk, kept.award, standing):
         return why
+    signed = desk.book.issued(kept.award.id)
+    if there := _one_that_holds(desk, kept.award, standing, signed, believed):
+        return (
+            f"{number} was given one meanwhile, by another run: urn:uuid:{there.credential},"
+            f" place {there.place} of the lists"
+        )
     same = says_the_same(desk, draft) and certificate_of(desk, kept.award, standing) == made.view
     if not same or draft.issued.place in taken:
         return f"{number}: something of it was changed meanwhile; sign it again"

@@ -5,19 +5,20 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from standfast.desk.keyfiles import durable
 from standfast.desk.opening import (
     ADDRESS_FILE,
     BOOK_FILE,
+    MOVED_FILE,
     MOVING_FILE,
     SCHOOL_FILE,
     Moment,
+    address_holds,
     address_in,
     open_desk,
     write_address,
 )
 from standfast.files.school import read_school
-from standfast.problems import StandfastError
+from standfast.problems import MaybeKept, StandfastError
 
 if TYPE_CHECKING:
     from standfast.store.moving import Moved
@@ -32,11 +33,13 @@ def move(root: Path, owner: str, role: str, moment: Moment) -> Moved:
     Raises:
         StandfastError: the school's book is at an address already, or on its way to another.
         RecordBookError: it cannot be moved; it is where it was.
+        MaybeKept: the server went away at the end; the same move again tells.
     """
     from standfast.store.moving import move_book
     from standfast.store.postgres import kept_by
 
-    half, begun = root / MOVING_FILE, (root / MOVING_FILE).exists()
+    half = root / MOVING_FILE
+    begun = half.exists() and any((root / one).exists() for one in (BOOK_FILE, MOVED_FILE))
     if (root / ADDRESS_FILE).exists():
         raise StandfastError(f"{root / ADDRESS_FILE}: the record book is at an address already")
     if not begun:
@@ -52,14 +55,13 @@ def move(root: Path, owner: str, role: str, moment: Moment) -> Moved:
     write_address(root, there, MOVING_FILE)
     try:
         moved = move_book(root / BOOK_FILE, owner, school, role)
+    except MaybeKept:
+        raise
     except BaseException:
         if not begun and (root / BOOK_FILE).exists():
             half.unlink()
         raise
-    half.replace(root / ADDRESS_FILE)
-    durable(root)
-    for left in root.glob(f".{MOVING_FILE}.*"):
-        left.unlink()  # of a run that was killed while it wrote the address
+    address_holds(root)
     return moved
 
 

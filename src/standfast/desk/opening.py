@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import parse_qs, urlsplit
 from zoneinfo import ZoneInfo
 
-from standfast.desk.keyfiles import write
+from standfast.desk.keyfiles import durable, write
 from standfast.model.keys import RANDOM_BYTES, uuid7
 from standfast.model.school import School
 from standfast.problems import BadInput, StandfastError
@@ -30,7 +30,7 @@ SCHOOL_FILE = "school.yaml"
 ADDRESS_FILE = "standfast.url"
 """With the address of the record book, for a school whose book is in PostgreSQL."""
 MOVING_FILE = f"{ADDRESS_FILE}-unfinished"
-"""With the address to which the record book is being moved; a kill leaves it."""
+"""With the address to which the record book is being moved or brought back; a kill leaves it."""
 MOVED_FILE = f"{BOOK_FILE}-moved"
 """The record book as it was before it was moved."""
 
@@ -177,12 +177,30 @@ def write_address(root: Path, address: str, name: str = ADDRESS_FILE) -> None:
     write(root / name, f"{remark}\n{address}\n".encode(), 0o644)
 
 
+def address_holds(root: Path) -> None:
+    """Gives the address that was written as unfinished its name: the record book is there now.
+
+    Raises:
+        StandfastError: it cannot be named so.
+    """
+    try:
+        (root / MOVING_FILE).replace(root / ADDRESS_FILE)
+        durable(root)
+        for left in root.glob(f".{MOVING_FILE}.*"):
+            left.unlink()  # of a run that was killed while it wrote the address
+    except OSError as error:
+        raise StandfastError(
+            f"{root / ADDRESS_FILE}: {error.strerror}; the record book is at its address: mend"
+            " this, and type the same command again, which ends it"
+        ) from None
+
+
 def where_the_book_is(root: Path) -> str | Path:
     """The school's record book: the address that `standfast.url` names, else `standfast.db`.
 
     Raises:
-        StandfastError: there are both, a move was stopped half way, or the file says no address,
-            or a password.
+        StandfastError: there are both, a move or a restoring was stopped half way, or the file
+            says no address, or a password.
     """
     address = root / ADDRESS_FILE
     _check_moved(root)
@@ -200,9 +218,14 @@ def _check_moved(root: Path) -> None:
     """Returns when the record book is on its way nowhere.
 
     Raises:
-        StandfastError: a move was stopped, or nothing says where the book went.
+        StandfastError: a move or a restoring was stopped, or nothing says where the book went.
     """
     half, moved, here = root / MOVING_FILE, root / MOVED_FILE, (root / BOOK_FILE).exists()
+    if half.exists() and not here and not moved.exists():
+        raise StandfastError(
+            f"{half}: bringing the record book back to {address_in(half)} was stopped half way,"
+            " unless it is at work now; type the same 'standfast book restore' again, which ends it"
+        )
     if half.exists():
         or_stay = f"; or delete this file, and {BOOK_FILE} stays the record book" if here else ""
         raise StandfastError(

@@ -14,19 +14,22 @@ from standfast.desk.opened_copies import check_copy, watched
 from standfast.desk.opening import (
     ADDRESS_FILE,
     BOOK_FILE,
+    MOVING_FILE,
     SCHOOL_FILE,
     Moment,
-    where_the_book_is,
+    address_holds,
+    address_in,
     write_address,
 )
 from standfast.files.copies import Copy
 from standfast.model.keys import RANDOM_BYTES, uuid7
-from standfast.problems import BadInput, Refused, StandfastError
+from standfast.problems import BadInput, MaybeKept, Refused, StandfastError
 
 if TYPE_CHECKING:
     from standfast.model.manifest import Manifest
     from standfast.store.audit import Audit
     from standfast.store.book import Book
+    from standfast.store.heads import Head
     from standfast.store.incoming import Incoming
     from standfast.store.journal import Stamp
 
@@ -47,6 +50,8 @@ class Restored:
     """Opaque ids that were erased again."""
     address: str | None = None
     """Of the book on a server; None when it is a file in the folder."""
+    there_already: bool = False
+    """Whether a run that was stopped had put the book on the server."""
 
 
 @dataclass(frozen=True)
@@ -84,11 +89,15 @@ def restore(
     list of erased people is erased.  Whatever stops it, nothing is left behind; only what is killed
     leaves a folder, whose name says so.
 
+    The address of a book on a server is written under a name that says that it is not done, before
+    the book is kept, and gets its own name after: the same again ends what was killed in between.
+
     Raises:
         BadInput: every fault in the copy.
         NotFound: it has no such entry, or nobody of whom one is to be forgotten.
         Refused: a record book is there already.
         RecordBookError: the database or the role will not do.
+        MaybeKept: the server went away at the end; the same again tells.
         StandfastError: the folder holds something else, or cannot be written.
     """
     alone = book_alone(into, at_an_address=wanted.server is not None)
@@ -98,12 +107,14 @@ def restore(
         with made_whole(into, 0o777) as half:
             _write_school(half, copy)
             made = making.fill(half, half)
-        return replace(made, place=into)
+    elif wanted.server is not None:
+        made = making.fill(into, into)
+    else:
+        with made_beside(into / BOOK_FILE) as beside:
+            made = making.fill(beside, into)
+            (beside / BOOK_FILE).rename(into / BOOK_FILE)
     if wanted.server is not None:
-        return making.fill(into, into)
-    with made_beside(into / BOOK_FILE) as beside:
-        made = making.fill(beside, into)
-        (beside / BOOK_FILE).rename(into / BOOK_FILE)
+        address_holds(into)
     return replace(made, place=into)
 
 
@@ -121,11 +132,12 @@ def book_alone(into: Path, *, at_an_address: bool) -> bool:
             f"{there[0]}: a record book is there, and none is ever overwritten; name a new folder,"
             f" or put {', '.join(file.name for file in there)} elsewhere first"
         )
-    if (into / ADDRESS_FILE).exists() and not at_an_address:
-        raise Refused(
-            f"{into / ADDRESS_FILE}: the school's record book is at an address; bring it back there"
-            " with --at and --role, or name a new folder"
-        )
+    for address in (into / ADDRESS_FILE, into / MOVING_FILE):
+        if address.exists() and not at_an_address:
+            raise Refused(
+                f"{address}: the school's record book is at an address; bring it back there with"
+                " --at and --role, or name a new folder"
+            )
     if (into / SCHOOL_FILE).is_file():
         return True
     if into.exists() and (not into.is_dir() or any(into.iterdir())):
@@ -152,30 +164,57 @@ class _Making:
 
     def fill(self, half: Path, school: Path) -> Restored:
         """The new book in the folder `half`, or on the server; `school` has the settings."""
-        with self._new_book(half, school) as book:
-            if self.copy.faults:
-                raise BadInput(self.copy.faults)
-            forgotten = tuple(_forget(book, self.moment, self.wanted.forget))
-            entered = 0
-            if self.wanted.until is not None:
-                entered = book.put_names(lambda: _stamp(self.moment))
-            left_out, audit = self.found.left_out, book.audit()
-            where = None if isinstance(book.where, Path) else book.where
-            if where is not None:  # before it is kept, so that a full disk keeps nothing
-                write_address(school, where)
-        _note(school, (*self.found.erased, *forgotten))
-        manifest = self.copy.manifest
-        return Restored(school, manifest, audit, left_out, entered, forgotten, where)
+        begun = (school / MOVING_FILE).exists()
+        try:
+            with self._new_book(half, school) as (book, there_already):
+                made, erased = self._made(book, school), book.erased()
+                if made.address is not None:  # before it is kept: a full disk keeps nothing
+                    write_address(school, made.address, MOVING_FILE)
+        except MaybeKept:
+            raise
+        except BaseException:
+            if not begun:
+                (school / MOVING_FILE).unlink(missing_ok=True)
+            raise
+        _note(school, (*self.found.erased, *erased))
+        return replace(made, there_already=there_already)
+
+    def _made(self, book: Book, place: Path) -> Restored:
+        """What the book is once who is to be forgotten is, and names are those of the copy."""
+        if self.copy.faults:
+            raise BadInput(self.copy.faults)
+        _forget(book, self.moment, self.wanted.forget)
+        if self.wanted.until is not None:
+            book.put_names(lambda: _stamp(self.moment))
+        own = book.newest(book.size() - self.found.size)[::-1]
+        forgotten = tuple(str(one.about) for one in own if one.kind == "erased")
+        return Restored(
+            place,
+            self.copy.manifest,
+            book.audit(kept_heads=[self._head]),
+            self.found.left_out,
+            len(own) - len(forgotten),
+            forgotten,
+            None if isinstance(book.where, Path) else book.where,
+        )
+
+    @property
+    def _head(self) -> Head:
+        """Over the entries that are wanted, as the copy has them."""
+        from standfast.store.heads import Head
+
+        return Head(self.found.size, self.found.root, f"{self.copy.manifest.made:%Y-%m-%d}")
 
     @contextmanager
-    def _new_book(self, half: Path, school: Path) -> Iterator[Book]:
+    def _new_book(self, half: Path, school: Path) -> Iterator[tuple[Book, bool]]:
+        """The book with what is wanted of the copy, and whether it was there already."""
         from standfast.store.filling import fill, fill_book
 
         parts = watched(self.copy, self.progress, self.copy.manifest.entries)
         until, random, server = self.wanted.until, self.moment.random, self.wanted.server
         if server is None:
             with fill(half / BOOK_FILE, parts, random, until) as book:
-                yield book
+                yield book, False
             return
         from standfast.files.school import read_school
         from standfast.store.founded import founded
@@ -183,45 +222,65 @@ class _Making:
         whose = read_school(school / SCHOOL_FILE).noun.id
         _same_place(school, server, whose)
         with founded(server.owner, whose, server.role, random) as book:
-            fill_book(book, parts, until)
-            yield book
+            there_already = self._put_there(book, school)
+            if not there_already:
+                fill_book(book, parts, until)
+            yield book, there_already
+
+    def _put_there(self, book: Book, school: Path) -> bool:
+        """Whether a run that was stopped had put the book there: it begins as the copy does.
+
+        Where nothing tells of such a run it must also end as the copy does.
+        """
+        begun, size = (school / MOVING_FILE).exists(), book.size()
+        may_be = begun or not (school / ADDRESS_FILE).exists()
+        as_long = size >= self.found.size if begun else size == self.found.size
+        return bool(size and may_be and as_long) and book.audit(kept_heads=[self._head]).clean
 
 
 def _same_place(folder: Path, server: Server, school: str) -> None:
-    """Returns when an address that the folder has is the one where the book is to be.
+    """Returns when each address that the folder has is the one where the book is to be.
 
     Raises:
         Refused: it is another, so that two books could be meant.
     """
     from standfast.store.postgres import kept_by, read_address, shown
 
-    if not (folder / ADDRESS_FILE).exists():
-        return
-    there = shown(read_address(str(where_the_book_is(folder))))
     here = kept_by(server.owner, school, server.role)
-    if there != here:
-        raise Refused(
-            f"{folder / ADDRESS_FILE}: names another place, {there}; a record book may be there."
-            f" Take the file away if not; the new place is {here}"
-        )
+    for file in (folder / ADDRESS_FILE, folder / MOVING_FILE):
+        there = shown(read_address(address_in(file))) if file.exists() else here
+        if there != here:
+            raise Refused(
+                f"{file}: names another place, {there}; a record book may be there. Take the file"
+                f" away if not; the new place is {here}"
+            )
 
 
-def _forget(book: Book, moment: Moment, people: Iterable[str]) -> Iterator[str]:
-    """Erases those of the opaque ids for whom the book has a name; gives them."""
+def _forget(book: Book, moment: Moment, people: Iterable[str]) -> None:
+    """Erases those of the opaque ids for whom the book has a name."""
     for ref in dict.fromkeys(people):
         slug = book.handles().get(ref)
         if slug is not None:
             book.erase(slug, _stamp(moment))
-            yield ref
 
 
 def _note(root: Path, erased: Iterable[str]) -> None:
-    """Adds whoever was erased in the copy or now to the school's list, once."""
+    """Adds whoever was erased in the copy or now to the school's list, once.
+
+    Raises:
+        StandfastError: it cannot be written.
+    """
     listed = set(listed_beside(root))
     refs = dict.fromkeys(ref for ref in erased if ref not in listed)
-    if refs:
+    if not refs:
+        return
+    try:
         with (root / LIST).open("a", encoding="utf-8") as file:
             file.write("".join(f"{ref}\n" for ref in refs))
+    except OSError as error:
+        raise StandfastError(
+            f"{root / LIST}: {error.strerror}; mend this, and type the same command again"
+        ) from None
 
 
 def _stamp(moment: Moment) -> Stamp:

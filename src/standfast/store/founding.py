@@ -22,12 +22,22 @@ from standfast.store.writing import Writing, next_seq
 
 @contextmanager
 def owning(address: str) -> Iterator[Connection]:
-    """One transaction of the owner; errors come out as `RecordBookError`."""
+    """One transaction of the owner; errors come out as `RecordBookError`.
+
+    Raises (at the end):
+        MaybeKept: the server went away before it said whether the transaction was kept.
+    """
     reached = postgres.reached(address, "; nothing of this was kept")
-    with reached as (engine, where), engine.begin() as conn:
+    with reached as (engine, where), engine.connect() as conn:
         _check_owner(conn, where)
         _alone(conn)
         yield conn
+        try:
+            conn.commit()
+        except DBAPIError as error:
+            if error.connection_invalidated:
+                raise postgres.lost(where, error) from error
+            raise
 
 
 def _check_owner(conn: Connection, where: str) -> None:

@@ -17,7 +17,7 @@ from pydantic import ValidationError
 from sqlalchemy import Column, Integer, LargeBinary, Table
 
 from standfast.model.canonical import canonical
-from standfast.model.tree import GrowingTree, leaf_hash
+from standfast.model.tree import EMPTY_ROOT, GrowingTree, leaf_hash
 from standfast.problems import Place, Problem
 from standfast.store.bodies import KINDS
 from standfast.store.contents import FORMAT_KEY, PARTS
@@ -81,6 +81,8 @@ class Incoming:
     """Entries that were kept."""
     tree: GrowingTree = field(default_factory=GrowingTree)
     """Over every entry that was read, kept or not."""
+    root: bytes = EMPTY_ROOT
+    """Of the tree over those that were kept."""
     left_out: dict[str, int] = field(default_factory=dict)
     """By part, what came after the entry up to which the book is wanted."""
     erased: list[str] = field(default_factory=list)
@@ -97,6 +99,8 @@ class Incoming:
         while some := list(islice(rows, _AT_ONCE)):
             if self.put is not None and not self.problems:
                 self.put(table, some)
+        if table is journal and not self.limit.reached:
+            self.root = self.tree.root()
 
     def fault(self, file: str, line: int, what: str, cure: str = AGAIN) -> None:
         """Keeps a fault, unless there are too many to read."""
@@ -144,6 +148,8 @@ class Incoming:
             self._leave_out(journal)
             return False
         self.size, self._last = self.size + 1, entry.at
+        if self.limit.reached:
+            self.root = self.tree.root()
         if entry.kind == "person-set":
             self._people.add(str(entry.about))
         return True

@@ -19,7 +19,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, 
 from sqlalchemy.exc import ArgumentError, DBAPIError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 
-from standfast.problems import RecordBookError
+from standfast.problems import MaybeKept, RecordBookError
 from standfast.store import postgres_catalog as catalog
 from standfast.store.postgres_tables import SCHOOL
 
@@ -132,16 +132,8 @@ class PostgresDatabase(InPostgres):
                 conn.commit()
             except DBAPIError as error:
                 if error.connection_invalidated:
-                    raise self._lost(error) from error
+                    raise lost(self.where, error) from error
                 raise
-
-    def _lost(self, error: DBAPIError) -> RecordBookError:
-        again = "it may be there or not: do the same again, what is there is not entered twice"
-        return RecordBookError(
-            f"{self.where}: the server went away while this was being kept ({_first(error)});"
-            f" {again}",
-            f"the database went away while this was being kept; {again}",
-        )
 
     @contextmanager
     def _begun(self, *, writes: bool) -> Iterator[Connection]:
@@ -313,6 +305,15 @@ def errors_told(where: str, kept: str = "") -> Iterator[None]:
     except PoolTimeoutError as error:
         told = f"too many at once here; try again{kept}"
         raise RecordBookError(f"{where}: {told}", told) from error
+
+
+def lost(where: str, error: DBAPIError) -> MaybeKept:
+    """What to tell when the line was gone before the answer to COMMIT."""
+    again = "it may be there or not: do the same again, what is there is not entered twice"
+    return MaybeKept(
+        f"{where}: the server went away while this was being kept ({_first(error)}); {again}",
+        f"the database went away while this was being kept; {again}",
+    )
 
 
 def _state(error: DBAPIError) -> str | None:

@@ -152,6 +152,8 @@ WHERE t.month > l.after AND t.month <= l.until GROUP BY 1, 2, 3, 4;
 {_BACK}
 END"""
 
+_TODAY = "SELECT to_char(CURRENT_TIMESTAMP AT TIME ZONE 'UTC', 'YYYY-MM-DD')"  # of no session
+
 _SHARES = f"""DECLARE {_WAS} whose text;
 BEGIN
 FOR whose IN SELECT k.school FROM keepers k WHERE k.role = CURRENT_USER ORDER BY 1 LOOP
@@ -175,7 +177,7 @@ _ALL_SUMS = """SELECT l.rubric, l.kind, l.criterion, sum(l.lessons), sum(l.pairs
 FROM standfast_shares('agreement') s CROSS JOIN LATERAL standfast_sums_of(s) l GROUP BY 1, 2, 3"""
 
 ASKED = (
-    Asked("standfast_today", "", "text", "sql", "SELECT to_char(CURRENT_DATE, 'YYYY-MM-DD')"),
+    Asked("standfast_today", "", "text", "sql", _TODAY),
     Asked("standfast_day", "", "text", "sql", _FIRST_OF_MONTH),
     Asked("standfast_shares", "wanted text", "SETOF text", "plpgsql", _SHARES),
     Asked("standfast_awards_of", "whose text", f"TABLE({_COUNTS})", "plpgsql", _AWARDS_OF),

@@ -47,6 +47,9 @@ BEGIN SELECT RAISE(ABORT, 'an entry takes the next number and a new id'); END"""
 BEGIN SELECT RAISE(ABORT, 'an entry is never changed: a correction is a new entry'); END""",
     """CREATE TRIGGER journal_is_never_deleted BEFORE DELETE ON journal
 BEGIN SELECT RAISE(ABORT, 'an entry is never deleted'); END""",
+    """CREATE TRIGGER records_are_new BEFORE INSERT ON records
+WHEN EXISTS (SELECT 1 FROM records WHERE id = NEW.id OR (sheet = NEW.sheet AND n = NEW.n))
+BEGIN SELECT RAISE(ABORT, 'a record has a new id and number'); END""",
     """CREATE TRIGGER records_are_never_changed BEFORE UPDATE ON records
 BEGIN SELECT RAISE(ABORT, 'a record is never changed: taking back is a new record'); END""",
     """CREATE TRIGGER records_are_never_deleted BEFORE DELETE ON records

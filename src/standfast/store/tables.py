@@ -34,7 +34,7 @@ from sqlalchemy import (
     text,
 )
 
-FORMAT = 9
+FORMAT = 10
 """Of the record book.  One of an earlier format is brought up to date when it is opened
 (`migrations`); one of a later format is refused."""
 

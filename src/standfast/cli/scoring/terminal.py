@@ -8,6 +8,8 @@ import sys
 import time
 from typing import TextIO
 
+from standfast.cli.show import harmless
+
 LONGEST = 65_536
 """Bytes of one line that are kept; the rest of a longer one is dropped."""
 
@@ -21,8 +23,8 @@ class Terminal:
         self._waiting = b""
 
     def say(self, text: str) -> None:
-        """Shows text."""
-        self._screen.write(f"{text}\n")
+        """Shows text, without what a terminal would obey."""
+        self._screen.write(f"{harmless(text)}\n")
         self._screen.flush()
 
     def ask(self, prompt: str, seconds: float | None = None, /) -> str | None:
@@ -32,7 +34,7 @@ class Terminal:
             EOFError: there is no more; a last line without its end may be cut and is not used.
             KeyboardInterrupt: Ctrl-C.
         """
-        self._screen.write(prompt)
+        self._screen.write(harmless(prompt))
         self._screen.flush()
         line = self._line(seconds)
         if line is not None and not self._person:
