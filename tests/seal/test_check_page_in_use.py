@@ -28,7 +28,7 @@ from tests.published.test_credential_cases import (
     signed,
     status_list,
 )
-from tests.seal.conftest import Checking, alone, on_site
+from tests.seal.conftest import QUESTIONS, Checking, alone, on_site
 from tests.seal.test_check_page import TOKEN, over_bytes
 from tests.web.browser import DESK, TALL_PHONE, Size, browser
 from tests.web.measuring import small, violations
@@ -46,16 +46,6 @@ pytestmark = pytest.mark.xdist_group("chromium")
 CERTIFICATE = canonical(signed(sample()))
 TRUST = trust.made(SCHOOL, "Example Flying School", TRUSTED.keys, KEY, NOW).content
 SAME = "It is the same: believe this school"
-ASKED = {
-    "shape": "Is it a certificate, and nothing beside it?",
-    "signature": "Is it unchanged since it was signed?",
-    "key": "Did a key sign it that is the school's?",
-    "dates": "Is today within its dates?",
-    "revocation": "Was it left in force, and not withdrawn?",
-    "holder": "Is it hers whose name you typed?",
-    "book": "Does it stand in the school's record book?",
-    "paper": "Does the paper go with the file?",
-}
 
 
 @pytest.fixture
@@ -87,8 +77,7 @@ def told(page: Page) -> dict[str, str]:
         row.locator("th").inner_text(): row.locator(".answer").inner_text().split(maxsplit=1)[1]
         for row in rows.all()
     }
-    asked = {text: name for name, text in ASKED.items()}
-    return {asked[text]: answer for text, answer in found.items()}
+    return {QUESTIONS[text]: answer for text, answer in found.items()}
 
 
 def believe(page: Page) -> None:
@@ -239,7 +228,8 @@ def test_names_in_a_certificate_are_text_and_nothing_else(tab: Page) -> None:
 
 
 def test_what_is_no_certificate_is_said_to_be_none(tab: Page) -> None:
-    for content in (b"", b"{}", b"[1]", b"null", b"\xff\x00", b'{"a":1,"a":2}', b"%PD"):
+    odd = (b'{"kind":{}}', b'{"type":{"includes":1}}', b'{"type":null}', b'{"name":"%PDF-1.7"}')
+    for content in (b"", b"{}", b"[1]", b"null", b"\xff\x00", b'{"a":1,"a":2}', b"%PD", *odd):
         tab.get_by_role("button", name="Take all of it away").click()
         give(tab, some_json=content)
 
@@ -351,7 +341,7 @@ def test_the_certificate_in_a_pdf_is_found(tab: Page, how: dict[str, Any]) -> No
     tab.get_by_role("button", name=SAME).click()
 
     assert told(tab) == GOOD | {"book": "yes", "paper": "not known"}
-    assert "does not read what is printed" in tab.locator("#found").inner_text()
+    assert "may have been painted over its own" in tab.locator("#found").inner_text()
 
 
 def test_a_pdf_that_shows_nothing_is_said_to(tab: Page) -> None:
@@ -364,6 +354,45 @@ def test_a_pdf_that_shows_nothing_is_said_to(tab: Page) -> None:
     assert "no file attached inside: ask for the certificate's .json" in notes
     assert "the PDF is locked" in notes
     assert tab.locator("article").count() == 0
+
+
+def test_one_attached_file_that_cannot_be_read_hides_no_other(tab: Page) -> None:
+    whole = pdf(status_list(), CERTIFICATE, compress_streams=True)
+    at = whole.index(b"stream\n", whole.index(b"/EmbeddedFile")) + 20
+    older = trust.made(SCHOOL, "x", TRUSTED.keys, KEY, NOW - timedelta(days=1)).content
+    believe(tab)
+    give(
+        tab,
+        broken_pdf=whole[:at] + bytes([whole[at] ^ 0xFF]) + whole[at + 1 :],
+        older_pdf=pdf(older, status_list()),
+    )
+    notes = tab.locator("#given li").all_inner_texts()[1:]
+
+    assert notes == [
+        "broken.pdf, inside: an attached file cannot be unpacked whole",
+        "broken.pdf, inside: certificate",
+        f"older.pdf, inside: older than what is known, which was made on {NOW:%Y-%m-%dT%H:%M:%SZ}",
+        "older.pdf, inside: list of what was taken back",
+    ]
+    assert told(tab) == GOOD | {"paper": "not known"}
+
+
+def test_what_is_too_large_or_cannot_be_opened_is_named_and_the_rest_is_read(tab: Page) -> None:
+    tab.evaluate(
+        """async () => {
+          const large = new File([new Uint8Array(8_000_001)], "large.pdf");
+          const gone = new File([], "gone.json");
+          gone.arrayBuffer = () => Promise.reject(new DOMException("x", "NotFoundError"));
+          for (const one of [large, gone]) await standfast.take(one);
+        }"""
+    )
+    give(tab, certificate_json=CERTIFICATE)
+
+    assert tab.locator("#given li").all_inner_texts() == [
+        "large.pdf: more than 8000000 bytes: too large for a certificate",
+        "gone.json: x",
+        "certificate.json: certificate",
+    ]
 
 
 # The receipt

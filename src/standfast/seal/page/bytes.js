@@ -49,6 +49,9 @@ export function fromUtf8(bytes) {
   }
 }
 
+/** Bytes as letters, one for each, so that places stay the same. */
+export const letters = (bytes) => new TextDecoder("latin1").decode(bytes);
+
 export const hex = (bytes) => Array.from(bytes, (one) => one.toString(16).padStart(2, "0")).join("");
 
 export const fromHex = (text) =>
