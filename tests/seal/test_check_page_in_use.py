@@ -20,6 +20,7 @@ from playwright.sync_api import FilePayload, Page, expect
 from tests.published.test_credential_cases import (
     KEY,
     NOW,
+    PLACE,
     SCHOOL,
     STRANGER,
     TRUSTED,
@@ -243,6 +244,29 @@ def test_a_signed_head_is_none_of_this_pages_files(tab: Page) -> None:
     said = "head.json: the signed head of a record book: ask 'standfast verify'"
     assert tab.locator("#given").inner_text() == said
     assert tab.locator("article").count() == 0
+    assert "No certificate and no code was given yet" in tab.locator("#found").inner_text()
+
+
+def test_beside_the_files_it_says_at_once_how_many_questions_speak_against_it(tab: Page) -> None:
+    before = tab.locator("#found").inner_text()
+    give(tab, certificate_json=CERTIFICATE, list_json=status_list(PLACE))
+    believe(tab)
+    told(tab)
+
+    assert before == "Nothing was given yet."
+    assert tab.locator("#given + #status").is_visible()
+    says = "certificate.json: Of 5 questions: 1 no, 4 yes."
+    assert tab.locator("#status").inner_text() == says
+
+
+def test_no_day_is_broken_over_two_lines(tab: Page) -> None:
+    give(tab, certificate_json=CERTIFICATE, list_json=status_list())
+    believe(tab)
+    told(tab)
+    tab.set_viewport_size({"width": 320, "height": 900})
+    high = "all => all.map(one => one.getClientRects().length)"
+
+    assert tab.locator(".day").evaluate_all(high) == [1] * 4
 
 
 def test_several_certificates_are_each_asked_about(tab: Page) -> None:
@@ -338,8 +362,11 @@ def pdf(*attached: bytes, **how: Any) -> bytes:  # noqa: ANN401 - as pikepdf tak
 def test_the_certificate_in_a_pdf_is_found(tab: Page, how: dict[str, Any]) -> None:
     inside = (TRUST, CERTIFICATE, status_list(), receipt_of(signed(sample()), 3, 1))
     give(tab, paper_pdf=pdf(*inside, **how))
+    told(tab)
+    before = tab.locator("#found").inner_text()
     tab.get_by_role("button", name=SAME).click()
 
+    assert "its receipt is not believed, so that it is not shown to be, byte by byte" in before
     assert told(tab) == GOOD | {"book": "yes", "paper": "not known"}
     assert "may have been painted over its own" in tab.locator("#found").inner_text()
 

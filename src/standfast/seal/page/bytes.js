@@ -45,7 +45,7 @@ export function fromUtf8(bytes) {
   try {
     return new TextDecoder("utf-8", { fatal: true, ignoreBOM: true }).decode(bytes);
   } catch {
-    throw new Unreadable("not UTF-8");
+    throw new Unreadable("no text: it is not UTF-8");
   }
 }
 

@@ -8,13 +8,14 @@ import { checkPaper } from "./papers.js";
 import { attached, isPdf } from "./pdf.js";
 import { checkReceipt } from "./receipt.js";
 import { faults } from "./shapes.js";
-import { certificate, code, counted, findings, moment, part } from "./show.js";
+import { certificate, code, counted, findings, moment, part, words } from "./show.js";
 import { listsOfSite, onSite, trustOfSite } from "./site.js";
 import { claimsIn, codeIn, placesOf, verifyToken } from "./token.js";
 import { finding, holder, issuerOf, told, verify, withSuspension } from "./verify.js";
 
 const NO_ED25519 =
   "this browser does not check Ed25519 signatures here: open the page over https or from a disk, take a newer browser, or ask 'standfast verify'";
+const NO_CERTIFICATE = "No certificate and no code was given yet; what came of each file is said above.";
 const MOST_BYTES = 8_000_000;
 const at = (id) => document.getElementById(id);
 
@@ -173,14 +174,14 @@ export async function show() {
       "article",
       {},
       part("h3", {}, one.title),
-      part("p", { className: "counted" }, `${counted(one.said)} Judged on ${moment(now).text}.`),
+      part("p", { className: "counted" }, ...words(`${counted(one.said)} Judged on ${moment(now).text}.`)),
       findings(one.said, helpsFor(one)),
       one.tells ? part("h4", {}, vouched(one.said) ? "What it says" : "What it says, and nobody vouches for it") : null,
       one.tells,
     ),
   );
-  at("status").textContent = found.map((one) => `${one.title}: ${counted(one.said)}`).join(" ");
-  const nothing = part("p", {}, "Nothing was given yet.");
+  at("status").textContent = found.map((one) => `${one.title}: ${counted(one.said)}`).join("\n");
+  const nothing = part("p", {}, given.notes.length ? NO_CERTIFICATE : "Nothing was given yet.");
   at("found").replaceChildren(...(told.length ? told : [nothing]));
 }
 
