@@ -34,7 +34,9 @@ function aboutStream(whole, at) {
 }
 
 async function contentOf(bytes, whole, at, about) {
-  const packed = bytes.slice(at, at + lengthOf(whole, at, about));
+  const length = lengthOf(whole, at, about);
+  if (length > MOST_BYTES) throw new Unreadable(`an attached file has more than ${MOST_BYTES} bytes`);
+  const packed = bytes.slice(at, at + length);
   if (!/\/Filter\b/.test(about)) return packed;
   if (!/\/Filter\s*(\[\s*)?\/FlateDecode\s*(\]|\/|>|\s)/.test(about)) {
     throw new Unreadable("a file is attached in a way of packing that is not known here");

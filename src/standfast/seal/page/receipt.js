@@ -45,7 +45,7 @@ export async function checkReceipt(bytes, document, trusted) {
 /** What the entry tells of the certificate that was given out: the hashes of it and of its paper. */
 function issuedIn(entry) {
   try {
-    return JSON.parse(entry)?.body?.issued ?? {};
+    return readJson(utf8(entry))?.body?.issued ?? {};
   } catch {
     return {};
   }
