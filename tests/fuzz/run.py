@@ -1,7 +1,8 @@
 """Throws bytes at every parser, guided by what they reach: `./dev fuzz [SECONDS] [TARGET ...]`.
 
 Each target runs in a process of its own, from bytes that are good.  Ends with 1 when a parser
-raised anything but a refusal; the bytes that did it are named.
+raised anything but a refusal, or the page that checks and Python differ; the bytes that did it are
+named.
 """
 
 from __future__ import annotations
@@ -16,6 +17,8 @@ from pathlib import Path
 
 SECONDS = 20
 ONE = "--one"
+PAGE = "page"
+"""The page that checks has readers of its own, in a browser (`page.py`)."""
 RUNS = re.compile(rb"Done (\d+) runs|stat::number_of_executed_units:\s*(\d+)")
 
 
@@ -25,10 +28,11 @@ def main() -> int:
 
     asked = sys.argv[1:]
     seconds = int(asked.pop(0)) if asked and asked[0].isdecimal() else SECONDS
-    if unknown := sorted(set(asked) - set(TARGETS)):
-        sys.stderr.write(f"no such parser: {', '.join(unknown)}; known: {', '.join(TARGETS)}\n")
+    known = [*TARGETS, PAGE]
+    if unknown := sorted(set(asked) - set(known)):
+        sys.stderr.write(f"no such parser: {', '.join(unknown)}; known: {', '.join(known)}\n")
         return 2
-    names = asked or list(TARGETS)
+    names = asked or known
     with ThreadPoolExecutor(os.cpu_count()) as pool:  # each waits for a process of its own
         stood = list(pool.map(lambda name: _thrown_at(name, seconds), names))
     sys.stdout.write(f"{len(names)} parsers, {stood.count(False)} with a fault\n")
@@ -38,7 +42,9 @@ def main() -> int:
 def _thrown_at(name: str, seconds: int) -> bool:
     """Whether one target stood it; says how many times."""
     with tempfile.TemporaryDirectory(prefix="standfast-fuzz-") as folder:
-        command = [sys.executable, "-m", "tests.fuzz.run", ONE, name, folder, str(seconds)]
+        program = ("tests.fuzz.page",) if name == PAGE else ("tests.fuzz.run", ONE, name)
+        Path(folder, "bad").mkdir()
+        command = [sys.executable, "-m", *program, folder, str(seconds)]
         done = subprocess.run(command, capture_output=True, check=False)
         found = sorted(Path(folder, "bad").glob("*"))
         runs = max((int(a or b) for a, b in RUNS.findall(done.stderr)), default=0)
@@ -62,7 +68,6 @@ def one(name: str, folder: Path, seconds: int) -> None:
     target = TARGETS[name]
     corpus, bad = folder / "corpus", folder / "bad"
     corpus.mkdir()
-    bad.mkdir()
     for number, content in enumerate(target.seeds()):
         (corpus / str(number)).write_bytes(content)
 

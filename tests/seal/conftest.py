@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from base64 import b64encode
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -21,29 +22,74 @@ from standfast.seal.verify import Lists, verify
 
 Answers = dict[str, str]
 
-ASKED = """async ({ cases, call }) => {
+ASKED = """async ({ cases, call, longest }) => {
   const bytes = text => Uint8Array.from(atob(text), one => one.charCodeAt(0));
+  const refused = error => {
+    if (error instanceof standfast.Unreadable) return null;
+    throw error;
+  };
+  const attached = bytes => {
+    try {
+      return standfast.attached(bytes);
+    } catch (error) {
+      return refused(error) ?? [];
+    }
+  };
+  const row = one => [
+    one.querySelector("th").textContent, one.querySelector(".answer").lastChild.textContent.trim()];
   const calls = {
     verify: one => standfast.verify(one.bytes, one.trusted, one.lists, one.now),
     token: one => standfast.verifyToken(
       standfast.fromUtf8(one.bytes), one.trusted, one.lists, one.now),
-    trust: one => standfast.readTrust(one.bytes).then(found => found.fingerprint, () => null),
-    list: one => standfast.isSet(standfast.fromUtf8(one.bytes), 1).catch(() => null),
-    json: async one => {
-      try {
-        return standfast.canonical(standfast.readJson(one.bytes));
-      } catch {
-        return null;
-      }
+    trust: one => standfast.readTrust(one.bytes).then(found => found.fingerprint),
+    json: one => standfast.canonical(standfast.readJson(one.bytes)),
+    key: one => standfast.hex(standfast.publicKey(standfast.fromUtf8(one.bytes)).raw),
+    receipt: one => standfast.checkReceipt(
+      one.bytes, standfast.readJson(one.lists[0]), one.trusted),
+    whole: async one => {
+      document.getElementById("clear").click();
+      for (const part of [...one.lists, one.bytes]) await standfast.take(new File([part], "given"));
+      await standfast.show();
+      const said = Array.from(document.querySelectorAll("article"),
+        one => Object.fromEntries(Array.from(one.querySelectorAll("tbody tr"), row)));
+      const inside = await Promise.all(attached(one.bytes).map(
+        content => content().then(standfast.base64url, refused)));
+      return { said, inside: inside.filter(Boolean) };
     },
   };
-  const said = [];
+  const said = async one => {
+    try {
+      return await calls[call](one);
+    } catch (error) {
+      return error instanceof standfast.Unreadable ? null : `threw ${error}`;
+    }
+  };
+  const found = [];
   for (const one of cases) {
     const given = { ...one, bytes: bytes(one.bytes), lists: one.lists.map(bytes) };
-    said.push(await calls[call](given));
+    const begun = performance.now();
+    const answer = await said(given);
+    const took = performance.now() - begun;
+    found.push(took < longest ? answer : `took ${took} ms`);
   }
-  return said;
+  return found;
 }"""
+QUESTIONS = {
+    "Is it a certificate, and nothing beside it?": "shape",
+    "Is it unchanged since it was signed?": "signature",
+    "Did a key sign it that is the school's?": "key",
+    "Is today within its dates?": "dates",
+    "Was it left in force, and not withdrawn?": "revocation",
+    "Is it free of any suspension?": "suspension",
+    "Is it hers whose name you typed?": "holder",
+    "Does the paper go with the file?": "paper",
+    "Does it stand in the school's record book?": "book",
+}
+"""As they stand on the page."""
+LONGEST = 5_000
+"""Milliseconds; whatever the page is given, it answers sooner."""
+HANGS = 120
+"""Seconds, for many cases."""
 
 
 @dataclass(frozen=True)
@@ -86,9 +132,9 @@ class Checking:
 
     def each(self, cases: Sequence[Case], call: str) -> list[Any]:
         """What the function of the page says of each case, in one call."""
-        return list(
-            self.page.evaluate(ASKED, {"cases": [one.told() for one in cases], "call": call})
-        )
+        asked = {"cases": [one.told() for one in cases], "call": call, "longest": LONGEST}
+        with within(HANGS):
+            return list(self.page.evaluate(ASKED, asked))
 
     def answers(self, *cases: Case) -> list[Answers]:
         """The page's answers to the same questions."""
@@ -97,6 +143,22 @@ class Checking:
     def of_tokens(self, *cases: Case) -> list[Answers]:
         """The page's answers about codes on paper."""
         return [_as_answers(said) for said in self.each(cases, "token")]
+
+
+@contextmanager
+def within(seconds: int) -> Iterator[None]:
+    """Ends what takes longer: a page that hangs answers nothing."""
+
+    def late(*_: object) -> None:
+        raise TimeoutError(f"no answer within {seconds} seconds")
+
+    before = signal.signal(signal.SIGALRM, late)
+    signal.alarm(seconds)
+    try:
+        yield
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)
 
 
 @pytest.fixture(scope="session")
@@ -126,6 +188,20 @@ def alone(found: Browser) -> Iterator[Page]:
     finally:
         context.close()
     assert complaints == []
+
+
+@contextmanager
+def believing(
+    playwright: Playwright, apart: Browser, page_file: Path, trust: bytes, now: datetime = NOW
+) -> Iterator[Checking]:
+    """The page in a tab of its own, at that time, where a school is believed."""
+    with alone(apart) as tab:
+        tab.clock.set_fixed_time(now)
+        tab.goto(page_file.as_uri())
+        tab.evaluate("standfast.begun")
+        tab.set_input_files("#files", {"name": "trust.json", "mimeType": "", "buffer": trust})
+        tab.get_by_role("button", name="It is the same").click()
+        yield Checking(tab, apart, playwright)
 
 
 @contextmanager

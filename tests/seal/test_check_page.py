@@ -42,9 +42,10 @@ from tests.seal.test_keys import OTHER_FORMS, SMALL
 
 from standfast.model.canonical import canonical
 from standfast.seal import check_page, proofs, trust
-from standfast.seal.encoding import Unreadable, base64url, read_json
+from standfast.seal.encoding import Unreadable, base58btc, base64url, read_json
 from standfast.seal.keys import PublicKey, SecretKey
 from standfast.seal.token import Told, token
+from standfast.seal.trust import ListedKey
 from standfast.seal.verify import Lists, is_holder, verify, verify_token
 
 pytestmark = pytest.mark.xdist_group("chromium")
@@ -688,6 +689,16 @@ def test_a_code_is_checked_against_the_keys_that_are_believed(checking: Checking
     assert unlisted["revocation"] == "not known"
 
 
+def test_what_a_school_lists_and_is_no_key_keeps_no_code_from_being_checked(
+    checking: Checking,
+) -> None:
+    none = ListedKey(key=base58btc(b"\xed\x01" + bytes.fromhex(SMALL[0])), since=TRUSTED.made)
+    trusted = (TRUSTED.model_copy(update={"keys": (none, *TRUSTED.keys)}),)
+    made = token(TOKEN, KEY).encode()
+
+    assert codes_alike(checking, [Case(made, LISTS, trusted)]) == [GOOD]
+
+
 def test_every_changed_letter_of_a_code_is_noticed(checking: Checking) -> None:
     made = token(TOKEN, KEY)
     changed = [
@@ -738,7 +749,49 @@ def test_the_page_is_small_and_names_the_hash_of_all_that_runs_in_it() -> None:
         sha256(part.encode()).digest() for part in (script, style)
     ]
     assert len(check_page.page()) < 60_000
-    assert not re.search(r"\son[a-z]+=|style=|src=|href=|(?<!64)url\(|@import", text)
+    assert not re.search(r"style=|src=|href=|(?<!64)url\(|@import", text)
+    assert not re.search(r"\son[a-z]+=", text.replace(script, ""))
+
+
+TEXTS = r"""
+/** Words about it, with a ' and a ` in them. */
+const said = "two  blanks // no  comment"; // but  this is one
+/* and  this */
+const all = [said, 'it /* is */  "so"  \' ', "a \" b \\", `  over
+    two  lines // and  ${ said.length / 2 } of  them \` `, "`", '${'];
+function pattern(text) {
+  // a ` that begins nothing
+  return text.replace(/[ "'`/]  \/ /g, "  x  ").match(/x  */)?.[0] + text.length / 2 / 1;
+}
+class Last {
+  static async of(value) { return typeof value in { string: 1 } ? value : void 0; }
+}
+const told = async () => [...all, pattern(' "  / a `  / '), await Last.of(" y "), await Last.of(1)];
+"""
+
+
+def test_what_is_left_out_to_make_it_small_is_in_no_text_of_it(checking: Checking) -> None:
+    told, small = (
+        checking.page.evaluate(f"(() => {{ {one}\n return told(); }})()")
+        for one in (TEXTS, check_page.tight(TEXTS))
+    )
+
+    assert small == told
+    assert told[3].splitlines()[1] == "    two  lines // and  13 of  them ` "
+    assert "Words" not in check_page.tight(TEXTS)
+    assert len(check_page.tight(TEXTS)) < len(TEXTS) - 150
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *('x = `a ${b ? `c  d` : ""}`;', "x = `a ${{}}  b`;", 'x = "a\n  b";', "x = `  a"),
+        *("x = / a  b/;", "f(/ a  b/);", "x = a/b;"),
+    ],
+)
+def test_a_text_of_which_the_end_is_not_plain_stops_the_making_of_the_page(text: str) -> None:
+    with pytest.raises(ValueError, match="line 2: where the text at"):
+        check_page.tight(f"y = 1;\n{text}\n")
 
 
 def test_each_module_imports_only_what_stands_before_it_and_what_is_there() -> None:

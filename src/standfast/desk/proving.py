@@ -167,11 +167,11 @@ def paper_of(receipt: bytes) -> str:
 
 def _told_in(entry: str, what: Literal["digest", "paper"]) -> object:
     """What an entry says of the certificate that was given out; None when it does not say it."""
-    import json
+    from standfast.seal.encoding import Unreadable, read_json
 
     try:
-        told = json.loads(entry)
-    except (ValueError, RecursionError):
+        told = read_json(entry.encode())
+    except Unreadable:
         return None
     for name in ("body", "issued", what):
         told = told.get(name) if isinstance(told, dict) else None

@@ -22,15 +22,26 @@ JSON: TypeAlias = dict[str, Any]
 FOLDER = Path(__file__).parent / "page"
 SCRIPTS = (
     *("bytes", "json", "keys", "shapes", "proofs", "status", "trust", "verify"),
-    *("receipt", "token", "pdf", "site", "show", "believed", "page"),
+    *("receipt", "papers", "token", "pdf", "site", "show", "believed", "page"),
 )
 """In an order in which each stands after what it uses."""
 
-_COMMENT = re.compile(r"^ *(?://.*|/\*\*(?:[^*]|\*(?!/))*\*/)\n| // .*$", re.MULTILINE)
 _INDENT = re.compile(r"^\s+", re.MULTILINE)
-_LINE_ENDS = re.compile(r"(?<=[{;,(\[])\n|\n(?=[})\]])")
-"""Such as may go: no text of ours goes over several lines."""
 _TIGHT = re.compile(r"\s*([{};,])\s*|(:) +")
+_PIECE = re.compile(
+    r"(?P<gap>(?:\s|//.*|/\*[\s\S]*?\*/)+)"
+    r'|"(?:[^"\\\n]|\\.)*"'
+    r"|'(?:[^'\\\n]|\\.)*'"
+    r"|`(?:[^`\\$]|\\.|\$(?!\{)|\$\{[^`{}]*\})*`"
+    r"|/(?! )(?:[^/\\\[\n]|\\.|\[(?:[^\]\\\n]|\\.)*\])+/"
+    r"|[\w$]+|."
+)
+"""Of a script: a gap, a text, a pattern, a word, or one sign.
+
+A text between backticks has neither braces nor backticks inside of its own ${}; no blank begins a
+pattern, and a division has one on either side.
+"""
+_DIVIDED = re.compile(r"[\w$)\]] / ")
 _IMPORT = re.compile(r"^import \{[^}]*\} from \"\./[a-z]+\.js\";\n", re.MULTILINE)
 _EXPORT = re.compile(r"^export (?:(?:async )?function|const|class) (\w+)", re.MULTILINE)
 _EXPORTS = re.compile(r"^export (?=(?:async )?function |const |class )", re.MULTILINE)
@@ -39,7 +50,7 @@ _EXPORTS = re.compile(r"^export (?=(?:async )?function |const |class )", re.MULT
 @cache
 def page() -> bytes:
     """The whole page, the same for every school; it names the hash of its script and its style."""
-    script = _LINE_ENDS.sub("", f"const standfast=(()=>{{{''.join(_scripts())}}})();\n")
+    script = f"const standfast=(()=>{{{''.join(_scripts())}}})();\n"
     style = _TIGHT.sub(r"\1\2", _part("page.css"))
     policy = (
         f"default-src 'none'; script-src {_hashed(script)}; style-src {_hashed(style)};"
@@ -52,15 +63,41 @@ def page() -> bytes:
     return html.encode()
 
 
+def tight(script: str) -> str:
+    """The same script without comments and blanks that mean nothing, for a small page.
+
+    What begins at the margin, as a function does, keeps a line of its own.
+
+    Raises:
+        ValueError: where a text begins or ends is not plain; nothing is taken out of a text.
+    """
+    return _PIECE.sub(_kept, script)
+
+
+def _kept(found: re.Match[str]) -> str:
+    """What stays of a piece."""
+    piece, script = found.group(), found.string
+    begin, end = found.span()
+    if found["gap"] is None:
+        divides = piece == "/" and _DIVIDED.match(script, begin - 2)
+        if piece in "\"'`/" and not divides:
+            line = script.count("\n", 0, begin) + 1
+            raise ValueError(f"line {line}: where the text at {piece} ends is not plain")
+        return piece
+    before, after = script[max(begin - 1, 0) : begin], script[end : end + 1]
+    if piece.endswith("\n") and after.isalpha():
+        return "\n"
+    return " " if re.fullmatch(r"[\w$]{2}", before + after) else ""
+
+
 def _hashed(part: str) -> str:
     """As W3C Content Security Policy Level 3 names a part of a page."""
     return f"'sha256-{b64encode(sha256(part.encode()).digest()).decode()}'"
 
 
 def _part(name: str) -> str:
-    """A part, without what is there for whoever reads it in its own file."""
-    text = (FOLDER / name).read_text("utf-8")
-    return _INDENT.sub("", _COMMENT.sub("", text) if name.endswith(".js") else text)
+    """A part, without the blanks that are there for whoever reads it in its own file."""
+    return _INDENT.sub("", (FOLDER / name).read_text("utf-8"))
 
 
 def _scripts() -> Iterator[str]:
@@ -68,11 +105,11 @@ def _scripts() -> Iterator[str]:
     yield f"'use strict';\nconst SHAPES = {json.dumps(shapes(), separators=(',', ':'))};\n"
     everything: list[str] = []
     for name in SCRIPTS:
-        text = _part(f"{name}.js")
+        text = (FOLDER / f"{name}.js").read_text("utf-8")
         told = _EXPORT.findall(text)
         everything += told
-        inside, out = _EXPORTS.sub("", _IMPORT.sub("", text)), f"{{{','.join(told)}}}"
-        yield f"const{out}=(()=>{{\n{inside}return{out}}})();\n"
+        inside, out = tight(_EXPORTS.sub("", _IMPORT.sub("", text))), f"{{{','.join(told)}}}"
+        yield f"const{out}=(()=>{{{inside}return{out}}})();\n"
     yield f"return{{{','.join(everything)}}}\n"
 
 

@@ -73,7 +73,7 @@ def _header(text: str) -> dict[str, Any]:
     head = read_json(from_base64url(parts[0]))
     if not isinstance(head, dict) or set(head) != {"alg", "kid"}:
         raise Unreadable("a header with other names than alg and kid")
-    if head["alg"] != "Ed25519":
+    if head["alg"] != "Ed25519" or not isinstance(head["kid"], str):
         raise Unreadable("signed in another way than Ed25519")
     return head
 
@@ -100,6 +100,8 @@ def read_token(text: str, key: PublicKey) -> Told:
         last = date.fromisoformat(claims["end"])
     except ValueError:
         raise Unreadable("no last day") from None
+    if last.isoformat() != claims["end"]:
+        raise Unreadable("a last day in a form of its own")
     return Told(
         claims["num"],
         claims["nam"],

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta, timezone
 from functools import cached_property
@@ -109,11 +110,11 @@ def verify_token(
     except Unreadable as error:
         return (Finding("shape", "no", str(error)),), None
     found = [Finding("shape", "yes", "the code of a certificate")]
-    keys = ((file, PublicKey.of(one.key)) for file in trusted for one in file.keys)
-    file, key = next((at for at in keys if at[1].thumbprint == thumbprint), (None, None))
-    if file is None or key is None:
+    signer = _signer_of(thumbprint, trusted)
+    if signer is None:
         says = f"its key {thumbprint} is in no trust file that was imported"
         return (*found, Finding("signature", "not known", says)), None
+    file, key = signer
     try:
         told = token.read_token(text, key)
     except Unreadable as error:
@@ -130,6 +131,17 @@ def verify_token(
     entries = _entries(stands_for | {"credentialStatus": entry})
     found += [_status(stands_for, one, trusted, lists, now) for one in entries]
     return tuple(found), told
+
+
+def _signer_of(thumbprint: str, trusted: Sequence[TrustFile]) -> tuple[TrustFile, PublicKey] | None:
+    """The school and its key of that thumbprint; what is listed and no key has signed nothing."""
+    for file in trusted:
+        for one in file.keys:
+            with suppress(Unreadable):
+                key = PublicKey.of(one.key)
+                if key.thumbprint == thumbprint:
+                    return file, key
+    return None
 
 
 FIRST, LAST = timezone(timedelta(hours=14)), timezone(timedelta(hours=-12))

@@ -45,9 +45,12 @@ export function fromUtf8(bytes) {
   try {
     return new TextDecoder("utf-8", { fatal: true, ignoreBOM: true }).decode(bytes);
   } catch {
-    throw new Unreadable("not UTF-8");
+    throw new Unreadable("no text: it is not UTF-8");
   }
 }
+
+/** Bytes as letters, one for each, so that places stay the same. */
+export const letters = (bytes) => new TextDecoder("latin1").decode(bytes);
 
 export const hex = (bytes) => Array.from(bytes, (one) => one.toString(16).padStart(2, "0")).join("");
 

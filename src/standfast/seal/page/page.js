@@ -4,18 +4,19 @@ import { Believed } from "./believed.js";
 import { Unreadable } from "./bytes.js";
 import { readJson } from "./json.js";
 import { canVerify } from "./keys.js";
+import { checkPaper } from "./papers.js";
 import { attached, isPdf } from "./pdf.js";
 import { checkReceipt } from "./receipt.js";
 import { faults } from "./shapes.js";
-import { certificate, code, counted, findings, moment, part } from "./show.js";
+import { certificate, code, counted, findings, moment, part, words } from "./show.js";
 import { listsOfSite, onSite, trustOfSite } from "./site.js";
 import { claimsIn, codeIn, placesOf, verifyToken } from "./token.js";
 import { finding, holder, issuerOf, told, verify, withSuspension } from "./verify.js";
 
 const NO_ED25519 =
   "this browser does not check Ed25519 signatures here: open the page over https or from a disk, take a newer browser, or ask 'standfast verify'";
-const NOT_READ =
-  "this page does not read what is printed: compare number and last day with what it says below, and type the printed name above";
+const NO_CERTIFICATE = "No certificate and no code was given yet; what came of each file is said above.";
+const MOST_BYTES = 8_000_000;
 const at = (id) => document.getElementById(id);
 
 const given = { certificates: [], lists: [], receipts: [], notes: [] };
@@ -32,13 +33,13 @@ const KINDS = {
   "trust file": (bytes, name) => believed.offer(bytes, name),
   receipt: (bytes) => given.receipts.push(bytes),
   "list of what was taken back": (bytes) => given.lists.push(bytes),
-  certificate: (bytes, name, inside) => given.certificates.push({ bytes, name, inside }),
+  certificate: (bytes, name, paper) => given.certificates.push({ bytes, name, paper }),
 };
 
-const OF_THE_BOOK = {
-  "standfast-head": "the signed head of a record book",
-  "standfast-extension": "shows how a record book grew",
-};
+const OF_THE_BOOK = new Map([
+  ["standfast-head", "the signed head of a record book"],
+  ["standfast-extension", "shows how a record book grew"],
+]);
 const UNKNOWN = "nothing that is known here";
 
 function kindOf(bytes) {
@@ -48,32 +49,44 @@ function kindOf(bytes) {
   } catch {
     // as a certificate it will be said why it is none
   }
-  if (Object.hasOwn(OF_THE_BOOK, value?.kind)) throw new Unreadable(`${OF_THE_BOOK[value.kind]}: ask 'standfast verify'`);
+  const ofBook = OF_THE_BOOK.get(value?.kind);
+  if (ofBook) throw new Unreadable(`${ofBook}: ask 'standfast verify'`);
   if (value?.kind === "standfast-trust") return "trust file";
   if (value?.kind === "standfast-receipt") return "receipt";
-  if (value?.type?.includes?.("BitstringStatusListCredential")) return "list of what was taken back";
-  return value?.type?.includes?.("OpenBadgeCredential") ? "certificate" : UNKNOWN;
+  const types = [value?.type].flat();
+  if (types.includes("BitstringStatusListCredential")) return "list of what was taken back";
+  return types.includes("OpenBadgeCredential") ? "certificate" : UNKNOWN;
 }
 
-/** Takes a file by what stands in it, whatever its name. */
-export async function take(bytes, name) {
+/** Takes a file by what stands in it, whatever its name, or notes why not. */
+export async function take(file) {
+  await noted(file.name, async () => {
+    if (file.size > MOST_BYTES) throw new Unreadable(`more than ${MOST_BYTES} bytes: too large for a certificate`);
+    const bytes = new Uint8Array(await file.arrayBuffer());
+    if (isPdf(bytes)) await takePdf(bytes, file.name);
+    else await takeJson(bytes, file.name);
+  });
+}
+
+async function noted(name, taking) {
   try {
-    if (isPdf(bytes)) await takePdf(bytes, name);
-    else await takeJson(bytes, name);
+    await taking();
   } catch (error) {
-    given.notes.push(`${name}: ${told(error)}`);
+    given.notes.push(`${name}: ${error.message}`);
   }
 }
 
 async function takePdf(bytes, name) {
-  const inside = await attached(bytes);
-  if (!inside.length) throw new Unreadable("a PDF with no file attached inside: ask for the certificate's .json");
-  for (const content of inside) await takeJson(content, `${name}, inside`, true);
+  const files = attached(bytes);
+  if (!files.length) throw new Unreadable("a PDF with no file attached inside: ask for the certificate's .json");
+  const [inside, named] = [[], `${name}, inside`];
+  for (const content of files) await noted(named, async () => inside.push(await content()));
+  for (const one of inside) await noted(named, () => takeJson(one, named, { bytes, inside }));
 }
 
-async function takeJson(bytes, name, inside = false) {
+async function takeJson(bytes, name, paper = null) {
   const kind = kindOf(bytes);
-  await (KINDS[kind] ?? KINDS.certificate)(bytes, name, inside);
+  await (KINDS[kind] ?? KINDS.certificate)(bytes, name, paper);
   given.notes.push(`${name}: ${kind}`);
 }
 
@@ -98,12 +111,12 @@ async function answers(now) {
   return found;
 }
 
-async function ofCertificate({ bytes, name, inside, document }, lists, now) {
+async function ofCertificate({ bytes, name, paper, document }, lists, now) {
   const said = await safely(() => verify(bytes, believed.trusted, lists, now));
   if (!document || said.length < 3) return { title: name, said, tells: document && certificate(document) };
   const whose = at("name").value.trim();
   if (whose) said.push(await holder(document, whose));
-  if (inside) said.push(finding("paper", "not known", NOT_READ));
+  if (paper) said.push(await checkPaper(paper.bytes, paper.inside, document, believed.trusted));
   if (given.receipts.length) said.push(await inTheBook(document));
   const places = document.credentialStatus ? [document.credentialStatus] : [];
   return { title: name, said, tells: certificate(document), issuer: issuerOf(document), places };
@@ -139,7 +152,8 @@ async function safely(asked) {
 /** What to do about what is not known. */
 function helpsFor({ issuer, places = [] }) {
   const base = issuer?.startsWith("https://") ? issuer.slice(0, issuer.lastIndexOf("/")) : "";
-  const key = `Add the school's trust.json above${base ? `; it lies at ${base}/trust.json` : ""}.`;
+  const where = base && `; it lies at ${base}/trust.json`;
+  const key = `Add the school's trust.json above${where}.`;
   const lists = places.flatMap(withSuspension).map((one) => [
     one.statusPurpose,
     `Add the school's newest list above; it is that of ${one.statusListCredential}.`,
@@ -160,14 +174,14 @@ export async function show() {
       "article",
       {},
       part("h3", {}, one.title),
-      part("p", { className: "counted" }, `${counted(one.said)} Judged on ${moment(now).text}.`),
+      part("p", { className: "counted" }, ...words(`${counted(one.said)} Judged on ${moment(now).text}.`)),
       findings(one.said, helpsFor(one)),
       one.tells ? part("h4", {}, vouched(one.said) ? "What it says" : "What it says, and nobody vouches for it") : null,
       one.tells,
     ),
   );
-  at("status").textContent = found.map((one) => `${one.title}: ${counted(one.said)}`).join(" ");
-  const nothing = part("p", {}, "Nothing was given yet.");
+  at("status").textContent = found.map((one) => `${one.title}: ${counted(one.said)}`).join("\n");
+  const nothing = part("p", {}, given.notes.length ? NO_CERTIFICATE : "Nothing was given yet.");
   at("found").replaceChildren(...(told.length ? told : [nothing]));
 }
 
@@ -177,7 +191,7 @@ const vouched = (said) =>
 // --- beginning ----------------------------------------------------------------------------------
 
 async function takeFiles(files) {
-  for (const file of files) await take(new Uint8Array(await file.arrayBuffer()), file.name);
+  for (const file of files) await take(file);
   await show();
 }
 

@@ -1,30 +1,27 @@
 // The files that are attached inside a PDF, without reading the rest of it. ISO 32000-1, 7.11.4.
 
-import { Unreadable, unpacked } from "./bytes.js";
+import { Unreadable, letters, unpacked } from "./bytes.js";
 
 const MOST_BYTES = 1 << 20;
 const MOST_ATTACHMENTS = 20;
 
-export const isPdf = (bytes) => text(bytes.slice(0, 1024)).includes("%PDF-");
+export const isPdf = (bytes) => letters(bytes.slice(0, 4)) === "%PDF";
 
-/** Bytes as letters, one for each, so that places stay the same. */
-const text = (bytes) => new TextDecoder("latin1").decode(bytes);
-
-/** The contents of the attached files, unpacked.
+/** The attached files, each as a function that gives its content, unpacked.
  *
  * An attached file is a stream of its own, which no other stream can hold, so that it is found
  * without the table of contents. One that is no longer used is found too; whoever reads asks each
  * for its own signature.
  */
-export async function attached(bytes) {
-  const whole = text(bytes);
+export function attached(bytes) {
+  const whole = letters(bytes);
   if (/\/Encrypt\b/.test(whole)) throw new Unreadable("the PDF is locked: open it, and save what is attached to it");
   const found = [];
   for (const start of whole.matchAll(/\bstream\r?\n/g)) {
     const about = aboutStream(whole, start.index);
     if (about === null || !/\/EmbeddedFile\b/.test(about)) continue;
     if (found.length === MOST_ATTACHMENTS) throw new Unreadable("too many files are attached");
-    found.push(await contentOf(bytes, whole, start.index + start[0].length, about));
+    found.push(() => contentOf(bytes, whole, start.index + start[0].length, about));
   }
   return found;
 }
@@ -37,7 +34,9 @@ function aboutStream(whole, at) {
 }
 
 async function contentOf(bytes, whole, at, about) {
-  const packed = bytes.slice(at, at + lengthOf(whole, at, about));
+  const length = lengthOf(whole, at, about);
+  if (length > MOST_BYTES) throw new Unreadable(`an attached file has more than ${MOST_BYTES} bytes`);
+  const packed = bytes.slice(at, at + length);
   if (!/\/Filter\b/.test(about)) return packed;
   if (!/\/Filter\s*(\[\s*)?\/FlateDecode\s*(\]|\/|>|\s)/.test(about)) {
     throw new Unreadable("a file is attached in a way of packing that is not known here");

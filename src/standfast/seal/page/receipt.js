@@ -8,7 +8,10 @@ import { misfits } from "./shapes.js";
 import { named } from "./trust.js";
 import { finding, issuerOf, told, trustedKey } from "./verify.js";
 
-/** Whether a receipt shows that this credential stands in a book under a head that is believed. */
+/** Whether a receipt shows that this credential stands in a book under a head that is believed.
+ *
+ * With a yes comes what the entry tells of the `paper`, if it does.
+ */
 export async function checkReceipt(bytes, document, trusted) {
   let found;
   let key;
@@ -31,18 +34,20 @@ export async function checkReceipt(bytes, document, trusted) {
     return finding("book", "not known", "the receipt's head is signed with a key not believed");
   }
   if (!(await included(found))) return finding("book", "no", "the receipt's entry does not lead to its head");
-  if (digestIn(found.entry) !== hex(await sha256(utf8(canonical(document))))) {
+  const { digest, paper } = issuedIn(found.entry);
+  if (digest !== hex(await sha256(utf8(canonical(document))))) {
     return finding("book", "no", "the receipt is of another certificate");
   }
-  return finding("book", "yes", `stood in the record book under the head of ${found.head.at.slice(0, 10)}`);
+  const says = `stood in the record book under the head of ${found.head.at.slice(0, 10)}`;
+  return { ...finding("book", "yes", says), paper };
 }
 
-/** The digest of the certificate that the entry tells of. */
-function digestIn(entry) {
+/** What the entry tells of the certificate that was given out: the hashes of it and of its paper. */
+function issuedIn(entry) {
   try {
-    return JSON.parse(entry)?.body?.issued?.digest;
+    return readJson(utf8(entry))?.body?.issued ?? {};
   } catch {
-    return undefined;
+    return {};
   }
 }
 

@@ -8,6 +8,10 @@ export function part(tag, properties = {}, ...children) {
   return found;
 }
 
+/** A sentence with its days each in one piece. */
+export const words = (text) =>
+  text.split(/(\d{4}-\d\d-\d\d)/).map((one, at) => (at % 2 ? part("span", { className: "day" }, one) : one));
+
 const ASKED = {
   shape: "Is it a certificate, and nothing beside it?",
   signature: "Is it unchanged since it was signed?",
@@ -29,7 +33,7 @@ export function findings(found, helps = {}) {
       { className: one.answer.replace(" ", "-") },
       part("th", { scope: "row" }, ASKED[one.question]),
       part("td", { className: "answer" }, part("span", { ariaHidden: "true" }, SIGNS[one.answer]), ` ${one.answer}`),
-      part("td", {}, one.says, help(one, helps)),
+      part("td", {}, ...words(one.says), help(one, helps)),
     ),
   );
   const head = part("tr", {}, ...["Question", "Answer", "What can be said"].map((text) => part("th", { scope: "col" }, text)));
@@ -41,9 +45,9 @@ function help(one, helps) {
   return text ? part("span", { className: "help" }, text) : null;
 }
 
-/** How many questions have which answer, in a sentence. */
+/** How many questions have which answer, in a sentence; what speaks against it comes first. */
 export function counted(found) {
-  const told = ["yes", "no", "not known"]
+  const told = ["no", "not known", "yes"]
     .map((answer) => [answer, found.filter((one) => one.answer === answer).length])
     .filter(([, count]) => count)
     .map(([answer, count]) => `${count} ${answer}`);

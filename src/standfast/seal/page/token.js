@@ -49,7 +49,7 @@ export function claimsIn(text) {
 
 /** Midnight, in UTC, that begins the last day; null for a day that is in no calendar. */
 function endOf({ end }) {
-  const at = /^\d{4}-\d\d-\d\d$/.test(end) ? Date.parse(`${end}T00:00:00Z`) : NaN;
+  const at = /^(?!0000)\d{4}-\d\d-\d\d$/.test(end) ? Date.parse(`${end}T00:00:00Z`) : NaN;
   return Number.isNaN(at) || new Date(at).toISOString().slice(0, 10) !== end ? null : at;
 }
 
@@ -83,12 +83,16 @@ export async function verifyToken(text, trusted, lists, now, documents = []) {
   return found;
 }
 
-/** The believed school and key of that thumbprint: { issuer, key }. */
+/** The believed school and key of that thumbprint: { issuer, key }; what is no key has signed nothing. */
 async function signerOf(kid, trusted) {
   for (const { file } of trusted) {
     for (const listed of file.keys) {
-      const key = publicKey(listed.key);
-      if ((await thumbprint(key)) === kid) return { issuer: file.issuer, key };
+      try {
+        const key = publicKey(listed.key);
+        if ((await thumbprint(key)) === kid) return { issuer: file.issuer, key };
+      } catch (error) {
+        told(error);
+      }
     }
   }
   return null;

@@ -108,7 +108,8 @@ export function trustedKey(issuer, key, trusted) {
   if (!one) return finding("key", "no", `the key is none of ${files[0].file.name}`);
   const { revoked } = find(one.file, key.multikey);
   if (revoked) return finding("key", "not known", `the key was revoked on ${revoked}: ask the record book`);
-  return finding("key", "yes", `a key of ${files[0].file.name}${one.how ? `, ${one.how}` : ""}`);
+  const by = [`a key of ${files[0].file.name}`, one.how].filter(Boolean);
+  return finding("key", "yes", by.join(", "));
 }
 
 function dates(document, now) {
