@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import secrets
 import socket
 import threading
@@ -11,6 +12,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta, timezone
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -78,6 +80,26 @@ class Served:
             assert answer.status_code == 303, answer.text
             client.headers["cookie"] = answer.headers["set-cookie"].partition(";")[0]
         return client
+
+
+def hidden(page: str, action: str) -> dict[str, str]:
+    """The fields that the form of that action carries unseen, as the page has them."""
+    (form,) = re.findall(rf'<form[^>]* action="{re.escape(action)}".*?</form>', page, re.DOTALL)
+    fields = re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)">', form)
+    return {name: unescape(value) for name, value in fields}
+
+
+def filled_in(
+    visitor: httpx.Client,
+    page: str,
+    action: str = "",
+    *,
+    files: Any = None,  # noqa: ANN401 - as httpx has it
+    **fields: str,
+) -> httpx.Response:
+    """The answer to the form of that action (of the page's own address, when not named)."""
+    form = hidden(visitor.get(page).text, action or page)
+    return visitor.post(action or page, data={**form, **fields}, files=files)
 
 
 def token_of(client: httpx.Client) -> str:

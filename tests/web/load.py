@@ -11,7 +11,7 @@ from threading import Event, Thread
 
 import httpx
 from tests.web.conftest import PASSWORD, PEOPLE, Sent
-from tests.web.records import JSON, key, lesson, sign
+from tests.web.records import JSON, lesson, signed_lesson
 
 from standfast.desk.opening import where_the_book_is
 from standfast.engine.decide import decide
@@ -61,12 +61,10 @@ class Assessor:
 
     def _taps(self) -> list[JSON]:
         """A lesson of its own, under a practical of its own, and its signature."""
-        number = self.first + 100 * len(self.signed)
-        names = {"practical": f"mill-{DAY}-{self.login}-{len(self.signed)}"}
-        head = self.lesson[0] | {"body": self.lesson[0]["body"] | names}
-        sheet = {"sheet": key(number)}
-        taps = [one | sheet | {"id": key(number + one["n"])} for one in [head, *self.lesson[1:]]]
-        return [*taps, sign(taps) | sheet | {"id": key(number + len(taps) + 1)}]
+        done = len(self.signed)
+        return signed_lesson(
+            self.lesson, self.first + 100 * done, f"mill-{DAY}-{self.login}-{done}"
+        )
 
     def _sent(self, client: httpx.Client, batch: list[JSON]) -> bool:
         try:

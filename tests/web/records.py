@@ -82,3 +82,11 @@ def lesson(hana: httpx.Client, candidate: str) -> list[JSON]:
     tap(kind="end", t=300)
     tap(kind="reason", text="short lesson")
     return taps
+
+
+def signed_lesson(taps: list[JSON], number: int, practical: str) -> list[JSON]:
+    """The same lesson as another sheet, that of this number, under its own practical; signed."""
+    head = taps[0] | {"body": taps[0]["body"] | {"practical": practical}}
+    sheet = {"sheet": key(number)}
+    own = [one | sheet | {"id": key(number + one["n"])} for one in [head, *taps[1:]]]
+    return [*own, sign(own) | sheet | {"id": key(number + len(own) + 1)}]

@@ -8,7 +8,7 @@ from datetime import timedelta
 import httpx
 import pytest
 from tests.counting import say
-from tests.web.conftest import NOW, PASSWORD, Clock, Sent, Served
+from tests.web.conftest import NOW, PASSWORD, Clock, Sent, Served, filled_in
 from tests.web.records import SHEET, lesson, post, sign
 
 from standfast.desk.access import FREE_TRIES, LONGEST_WAIT
@@ -68,7 +68,7 @@ def enter(office: httpx.Client, name: str) -> None:
     """Enters somebody from a file."""
     slug = name.lower().replace(" ", "-")
     people = f"people:\n  - {{person: {slug}, name: {name}}}\n"
-    answer = office.post("/people/import", files={"file": ("people.yaml", people)})
+    answer = filled_in(office, "/people/import", files={"file": ("people.yaml", people)})
     assert answer.status_code in {200, 303}, answer.text
 
 

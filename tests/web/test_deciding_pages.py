@@ -10,7 +10,8 @@ from contextlib import contextmanager
 
 import httpx
 import pytest
-from tests.web.conftest import NOW, TODAY, Served, Visit
+from tests.web.conftest import NOW, TODAY, Served, Visit, filled_in, hidden
+from tests.web.records import lesson, post, sign
 
 from standfast.cli.app import run
 from standfast.desk.awards import grant
@@ -22,6 +23,7 @@ from standfast.problems import Refused
 
 NOOR, REFRESHER = "noor-van-der-veldt", "trapeze-refresher"
 PARVIN, TRAPEZE = "parvin-shirazi-nooshabadi", "low-trapeze-1"
+PAPER = {"document": "first-aid", "issued": "2026-10-01", "last_day": "2028-10-01"}
 TWO_SHEETS = "sandhof-2026-10-13"
 
 
@@ -30,6 +32,12 @@ def at_the_desk(house: Served) -> Iterator[Desk]:
     moment = Moment(NOW, "test", secrets.token_bytes, TODAY)
     with open_desk(house.folder, moment) as desk:
         yield desk
+
+
+def show(house: Served, paper: dict[str, str]) -> None:
+    """Enters a document of Noor's."""
+    page = f"/people/{NOOR}"
+    assert filled_in(house.visitor("office"), page, f"{page}/documents", **paper).status_code == 303
 
 
 def text_of(answer: httpx.Response) -> str:
@@ -116,7 +124,7 @@ def test_a_decision_is_entered_once_it_is_asked_for(house: Served) -> None:
     marit.get(address)
     with at_the_desk(house) as desk:
         assert len(desk.book.decisions(PARVIN, TRAPEZE)) == before
-    answer = marit.post(f"{address}/keep", data={"outcome": "more"})
+    answer = filled_in(marit, address, f"{address}/keep")
 
     assert answer.status_code == 303
     with at_the_desk(house) as desk:
@@ -129,15 +137,16 @@ def test_a_decision_that_is_entered_twice_is_one_entry(house: Served) -> None:
     """A button pressed twice, or the page and the command line: nobody decided twice."""
     marit = house.visitor("marit")
     school = ["--school", str(house.folder), "--on", str(TODAY), "--by", "marit-solheim-aune"]
+    address = f"/decisions/{NOOR}/{REFRESHER}"
+    form = hidden(marit.get(address).text, f"{address}/keep")
     for _ in range(2):
-        marit.post(f"/decisions/{NOOR}/{REFRESHER}/keep", data={"outcome": "pass"})
+        assert marit.post(f"{address}/keep", data=form).status_code == 303
     assert run(["decide", NOOR, REFRESHER, "--keep", *school]) == 0
     with at_the_desk(house) as desk:
         (kept,) = desk.book.decisions(NOOR, REFRESHER)[-1:]
         assert [one.decision.on for one in desk.book.decisions(NOOR, REFRESHER)].count(TODAY) == 1
-    paper = {"document": "first-aid", "issued": "2026-10-01", "last_day": "2028-10-01"}
-    house.visitor("office").post(f"/people/{NOOR}/documents", data=paper)
-    marit.post(f"/decisions/{NOOR}/{REFRESHER}/award", data={"outcome": "pass"})
+    show(house, PAPER)
+    filled_in(marit, address, f"{address}/award")
 
     with at_the_desk(house) as desk:
         assert desk.book.awards(NOOR)[-1].award.decision in {
@@ -149,7 +158,7 @@ def test_a_decision_that_is_entered_twice_is_one_entry(house: Served) -> None:
 
 def test_what_was_not_read_is_not_entered(house: Served) -> None:
     marit = house.visitor("marit")
-    answer = marit.post(f"/decisions/{PARVIN}/{TRAPEZE}/keep", data={"outcome": "pass"})
+    answer = marit.post(f"/decisions/{PARVIN}/{TRAPEZE}/keep", data={"read": "0" * 64})
 
     assert answer.status_code == 409
     assert "read it again" in answer.text
@@ -161,10 +170,12 @@ def test_an_award_is_granted_as_at_the_desk_or_every_reason_is_said(house: Serve
     marit = house.visitor("marit")
     with at_the_desk(house) as desk, pytest.raises(Refused) as refused:
         grant(desk, PARVIN, TRAPEZE, "marit-solheim-aune")
-    paper = {"document": "first-aid", "issued": "2026-10-01", "last_day": "2028-10-01"}
-    house.visitor("office").post(f"/people/{NOOR}/documents", data=paper)
-    no = marit.post(f"/decisions/{PARVIN}/{TRAPEZE}/award", data={"outcome": "pass"})
-    yes = marit.post(f"/decisions/{NOOR}/{REFRESHER}/award", data={"outcome": "pass"})
+    show(house, PAPER)
+    read = hidden(
+        marit.get(f"/decisions/{PARVIN}/{TRAPEZE}").text, f"/decisions/{PARVIN}/{TRAPEZE}/keep"
+    )
+    no = marit.post(f"/decisions/{PARVIN}/{TRAPEZE}/award", data=read)
+    yes = filled_in(marit, f"/decisions/{NOOR}/{REFRESHER}", f"/decisions/{NOOR}/{REFRESHER}/award")
 
     assert no.status_code == 409
     for line in str(refused.value).splitlines()[1:]:
@@ -188,7 +199,8 @@ def test_an_award_is_granted_as_at_the_desk_or_every_reason_is_said(house: Serve
 
 def test_a_pass_that_was_entered_and_not_awarded_is_listed(house: Served) -> None:
     marit = house.visitor("marit")
-    marit.post(f"/decisions/{NOOR}/{REFRESHER}/keep", data={"outcome": "pass"})
+    address = f"/decisions/{NOOR}/{REFRESHER}"
+    filled_in(marit, address, f"{address}/keep")
     with at_the_desk(house) as desk:
         (found,) = (one for one in to_decide(desk) if one.candidate == NOOR)
 
@@ -202,8 +214,7 @@ def test_an_award_that_would_be_refused_is_not_offered_and_the_page_says_why(hou
     without = text_of(marit.get(address))
     with at_the_desk(house) as desk, pytest.raises(Refused) as refused:
         grant(desk, NOOR, REFRESHER, "marit-solheim-aune")
-    paper = {"document": "first-aid", "issued": "2026-10-01", "last_day": "2028-10-01"}
-    house.visitor("office").post(f"/people/{NOOR}/documents", data=paper)
+    show(house, PAPER)
     there = text_of(marit.get(address))
 
     assert "Award, confirmed by" not in without
@@ -211,7 +222,73 @@ def test_an_award_that_would_be_refused_is_not_offered_and_the_page_says_why(hou
         assert line.strip() in without
     assert "Award, confirmed by Marit" in there
     assert "cannot award" not in there
-    marit.post(f"{address}/award", data={"outcome": "pass"})
+    filled_in(marit, address, f"{address}/award")
     again = text_of(marit.get(address))
     assert "Award, confirmed by" not in again
     assert "cannot award this pass today" in again
+
+
+def test_what_came_out_alike_from_other_evidence_is_not_entered_unread(house: Served) -> None:
+    """The form comes again, late, after another lesson: nobody decided on that."""
+    marit, hana = house.visitor("marit"), house.visitor("hana")
+    address = f"/decisions/{PARVIN}/{TRAPEZE}"
+    form = hidden(marit.get(address).text, f"{address}/keep")
+    taps = lesson(hana, PARVIN)
+    post(hana, *taps, sign(taps))
+    late = marit.post(f"{address}/keep", data=form)
+
+    with at_the_desk(house) as desk:
+        assert decide_for(desk, PARVIN, TRAPEZE).decision.outcome == "more"  # as it was read
+        assert not desk.book.decisions(PARVIN, TRAPEZE)
+    assert late.status_code == 409
+    assert "read it again" in text_of(late)
+
+
+def test_an_award_that_is_asked_for_again_is_the_same_award(house: Served) -> None:
+    """The answer was lost, and the button is pressed again."""
+    marit = house.visitor("marit")
+    address = f"/decisions/{NOOR}/{REFRESHER}"
+    show(house, PAPER)
+    form = hidden(marit.get(address).text, f"{address}/award")
+    first, again = (marit.post(f"{address}/award", data=form) for _ in range(2))
+
+    assert (first.status_code, again.status_code) == (303, 303)
+    assert first.headers["location"] == again.headers["location"]
+    with at_the_desk(house) as desk:
+        numbers = [one.award.number for one in desk.book.awards(NOOR, past=True)]
+        assert [one.decision.on for one in desk.book.decisions(NOOR, REFRESHER)].count(TODAY) == 1
+    assert numbers.count(first.headers["location"].rpartition("/")[2]) == 1
+
+
+def test_an_award_that_was_withdrawn_is_not_granted_by_a_form_that_comes_again(
+    house: Served,
+) -> None:
+    marit = house.visitor("marit")
+    address = f"/decisions/{NOOR}/{REFRESHER}"
+    show(house, PAPER)
+    form = hidden(marit.get(address).text, f"{address}/award")
+    number = marit.post(f"{address}/award", data=form).headers["location"].rpartition("/")[2]
+    ruling = ["--certifier", "marit-solheim-aune", "--because", "a slip", "--on", str(TODAY)]
+    assert run(["withdraw", number, *ruling, "--school", str(house.folder)]) == 0
+    show(house, PAPER | {"document": "insurance"})
+    late = marit.post(f"{address}/award", data=form)
+
+    assert "withdrawn" in text_of(marit.get(late.headers["location"]))
+    with at_the_desk(house) as desk:
+        assert desk.book.awards(NOOR)[-1].award.number == number
+
+
+def test_an_award_is_not_granted_on_what_was_not_read(house: Served) -> None:
+    marit = house.visitor("marit")
+    address = f"/decisions/{NOOR}/{REFRESHER}"
+    show(house, PAPER)
+    form = hidden(marit.get(address).text, f"{address}/award")
+    show(house, PAPER | {"document": "insurance"})
+    with at_the_desk(house) as desk:
+        before = desk.book.awards(NOOR, past=True)
+    late = marit.post(f"{address}/award", data=form)
+
+    assert late.status_code == 409
+    assert "read it again" in text_of(late)
+    with at_the_desk(house) as desk:
+        assert desk.book.awards(NOOR, past=True) == before

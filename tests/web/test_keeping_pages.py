@@ -10,8 +10,8 @@ from contextlib import closing
 import httpx
 import pytest
 from tests.schools import bytes_of_book
-from tests.web.conftest import NOW, PASSWORD, Sent, Served, Visit
-from tests.web.records import SHEET, begin, lesson, post, record, sign
+from tests.web.conftest import NOW, PASSWORD, Sent, Served, Visit, filled_in, hidden
+from tests.web.records import JSON, SHEET, begin, key, lesson, post, record, sign
 
 from standfast.cli.app import run
 from standfast.desk.access import change_account
@@ -44,6 +44,10 @@ def candidate(hana: httpx.Client) -> str:
 # Held records
 
 
+def settle(office: httpx.Client, because: str) -> httpx.Response:
+    return filled_in(office, "/book/held", "/book/held/1/settle", because=because)
+
+
 def test_a_held_record_is_shown_as_it_came_and_settled_with_words(
     hana: httpx.Client, office: httpx.Client, candidate: str
 ) -> None:
@@ -55,10 +59,10 @@ def test_a_held_record_is_shown_as_it_came_and_settled_with_words(
     assert "<b>bold" not in page
     assert "mill-2026-11-24, scored by Hana Dvořáková; sent by hana" in page
     assert "<strong>1</strong> held record to look at" in office.get("/").text
-    assert office.post("/book/held/1/settle", data={"because": " "}).status_code == 422
-    assert office.post("/book/held/1/settle", data={"because": "typed anew"}).status_code == 303
-    again = office.post("/book/held/1/settle", data={"because": "once more"})
-    assert again.status_code == 409
+    form = {**hidden(page, "/book/held/1/settle"), "because": "once more"}
+    assert settle(office, " ").status_code == 422
+    assert settle(office, "typed anew").status_code == 303
+    assert office.post("/book/held/1/settle", data=form).status_code == 409
     after = office.get("/book/held").text
     assert "Nothing waits" in after
     assert "typed anew" in after
@@ -70,12 +74,12 @@ def test_a_record_is_taken_once_what_stood_in_its_way_is_mended(
 ) -> None:
     unknown = begin("nobody-yet")
     assert post(hana, unknown) == ["held"]
-    assert office.post("/book/held/1/take").status_code == 409
+    assert filled_in(office, "/book/held", "/book/held/1/take").status_code == 409
     people = house.folder / "new.yaml"
     people.write_text("people:\n  - person: nobody-yet\n    name: Nobody Yet\n", "utf-8")
     files = {"file": ("new.yaml", people.read_bytes())}
-    assert office.post("/people/import", files=files).status_code == 200
-    taken = office.post("/book/held/1/take")
+    assert filled_in(office, "/people/import", files=files).status_code == 200
+    taken = filled_in(office, "/book/held", "/book/held/1/take")
 
     assert taken.status_code == 303
     assert Sent(house.folder).records.keys() == {unknown["id"]}
@@ -89,10 +93,39 @@ def test_what_somebody_was_named_in_goes_with_her_name(
     """Erasing takes held records that name her, settled ones too."""
     post(hana, begin("tendai-mukwashi", assessor="leilani-kahananui"))
     assert "tendai-mukwashi" in office.get("/book/held").text
-    office.post("/book/held/1/settle", data={"because": "not hers"})
+    settle(office, "not hers")
     assert run(["book", "forget", "tendai-mukwashi", "--yes", "--school", str(house.folder)]) == 0
 
     assert "tendai-mukwashi" not in office.get("/book/held").text
+
+
+def test_words_for_a_record_that_was_erased_settle_no_other_of_its_number(
+    house: Served, hana: httpx.Client, office: httpx.Client
+) -> None:
+    """The newest held record goes with a name, the next one takes its number, the form comes."""
+    post(hana, begin("tendai-mukwashi", assessor="leilani-kahananui"))
+    old = hidden(office.get("/book/held").text, "/book/held/1/settle")
+    assert run(["book", "forget", "tendai-mukwashi", "--yes", "--school", str(house.folder)]) == 0
+    assert post(hana, record(2, number=7, kind="stray")) == ["held"]
+    late = office.post("/book/held/1/settle", data={**old, "because": "not hers"})
+    taken = office.post("/book/held/1/take", data=old)
+
+    assert (late.status_code, taken.status_code) == (404, 404)
+    with open_desk(house.folder, Moment(NOW, "test", bytes)) as desk:
+        (other,) = desk.book.records.held()
+    assert (other.key, other.settled) == (1, None)
+
+
+def test_a_begin_that_comes_again_after_an_erasure_brings_no_name_back(
+    house: Served, hana: httpx.Client, office: httpx.Client
+) -> None:
+    first = begin("tendai-mukwashi")
+    assert post(hana, first) == ["stored"]
+    assert run(["book", "forget", "tendai-mukwashi", "--yes", "--school", str(house.folder)]) == 0
+
+    assert post(hana, first) == ["seen"]
+    assert post(hana, {**first, "n": 2}) == ["held"]  # other content is so still
+    assert b"tendai-mukwashi" not in json.dumps(Sent(house.folder).records).encode()
 
 
 def handed_in(office: httpx.Client, content: bytes) -> httpx.Response:
@@ -111,7 +144,7 @@ def test_the_copy_of_a_dead_device_is_taken_once_and_confirmed_by_who_signed(
     assert f"0 records taken, {len(taps) + 1} were here before" in again
     assert len(Sent(house.folder).records) == len(taps) + 1
     assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "to confirm"
-    assert hana.post(f"/sheets/{SHEET}/confirm").status_code == 303
+    assert filled_in(hana, "/", f"/sheets/{SHEET}/confirm").status_code == 303
     assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "signed"
 
 
@@ -130,9 +163,14 @@ def test_what_is_no_copy_is_refused_and_nothing_kept(
 
 
 def enrolled(office: httpx.Client, name: str = "Tablet 1") -> str:
-    page = office.post("/book/devices", data={"name": name}).text
+    page = filled_in(office, "/book/devices", name=name).text
     (word,) = re.findall(r'<code class="word">([^<]+)</code>', page)
     return str(word)
+
+
+def signed_as(taps: list[JSON], pin: str | None = None) -> dict[str, str]:
+    """What confirms that these were signed."""
+    return {"sha256": sign(taps)["body"]["sha256"], **({"pin": pin} if pin else {})}
 
 
 def device(house: Served, word: str) -> httpx.Client:
@@ -149,7 +187,7 @@ def test_the_word_of_a_device_is_shown_once_and_nowhere_kept(
     assert word not in office.get("/book/devices").text
     kept = bytes_of_book(house.folder)
     assert word.encode() not in kept
-    assert office.post("/book/devices", data={"name": "Tablet 1"}).status_code == 409
+    assert filled_in(office, "/book/devices", name="Tablet 1").status_code == 409
 
 
 def test_a_sheet_signed_on_a_shared_device_is_taken_when_the_pin_was_right(
@@ -161,10 +199,10 @@ def test_a_sheet_signed_on_a_shared_device_is_taken_when_the_pin_was_right(
     address = f"/api/sheets/{SHEET}"
 
     assert tablet.get(address).json()["state"] == "to confirm"
-    assert tablet.post(f"{address}/confirm", json={"pin": "0000"}).status_code == 409
+    assert tablet.post(f"{address}/confirm", json=signed_as(taps, "0000")).status_code == 409
     assert tablet.post(f"{address}/confirm", json={}).status_code == 422
     assert tablet.get(address).json()["state"] == "to confirm"
-    right = tablet.post(f"{address}/confirm", json={"pin": pin}).json()
+    right = tablet.post(f"{address}/confirm", json=signed_as(taps, pin)).json()
     assert right["state"] == "signed"
     with open_desk(house.folder, Moment(NOW, "test", bytes)) as desk:
         kept = desk.book.find_sheet(SHEET)
@@ -179,16 +217,58 @@ def test_she_may_confirm_where_she_is_signed_in_and_nobody_else_can(
     taps = lesson(hana, candidate)
     tablet = device(house, enrolled(office))
     post(tablet, *taps, sign(taps))
-    refused = tablet.post(f"/api/sheets/{SHEET}/confirm", json={"pin": "4711"})
+    refused = tablet.post(f"/api/sheets/{SHEET}/confirm", json=signed_as(taps, "4711"))
     leilani = house.visitor("leilani")
 
     assert refused.status_code == 409  # she has no PIN
     assert "no PIN" in refused.json()["error"]
-    assert leilani.post(f"/sheets/{SHEET}/confirm").status_code == 404
+    assert leilani.post(f"/sheets/{SHEET}/confirm", data=signed_as(taps)).status_code == 404
     assert "Confirm mill-2026-11-24" in hana.get("/").text
-    assert hana.post(f"/sheets/{SHEET}/confirm").status_code == 303
+    assert filled_in(hana, "/", f"/sheets/{SHEET}/confirm").status_code == 303
     assert hana.get(f"/api/sheets/{SHEET}").json()["state"] == "signed"
     assert "Confirm mill-2026-11-24" not in hana.get("/").text
+
+
+def signed_anew(taps: list[JSON]) -> list[JSON]:
+    """Those of a sheet that is signed, opened again, mended, and signed once more."""
+    n, began = len(taps) + 1, taps[0]["body"]["began"]
+    more = [
+        *taps,
+        sign(taps),
+        record(n + 1, number=4001, kind="reopened"),
+        record(n + 2, number=4002, kind="mended", practical="mill-anew", began=began, site=None),
+    ]
+    return [*more, sign(more) | {"id": key(4003)}]
+
+
+@pytest.mark.parametrize("by", ["tablet", "hana"])
+def test_a_confirmation_is_of_what_was_signed_and_of_nothing_signed_since(
+    house: Served, pin: str, hana: httpx.Client, office: httpx.Client, candidate: str, by: str
+) -> None:
+    """The sheet was confirmed, refused, mended and signed anew; then the old word comes again."""
+    taps = lesson(hana, candidate)
+    taps[0]["body"]["practical"] = candidate
+    every, of = signed_anew(taps), f"sheets/{SHEET}/confirm"
+    tablet = device(house, enrolled(office))
+
+    def confirm(taps: list[JSON]) -> int:
+        if by == "hana":
+            return hana.post(f"/{of}", data=signed_as(taps)).status_code
+        return tablet.post(f"/api/{of}", json=signed_as(taps, pin)).status_code
+
+    post(tablet, *every[: len(taps) + 1])
+    assert confirm(taps) in {200, 303}
+    assert tablet.get(f"/api/sheets/{SHEET}").json()["state"] == "refused"
+    post(tablet, *every)
+    waiting = tablet.get(f"/api/sheets/{SHEET}").json()
+    late = confirm(taps)
+
+    assert waiting["state"] == "to confirm"
+    assert waiting["sha256"] == every[-1]["body"]["sha256"]
+    assert late == 409
+    assert tablet.get(f"/api/sheets/{SHEET}").json() == waiting
+    assert confirm(every[:-1]) in {200, 303}
+    assert tablet.get(f"/api/sheets/{SHEET}").json()["state"] == "signed"
 
 
 def test_she_sets_her_pin_herself_with_her_password(
@@ -203,7 +283,7 @@ def test_she_sets_her_pin_herself_with_her_password(
 
     assert (wrong.status_code, odd.status_code, right.status_code) == (409, 409, 303)
     assert hana.get("/").status_code == 303  # signed out everywhere
-    confirmed = tablet.post(f"/api/sheets/{SHEET}/confirm", json={"pin": "2580"})
+    confirmed = tablet.post(f"/api/sheets/{SHEET}/confirm", json=signed_as(taps, "2580"))
     assert confirmed.json()["state"] == "signed"
 
 
@@ -214,14 +294,14 @@ def test_pins_cannot_be_tried_one_after_the_other(
     tablet = device(house, enrolled(office))
     post(tablet, *taps, sign(taps))
     address = f"/api/sheets/{SHEET}/confirm"
-    told = [tablet.post(address, json={"pin": f"{n:04}"}).status_code for n in range(6)]
-    right = tablet.post(address, json={"pin": pin})
+    told = [tablet.post(address, json=signed_as(taps, f"{n:04}")).status_code for n in range(6)]
+    right = tablet.post(address, json=signed_as(taps, pin))
 
     assert told == [409] * 5 + [429]
     assert right.status_code == 429
     assert int(right.headers["retry-after"]) > 20
     house.clock.later(minutes=20)
-    assert tablet.post(address, json={"pin": pin}).json()["state"] == "signed"
+    assert tablet.post(address, json=signed_as(taps, pin)).json()["state"] == "signed"
 
 
 def test_a_device_appends_and_reads_nothing_else(
@@ -263,6 +343,24 @@ def test_a_revoked_device_sends_nothing_and_one_that_was_never_there_neither(
         assert stranger.post("/api/records", json=note).status_code == 401
     assert hana.post("/api/records", json=note).status_code == 200
     assert "no, revoked" in office.get("/book/devices").text
+
+
+def test_a_form_that_comes_again_after_its_device_was_revoked_enrols_none(
+    house: Served, office: httpx.Client
+) -> None:
+    form = {**hidden(office.get("/book/devices").text, "/book/devices"), "name": "Tablet 1"}
+    first, again = (office.post("/book/devices", data=form) for _ in range(2))
+    (key,) = re.findall(r"/book/devices/([^/]+)/revoke", first.text)
+    office.post(f"/book/devices/{key}/revoke")
+    late = office.post("/book/devices", data=form)
+
+    assert (first.status_code, again.status_code, late.status_code) == (200, 409, 409)
+    assert "sent before" in late.text
+    assert 'class="word"' not in again.text + late.text
+    with open_desk(house.folder, Moment(NOW, "test", bytes)) as desk:
+        (only,) = desk.book.access.devices()
+    assert only.revoked is not None
+    assert filled_in(office, "/book/devices", name="Tablet 1").status_code == 200
 
 
 # The book, and who asks from outside

@@ -10,11 +10,13 @@ from pathlib import Path
 
 import httpx
 import pytest
-from tests.web.conftest import TODAY, Served, Visit
+from tests.web.conftest import TODAY, Served, Visit, filled_in, hidden
 
+from standfast.cli.app import run
 from standfast.desk.approvals import approvals
 from standfast.desk.due import Asked, due
 from standfast.desk.opening import Moment, open_desk
+from standfast.model.people import Document, Person
 
 INES = "ines-carvalho-teles"
 
@@ -130,7 +132,7 @@ def test_somebody_who_is_not_there_is_not_found(visit: Visit) -> None:
 
 def document(visitor: httpx.Client, **other: str) -> httpx.Response:
     form = {"document": "first-aid", "issued": "2026-11-01", "last_day": "2028-10-31", **other}
-    return visitor.post(f"/people/{INES}/documents", data=form)
+    return filled_in(visitor, f"/people/{INES}", f"/people/{INES}/documents", **form)
 
 
 def test_a_document_that_was_shown_is_entered(house: Served) -> None:
@@ -174,6 +176,92 @@ def test_a_document_at_the_edge_of_what_can_be_is_entered(house: Served) -> None
     assert document(house.visitor("office"), last_day="2076-12-31").status_code == 303
 
 
+def in_the_book(house: Served, slug: str) -> Person | None:
+    with open_desk(house.folder, Moment(house.clock.now, "test", bytes)) as desk:
+        return desk.book.find_person(slug)
+
+
+def documents_of(house: Served, slug: str) -> tuple[Document, ...]:
+    found = in_the_book(house, slug)
+    assert found
+    return found.documents
+
+
+def history(house: Served) -> list[str]:
+    with open_desk(house.folder, Moment(house.clock.now, "test", bytes)) as desk:
+        return [one.kind for one in desk.book.history()]
+
+
+def test_a_document_whose_form_comes_twice_is_entered_once_and_said_so(house: Served) -> None:
+    office = house.visitor("office")
+    paper = {"document": "first-aid", "issued": "2026-11-01", "last_day": "2028-10-31"}
+    path, before = f"/people/{INES}/documents", len(history(house))
+    form = {**hidden(office.get(f"/people/{INES}").text, path), **paper}
+    told = [office.post(path, data=form).status_code for _ in range(3)]
+
+    assert told == [303, 303, 303]
+    assert history(house)[before:] == ["person-set"]
+    assert document(office).status_code == 409  # whoever types it anew is told
+
+
+def test_a_document_that_was_taken_out_is_not_brought_back_by_its_form(house: Served) -> None:
+    """A slip in the office; the file that mends it; then the slip's own form, late."""
+    hand_in(house, "new.yaml", PEOPLE.format(second="ode-marsh").encode())
+    office, path = house.visitor("office"), "/people/nova-lind/documents"
+    paper = {"document": "first-aid", "issued": "2026-11-01", "last_day": "2028-10-31"}
+    form = {**hidden(office.get("/people/nova-lind").text, path), **paper}
+    assert office.post(path, data=form).status_code == 303
+    hand_in(house, "new.yaml", PEOPLE.format(second="ode-marsh").encode())
+    late = office.post(path, data=form)
+
+    assert late.status_code == 409
+    assert "was changed since the page was read" in late.text
+    assert documents_of(house, "nova-lind") == ()
+
+
+def test_a_file_that_comes_again_changes_nobody_back(house: Served) -> None:
+    office, content = house.visitor("office"), PEOPLE.format(second="ode-marsh").encode()
+    form = hidden(office.get("/people/import").text, "/people/import")
+
+    def send(content: bytes) -> httpx.Response:
+        return office.post("/people/import", data=form, files={"file": ("a.yaml", content)})
+
+    first, again = send(content), send(content)
+    hand_in(house, "new.yaml", content.replace(b"Ode Marsh", b"Ode Meadow"))
+    late = send(content)
+
+    assert "2 new, 0 changed, 0 the same" in first.text
+    assert "0 new, 0 changed, 2 the same" in again.text
+    assert late.status_code == 409
+    assert "ode-marsh was changed since" in late.text
+    assert "Ode Meadow" in office.get("/people/ode-marsh").text
+    from_that_page = hidden(late.text, "/people/import")
+    form.update(from_that_page)
+    assert "1 changed" in send(content).text  # who has looked may
+
+
+def test_a_file_that_comes_again_brings_no_erased_name_back(house: Served) -> None:
+    office, content = house.visitor("office"), PEOPLE.format(second="ode-marsh").encode()
+    form = hidden(office.get("/people/import").text, "/people/import")
+    files = {"file": ("a.yaml", content)}
+    assert office.post("/people/import", data=form, files=files).status_code == 200
+    assert run(["book", "forget", "nova-lind", "--yes", "--school", str(house.folder)]) == 0
+    late = office.post("/people/import", data=form, files=files)
+
+    assert late.status_code == 409
+    assert "somebody was erased since" in late.text
+    assert in_the_book(house, "nova-lind") is None
+
+
+def test_a_file_without_the_page_that_sends_it_is_refused(house: Served) -> None:
+    files = {"file": ("a.yaml", PEOPLE.format(second="ode-marsh").encode())}
+    answer = house.visitor("office").post("/people/import", files=files)
+
+    assert answer.status_code == 409
+    assert "open the page anew" in answer.text
+    assert in_the_book(house, "nova-lind") is None
+
+
 PEOPLE = """people:
 - person: nova-lind
   name: Nova Lind (invented)
@@ -183,7 +271,8 @@ PEOPLE = """people:
 
 
 def hand_in(house: Served, name: str, content: bytes) -> httpx.Response:
-    return house.visitor("office").post("/people/import", files={"file": (name, content)})
+    files = {"file": (name, content)}
+    return filled_in(house.visitor("office"), "/people/import", files=files)
 
 
 def test_people_come_in_from_a_file(house: Served) -> None:

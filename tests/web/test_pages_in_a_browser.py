@@ -8,7 +8,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 from tests.web.browser import DESK, PHONE, Size, browser, sign_in
-from tests.web.conftest import Served
+from tests.web.conftest import Served, filled_in
 from tests.web.mat import ready
 from tests.web.records import post, record
 
@@ -77,7 +77,8 @@ def test_what_follows_from_doing_something_can_be_used_as_well(
 ) -> None:
     post(house.visitor("hana"), record(2, kind="note", t=1, text="kept", extra=1))
     paper = {"document": "first-aid", "issued": "2026-10-01", "last_day": "2028-10-01"}
-    house.visitor("office").post("/people/noor-van-der-veldt/documents", data=paper)
+    noor = "/people/noor-van-der-veldt"
+    filled_in(house.visitor("office"), noor, f"{noor}/documents", **paper)
     with browser(tmp_path / "profile", PHONE, dark=dark) as found:
         page = found.page()
         sign_in(page, house, "all", "/book/held")

@@ -21,7 +21,7 @@ TABLE: dict[str, tuple[str, ...]] = {
     "GET /health": OPEN,
     "GET /sign-in": OPEN,
     "POST /sign-in": OPEN,
-    "POST /sign-out": SIGNED_IN,
+    "POST /sign-out": OPEN,
     "GET /password": SIGNED_IN,
     "POST /password": SIGNED_IN,
     "POST /pin": ("assessor",),

@@ -7,55 +7,21 @@ batches and sign them; a batch that got no answer is sent again, as the page bes
 
 from __future__ import annotations
 
-import signal
-import socket
-import subprocess
-import sys
 import time
 from collections.abc import Iterator
-from contextlib import closing
-from dataclasses import dataclass
 from pathlib import Path
 from random import Random
 from threading import Event, Thread
 
-import httpx
 import pytest
 from tests.counting import kills, say
 from tests.web.conftest import move_to
-from tests.web.load import DAY, PATIENCE, check_all_once, come_in
+from tests.web.load import check_all_once, come_in
+from tests.web.program import Program
 
 KILLS = kills(3)
 """Half of them with the book in a file, half in PostgreSQL."""
 SEED = 20260304
-
-
-@dataclass
-class Program:
-    """The server as a program of its own, always on the same port."""
-
-    folder: Path
-    port: int = 0
-    process: subprocess.Popen[bytes] | None = None
-
-    @property
-    def address(self) -> str:
-        return f"http://127.0.0.1:{self.port}"
-
-    def start(self) -> None:
-        if not self.port:
-            with closing(socket.create_server(("127.0.0.1", 0))) as free:
-                self.port = free.getsockname()[1]
-        command = [sys.executable, "-m", "standfast.web", str(self.folder), "127.0.0.1"]
-        self.process = subprocess.Popen(
-            [*command, str(self.port), "--on", DAY, "--json"], stdout=subprocess.DEVNULL
-        )
-
-    def kill(self) -> None:
-        assert self.process
-        self.process.send_signal(signal.SIGKILL)
-        ended = self.process.wait(PATIENCE)
-        assert ended == -signal.SIGKILL, f"the server ended by itself, with {ended}"
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
@@ -74,19 +40,6 @@ def program(folder: Path) -> Iterator[Program]:
     found.kill()
 
 
-def answers(program: Program) -> None:
-    """Waits until the server answers."""
-    given_up = time.monotonic() + PATIENCE
-    while True:
-        try:
-            assert httpx.get(f"{program.address}/health").status_code == 200
-        except httpx.TransportError:
-            assert time.monotonic() < given_up, "the server does not come back"
-            time.sleep(0.05)
-        else:
-            return
-
-
 def kill_again_and_again(
     program: Program, times: int, chance: Random, threads: list[Thread]
 ) -> int:
@@ -97,12 +50,12 @@ def kill_again_and_again(
             starting += 1
             time.sleep(chance.uniform(0, 1.0))
         else:
-            answers(program)
+            program.answers()
             time.sleep(chance.uniform(0, 0.4))
         program.kill()
         program.start()
         assert all(one.is_alive() for one in threads)
-    answers(program)
+    program.answers()
     return starting
 
 
@@ -112,7 +65,7 @@ def test_a_server_that_is_killed_has_kept_what_it_acknowledged_once(
 ) -> None:
     in_a_file = (folder / "standfast.db").exists()
     times = KILLS - KILLS // 2 if in_a_file else KILLS // 2
-    answers(program)
+    program.answers()
     assessors = [
         come_in(program.address, "hana", 0x100000),
         come_in(program.address, "leilani", 0x900000),

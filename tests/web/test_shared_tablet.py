@@ -7,7 +7,7 @@ import secrets
 from pathlib import Path
 
 from tests.web.browser import TABLET
-from tests.web.conftest import NOW, Sent, Served
+from tests.web.conftest import NOW, Sent, Served, filled_in
 from tests.web.mat import mat, ready
 
 from standfast.desk.access import change_account
@@ -19,7 +19,7 @@ def test_who_signed_on_a_shared_tablet_confirms_with_her_pin(
 ) -> None:
     with open_desk(house.folder, Moment(NOW, "test", secrets.token_bytes)) as desk:
         change_account(desk, "hana", pin="4711")
-    told = house.visitor("office").post("/book/devices", data={"name": "Tablet 1"}).text
+    told = filled_in(house.visitor("office"), "/book/devices", name="Tablet 1").text
     (word,) = re.findall(r'<code class="word">([^<]+)</code>', told)
 
     with mat(tmp_path / "tablet", house, TABLET) as lesson:

@@ -168,6 +168,35 @@ def test_changing_the_password_ends_every_session_and_the_old_one_is_worth_nothi
 
 
 @pytest.mark.parametrize(
+    ("path", "form"),
+    [
+        ("/password", {"old": PASSWORD, "new": "other words here", "again": "other words here"}),
+        ("/pin", {"password": PASSWORD, "pin": "4711"}),
+    ],
+)
+def test_whoever_sends_a_change_twice_is_not_told_that_nothing_was_entered(
+    house: Served, path: str, form: dict[str, str]
+) -> None:
+    """The first one changed it and ended the session; its answer was lost on the way."""
+    hana = house.visitor("hana")
+    hana.post(path, data=form)
+    again = hana.post(path, data=form)
+    door = house.visitor().get(again.headers["location"]).text
+
+    assert again.status_code == 303
+    assert "the first may have counted, a new password or PIN too" in door
+
+
+def test_signing_out_twice_is_signing_out(house: Served) -> None:
+    visitor, other = house.visitor("hana"), house.visitor("hana")
+    first, again = visitor.post("/sign-out"), visitor.post("/sign-out")
+
+    assert (first.headers["location"], again.headers["location"]) == ("/sign-in", "/sign-in")
+    assert "__Host-standfast" in again.headers["set-cookie"]
+    assert other.get("/").status_code == 200
+
+
+@pytest.mark.parametrize(
     ("form", "words"),
     [
         ({"old": WRONG, "new": "x" * 20, "again": "x" * 20}, "the old password is another"),

@@ -22,7 +22,7 @@ import pytest
 import uvicorn
 from fastapi.routing import APIRoute
 from tests.web.browser import browser, sign_in
-from tests.web.conftest import PASSWORD, Clock, Served, served
+from tests.web.conftest import PASSWORD, Clock, Served, filled_in, served
 from tests.web.records import RUBRIC, SHEET, begin, post, record, sign
 from tests.web.test_roles import filled
 
@@ -409,7 +409,7 @@ def test_a_small_file_that_grows_is_refused_soon_with_a_reason(
     name, content = BOMBS[bomb]()
     office = house.visitor("office")
     before, began = resident(), time.monotonic()
-    answer = office.post("/people/import", files={"file": (name, content)})
+    answer = filled_in(office, "/people/import", files={"file": (name, content)})
     took, grown = time.monotonic() - began, resident() - before
 
     assert answer.status_code in {413, 422}, answer.text[:500]
@@ -423,7 +423,7 @@ def test_a_small_file_that_grows_is_refused_soon_with_a_reason(
 
 def ordinary(office: httpx.Client) -> httpx.Response:
     rows = b"person,name\nnova-lind,Nova Lind (invented)\n"
-    return office.post("/people/import", files={"file": ("a.csv", rows)})
+    return filled_in(office, "/people/import", files={"file": ("a.csv", rows)})
 
 
 def resident() -> float:
@@ -547,14 +547,15 @@ def strangers(school: Path) -> Iterator[Served]:
     """A school into whose book every text was brought: as people, documents, notes, and held."""
     with served(school, Clock()) as house:
         office, hana = house.visitor("office"), house.visitor("hana")
-        entered = office.post("/people/import", files={"file": ("a.yaml", people_file())})
+        entered = filled_in(office, "/people/import", files={"file": ("a.yaml", people_file())})
         assert f"{len(EVIL)} new" in entered.text, entered.text
         for n, text in enumerate(EVIL):
             form = {"document": "insurance", "issued": "2026-11-01", "last_day": "2026-12-01"}
-            told = office.post(f"/people/stranger-{n}/documents", data={**form, "reference": text})
+            page = f"/people/stranger-{n}"
+            told = filled_in(office, page, f"{page}/documents", **form, reference=text)
             assert told.status_code == 303, told.text
         for text in EVIL:
-            assert office.post("/book/devices", data={"name": text}).status_code in {200, 303}
+            assert filled_in(office, "/book/devices", name=text).status_code == 200
         candidate = hana.get("/api/kits").json()["candidates"][0]["id"]
         taps = [begin(candidate, site=EVIL[0])]
         taps += [record(n, kind="note", text=text) for n, text in enumerate(EVIL, 2)]
@@ -640,7 +641,7 @@ def test_a_name_is_no_formula_in_a_spreadsheet(strangers: Served) -> None:
         for n, mark in enumerate("=+-@")
     )
     office = strangers.visitor("office")
-    office.post("/people/import", files={"file": ("a.csv", people.encode())})
+    filled_in(office, "/people/import", files={"file": ("a.csv", people.encode())})
     rows = list(csv.reader(io.StringIO(office.get("/due/table.csv?span=12m").text)))
     workbook = openpyxl.load_workbook(io.BytesIO(office.get("/due/table.xlsx?span=12m").content))
     cells = [cell for row in workbook.worksheets[0].iter_rows() for cell in row]

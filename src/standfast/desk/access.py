@@ -311,15 +311,25 @@ def pin_told(desk: Desk, trying: Trying, *, matched: bool) -> None:
 # --- devices --------------------------------------------------------------------------------
 
 
-def enrol_device(desk: Desk, name: str, by: Account) -> tuple[Device, bytes]:
+def enrol_device(desk: Desk, key: str, name: str, by: Account) -> tuple[Device, bytes]:
     """A device that may send what is scored on it, and its token, which is shown once.
 
+    `key` is the device's id, made with the form: a form that comes again, though its device was
+    revoked meanwhile, enrols nothing.
+
     Raises:
-        Refused: another device that may send has the name.
+        Refused: another device that may send has the name, or this one was there.
     """
-    if any(one.name == name and one.revoked is None for one in desk.book.access.devices()):
-        raise Refused(f"a device called '{name}' may send already; choose another name")
-    token = desk.moment.random(TOKEN_BYTES)
-    device = Device(id=desk.new_key(), name=name, enrolled=desk.moment.now, by=by.login)
-    desk.book.access.enrol(device, token)
+    with desk.book.together():
+        known = desk.book.access.devices()
+        if any(one.name == name and one.revoked is None for one in known):
+            raise Refused(f"a device called '{name}' may send already; choose another name")
+        if any(one.id == key for one in known):
+            raise Refused(
+                "nothing was enrolled",
+                ["this form was sent before, and its device was revoked; fill it in again"],
+            )
+        token = desk.moment.random(TOKEN_BYTES)
+        device = Device(id=key, name=name, enrolled=desk.moment.now, by=by.login)
+        desk.book.access.enrol(device, token)
     return device, token

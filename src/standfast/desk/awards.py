@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from standfast.desk.decisions import Decided, decide_for, keep
+from standfast.desk.decisions import Decided, as_read, decide_for, keep, refuse_unread
 from standfast.desk.definitions import written
 from standfast.desk.honouring import honoured_of, rubric_text
 from standfast.desk.opening import Desk
@@ -41,24 +41,48 @@ class Granted:
 
 
 def grant(
-    desk: Desk, candidate: str, rubric: str, certifier: str, *, top_up: bool = False
+    desk: Desk,
+    candidate: str,
+    rubric: str,
+    certifier: str,
+    *,
+    top_up: bool = False,
+    read: str | None = None,
 ) -> Granted:
     """Grants what a pass under the rubric permits, on the desk's day; a refresher renews.
 
-    A top-up brings the award under the version in force and leaves its days as they were.
+    A top-up brings the award under the version in force and leaves its days as they were.  With
+    `read`, what the certifier was shown (`Decided.read`), nothing is granted on anything else; what
+    she granted on just that before is given as it stands.
 
     The decision and the award are entered together, or neither.
 
     Raises:
         Refused: every reason why not: the decision is no pass, the certifier took part or may
-            not certify, a document is missing, the same evidence was awarded before, or a
-            refresher came too early or too late.
+            not certify, a document is missing, the same evidence was awarded before, a
+            refresher came too early or too late, or something else was read.
         NotFound: no such person or rubric.
     """
     not_ahead(desk)
     with desk.book.together():  # nothing may come between the evidence and the award
+        if read is not None and (number := _granted_on(desk, candidate, certifier, read)):
+            return granted(desk, number)
         decided = decide_for(desk, candidate, rubric, top_up=top_up)
+        refuse_unread(decided, read)
         return _grant(desk, decided, candidate, rubric, certifier)
+
+
+def _granted_on(desk: Desk, candidate: str, certifier: str, read: str) -> str | None:
+    """The number of the award that the certifier granted on what she was shown."""
+    for one in desk.book.awards(candidate, past=True):
+        made = desk.book.find_decision(one.award.decision)
+        if (
+            made
+            and one.award.certifier == certifier
+            and as_read(made.decision, made.inputs) == read
+        ):
+            return one.award.number
+    return None
 
 
 def not_ahead(desk: Desk, why: str = "an award begins on the day on which it is granted") -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from hashlib import sha256
 from typing import TYPE_CHECKING
 
 from standfast.desk.definitions import Texts, kept, written
@@ -14,12 +15,15 @@ from standfast.desk.people import name_of, person
 from standfast.desk.sheets import keep_texts
 from standfast.engine.decide import decide
 from standfast.engine.impartiality import with_ties_of
-from standfast.model.decision import Decision
+from standfast.model.canonical import canonical, plain
+from standfast.model.decision import OUTCOME_WORDS, Decision
 from standfast.model.focus import Focus
 from standfast.model.people import ConflictPolicy, Person
 from standfast.model.sheet import Sheet
+from standfast.problems import Refused
 
 if TYPE_CHECKING:
+    from standfast.store.bodies import DecisionInputs
     from standfast.store.book import Book
 
 
@@ -34,6 +38,24 @@ class Decided:
     since: date | None
     conflicts: ConflictPolicy
     focus: Focus | None = None
+
+    @property
+    def inputs(self) -> DecisionInputs:
+        """What it was made from, as the record book keeps it."""
+        from standfast.store.bodies import DecisionInputs
+
+        made_from = (self.candidate, self.sheets, self.since, self.conflicts)
+        return DecisionInputs.of(*made_from, self.focus)
+
+    @property
+    def read(self) -> str:
+        """The hash of what somebody reads who is shown it."""
+        return as_read(self.decision, self.inputs)
+
+
+def as_read(decision: Decision, inputs: DecisionInputs) -> str:
+    """The hash of a decision and of what it was made from."""
+    return sha256(canonical([plain(decision), plain(inputs)])).hexdigest()
 
 
 def decide_for(desk: Desk, candidate: str, rubric: str, *, top_up: bool = False) -> Decided:
@@ -90,10 +112,7 @@ def keep(desk: Desk, decided: Decided) -> str:
 
     The newest one there, made on that day from the same, is the same decision: its entry is given.
     """
-    from standfast.store.bodies import DecisionInputs
-
-    made_from = (decided.candidate, decided.sheets, decided.since, decided.conflicts)
-    inputs = DecisionInputs.of(*made_from, decided.focus)
+    inputs = decided.inputs
     with desk.book.together():
         whose = (decided.decision.candidate, decided.decision.rubric.id)
         for before in desk.book.decisions(*whose)[-1:]:
@@ -104,12 +123,32 @@ def keep(desk: Desk, decided: Decided) -> str:
 
 
 def decide_and_keep(
-    desk: Desk, candidate: str, rubric: str, *, top_up: bool = False
+    desk: Desk, candidate: str, rubric: str, *, top_up: bool = False, read: str | None = None
 ) -> tuple[Decided, str]:
-    """As `decide_for`, and enters the decision; nothing comes between evidence and entry."""
+    """As `decide_for`, and enters the decision; nothing comes between evidence and entry.
+
+    With `read`, what somebody was shown (`Decided.read`), nothing else is entered.
+
+    Raises:
+        Refused: it is another decision by now, or one from something else.
+    """
     with desk.book.together():
         decided = decide_for(desk, candidate, rubric, top_up=top_up)
+        refuse_unread(decided, read)
         return decided, keep(desk, decided)
+
+
+def refuse_unread(decided: Decided, read: str | None) -> None:
+    """Nothing, when this is what somebody was shown, or nobody was shown anything.
+
+    Raises:
+        Refused: it is another decision, or one from something else.
+    """
+    if read is not None and decided.read != read:
+        raise Refused(
+            "nothing was entered: what it rests on, or the day, is another since the page was read",
+            [f"the rule says '{OUTCOME_WORDS[decided.decision.outcome]}' now; read it again"],
+        )
 
 
 def known_as(desk: Desk, sheets: Sequence[Sheet]) -> dict[str, str]:

@@ -62,34 +62,43 @@ def _readable(sent: dict[str, Any]) -> str:
     return json.dumps(sent, ensure_ascii=False, indent=1)
 
 
-def settle(desk: Desk, key: int, by: str, because: str) -> None:
-    """Keeps what was done about a held record, which stays as it came.
+def settle(desk: Desk, key: int, record: str, by: str, because: str) -> None:
+    """Keeps what was done about a held record, which stays as it came; `record` is its id.
 
     Raises:
-        NotFound: none of that number is held.
+        NotFound: none of that number and id is held.
         Refused: it was settled before.
         StandfastError: no words, or too many.
     """
     check_because(desk, because)
-    desk.book.records.settle(key, by, because, desk.moment.now)
+    with desk.book.together():
+        _unsettled(desk, key, record)
+        desk.book.records.settle(key, by, because, desk.moment.now)
 
 
-def take_again(desk: Desk, key: int, by: str) -> Answer:
-    """Tries a held record once more, after what stood in its way was mended.
-
-    Raises:
-        NotFound: none of that number is held.
-        Refused: it was settled before, nobody sent it who may, or it still cannot be taken.
-    """
-    one = next((one for one in desk.book.records.held() if one.key == key), None)
+def _unsettled(desk: Desk, key: int, record: str) -> Held:
+    """The held record of that number, which another may have had that was erased, and that id."""
+    known = (one for one in desk.book.records.held() if (one.key, one.record) == (key, record))
+    one = next(known, None)
     if one is None:
         raise NotFound("held record", str(key), ())
     if one.settled:
         raise Refused(f"held record {key} was settled before; read the list again")
-    accounts = [a for a in desk.book.access.all() if a.id == one.account and not a.closed]
-    if not accounts:
-        raise Refused("it was sent by a device, or from an account that is closed: settle it")
+    return one
+
+
+def take_again(desk: Desk, key: int, record: str, by: str) -> Answer:
+    """Tries a held record once more, after what stood in its way was mended; `record` is its id.
+
+    Raises:
+        NotFound: none of that number and id is held.
+        Refused: it was settled before, nobody sent it who may, or it still cannot be taken.
+    """
     with desk.book.together():
+        one = _unsettled(desk, key, record)
+        accounts = [a for a in desk.book.access.all() if a.id == one.account and not a.closed]
+        if not accounts:
+            raise Refused("it was sent by a device, or from an account that is closed: settle it")
         (answer,) = take_records(desk, own(accounts[0]), [json.loads(one.body)])
         if answer.answer == "held":
             raise Refused("it still cannot be taken", [answer.why or ""])

@@ -138,7 +138,7 @@ class _Batch:
     def take(self, sent: dict[str, Any]) -> Answer:
         """Remembers what can be kept, and holds what cannot."""
         text, known = _as_text(sent), self.known.get(str(sent["id"]))
-        if known is not None and _as_text(known.sent) == text:
+        if known is not None and _as_text(known.sent) == _as_text(self._as_kept(sent, known)):
             if isinstance(known.record.body, Sign) and known not in self.new:
                 self.signed_before.add(known.record.sheet)
             return Answer(known.record.id, "seen")
@@ -153,6 +153,16 @@ class _Batch:
         if why or account is None:
             return self._held(sent, text, why, account)
         return self._stored(record, sent, account)
+
+    def _as_kept(self, sent: dict[str, Any], known: Kept) -> dict[str, Any]:
+        """With the opaque id of whoever the kept one names and was erased since, in any words."""
+        body, kept = sent.get("body"), known.sent["body"]
+        if not isinstance(known.record.body, Begin) or not isinstance(body, dict):
+            return sent
+        named = {"candidate": kept["candidate"], "assessor": kept["assessor"]}
+        known_by_name = self.desk.book.handles().values()
+        erased = {field: who for field, who in named.items() if who not in known_by_name}
+        return {**sent, "body": {**body, **erased}}
 
     def keep(self) -> None:
         """Writes what can be kept."""
@@ -235,6 +245,8 @@ class SheetState:
     records: int
     entry: str | None = None
     problems: tuple[str, ...] = ()
+    sha256: str | None = None
+    """Of what was signed and waits to be confirmed."""
 
 
 def state_of(desk: Desk, account: Account, sheet: str) -> SheetState:
@@ -267,7 +279,7 @@ def _state(desk: Desk, kept: Sequence[Kept]) -> SheetState:
     if told.fault:
         return SheetState("refused", len(kept), problems=(told.fault,))
     if desk.book.records.waits_for_confirmation(kept[0].record.sheet):
-        return SheetState("to confirm", len(kept))
+        return SheetState("to confirm", len(kept), sha256=first.body.sha256)
     return _taken(desk, kept, n)
 
 
@@ -288,19 +300,26 @@ def account_of(desk: Desk, sheet: str) -> Account:
     return found[0]
 
 
-def confirm(desk: Desk, account: Account, sheet: str) -> SheetState:
+def confirm(desk: Desk, account: Account, sheet: str, sha256: str) -> SheetState:
     """Takes a sheet that was signed on a shared device: the account has shown who it is.
 
-    Nothing happens to one that does not wait for it.
+    `sha256` is of what was signed when she saw it.  Nothing happens to a sheet that does not wait.
 
     Raises:
         NotFound: the account has no such sheet.
+        Refused: it was opened again and signed anew since.
     """
-    now = state_of(desk, account, sheet)
-    if now.state != "to confirm":
-        return now
-    desk.book.records.confirm(sheet, desk.moment.now)
-    return state_of(desk, account, sheet)
+    with desk.book.together():
+        now = state_of(desk, account, sheet)
+        if now.state != "to confirm":
+            return now
+        if now.sha256 != sha256:
+            raise Refused(
+                "nothing was confirmed",
+                ["the sheet was signed anew since the page was read; read it again"],
+            )
+        desk.book.records.confirm(sheet, desk.moment.now)
+        return state_of(desk, account, sheet)
 
 
 def _taken(desk: Desk, kept: Sequence[Kept], n: int) -> SheetState:
@@ -341,6 +360,7 @@ def sheets_of(desk: Desk, account: Account) -> list[dict[str, Any]]:
                 "last_n": last,
                 "signed": told.state == "signed",
                 "state": told.state,
+                "sha256": told.sha256,
                 "entry": told.entry,
                 "held": held.count(sheet),
             }

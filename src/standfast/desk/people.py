@@ -32,20 +32,37 @@ class Entered:
     """Rubric versions with a transition that the book did not know yet."""
 
 
-def enter_files(desk: Desk, files: Sequence[Path] = ()) -> Entered:
+def enter_files(desk: Desk, files: Sequence[Path] = (), read: int | None = None) -> Entered:
     """Enters settings and people: those of the files named, else those of the school's folder.
 
     With them the rubric versions that say what becomes of awards under earlier ones.  Everybody who
-    is new or changed is entered, or nobody.
+    is new or changed is entered, or nobody.  With `read`, how many entries the book had when
+    somebody looked, nobody is changed who was changed since.
 
     Raises:
         BadInput: a file has faults; nothing was entered.
         NotFound: a trainer is neither in the book nor in the files.
+        Refused: somebody was changed since, or erased, so that a name could come back.
     """
     people = _of_files(desk, files) if files else _of_folder(desk)
     with desk.book.together():
+        if read is not None:
+            _refuse_changed(desk, people, read)
         desk.book.put_school(desk.school, desk.stamp())
         return replace(enter(desk, people), versions=enter_transitions(desk))
+
+
+def _refuse_changed(desk: Desk, people: Iterable[Person], read: int) -> None:
+    known = {person.id: person for person in desk.book.people()}
+    since = desk.book.people_since(read)
+    changed = [one.id for one in people if one.id in since and known[one.id] != one]
+    new = [one.id for one in people if one.id not in known]
+    faults = [f"{slug} was changed since; look at the record" for slug in changed]
+    if since - known.keys() and new:
+        faults.append(f"somebody was erased since; see that none of these is: {', '.join(new)}")
+    if faults:
+        again = "where the file is right, send it once more"
+        raise Refused("nothing was entered: the page was opened before that", [*faults, again])
 
 
 def _of_folder(desk: Desk) -> list[Person]:
@@ -97,14 +114,31 @@ def enter(desk: Desk, people: Iterable[Person]) -> Entered:
     return Entered(new, changed, len(wanted) - len(new) - len(changed))
 
 
-def add_document(desk: Desk, wanted: str, document: Document) -> None:
+def add_document(desk: Desk, wanted: str, document: Document, read: int) -> None:
     """Enters a document that the person showed.
+
+    `read` is how many entries the book had when the form was filled in: a form that comes again is
+    done already, and one whose document was taken out since does not bring it back.
 
     Raises:
         NotFound: nobody of that slug is in the book.
-        Refused: it ends before it is issued, is there already, is misspelt, or its year cannot be.
+        Refused: it ends before it is issued, is there already, is misspelt, its year cannot be, or
+            the person was changed since.
     """
-    who = person(desk, wanted)
+    with desk.book.together():
+        who = person(desk, wanted)
+        since = who.id in desk.book.people_since(read)
+        if document in who.documents and since:
+            return
+        if since:
+            raise Refused(
+                "nothing was entered",
+                [f"{who.id} was changed since the page was read; look, and send it once more"],
+            )
+        _add(desk, who, document)
+
+
+def _add(desk: Desk, who: Person, document: Document) -> None:
     days = _days_that_can_be(desk, document)
     if days:
         raise Refused("nothing was entered", days)

@@ -33,6 +33,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     put_reference(score, stamp) -> Entry              references(assessor=None) -> scores
     approved() -> everybody with an approval          sites(), rubrics_held() -> names
     history(person=None) -> events in order           size() -> number of entries
+    people_since(size) -> who was entered after that many entries
     head(at) -> Head                                  remember_head(at) -> Head
     heads() -> heads remembered                       inclusions(entry_ids, size=None)
     consistency(first_size) -> proof
@@ -107,7 +108,7 @@ from standfast.store.access import Access
 from standfast.store.appeals import KeptAppeal
 from standfast.store.audit import Audit
 from standfast.store.awards import KeptAward, KeptRuling
-from standfast.store.bodies import Body, DecisionInputs
+from standfast.store.bodies import KIND_OF, Body, DecisionInputs, Erased, PersonSet
 from standfast.store.contents import Still, StillTransactions, contents_of, erased_in
 from standfast.store.decisions import KeptDecision
 from standfast.store.due import Days, HeldAward
@@ -567,6 +568,13 @@ class Book:
                 query = query.where(journal.c.about == reading.names.ref(person))
             rows = reading.conn.execute(query)
             return tuple(_event(reading, Entry(*row)) for row in rows)
+
+    def people_since(self, size: int) -> frozenset[str]:
+        """Whoever was entered or changed after the first so many entries; an erased one by id."""
+        kinds = (KIND_OF[PersonSet], KIND_OF[Erased])
+        query = select(journal.c.about).where(journal.c.seq > size, journal.c.kind.in_(kinds))
+        with self._reading() as reading:
+            return frozenset(map(reading.names.handle, reading.conn.scalars(query)))
 
     def newest(self, most: int) -> tuple[Event, ...]:
         """The last entries, newest first."""

@@ -16,6 +16,7 @@ from standfast.desk.deciding import to_decide
 from standfast.desk.decisions import Decided, decide_and_keep, decide_for, known_as
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of
+from standfast.model.base import Hash
 from standfast.model.decision import OUTCOME_WORDS, STATE_WORDS
 from standfast.problems import Refused
 from standfast.web.forms import NO, Returned, form_of, returned
@@ -122,7 +123,7 @@ class Asked(BaseModel):
     model_config = ConfigDict(extra="forbid")
 
     top_up: bool = False
-    outcome: str
+    read: Hash
     """What the page showed: what is entered must be what was read."""
 
 
@@ -133,22 +134,13 @@ async def keep_decision(
     """Enters the decision into the record book."""
     form = await form_of(request, Asked)
     try:
-        await run_in_threadpool(_keep, visitor, candidate, rubric, form)
+        desk, as_shown = visitor.desk, form.model_dump()
+        await run_in_threadpool(decide_and_keep, desk, candidate, rubric, **as_shown)
     except NO as error:
         back = await returned(request, error)
         return await _decision(request, visitor, candidate, rubric, top_up=form.top_up, back=back)
     more = "?top_up=true" if form.top_up else ""
     return RedirectResponse(f"/decisions/{candidate}/{rubric}{more}", 303)
-
-
-def _keep(visitor: Visitor, candidate: str, rubric: str, form: Asked) -> None:
-    with visitor.desk.book.together():
-        decided, _ = decide_and_keep(visitor.desk, candidate, rubric, top_up=form.top_up)
-        if decided.decision.outcome != form.outcome:
-            raise Refused(
-                "nothing was entered: other evidence came in since the page was read",
-                [f"the rule says '{OUTCOME_WORDS[decided.decision.outcome]}' now; read it again"],
-            )
 
 
 @router.post("/decisions/{candidate}/{rubric}/award")
@@ -159,9 +151,8 @@ async def award(request: Request, visitor: Certifier, candidate: str, rubric: st
     try:
         if certifier is None:
             raise Refused(NOBODY)
-        made = await run_in_threadpool(
-            grant, visitor.desk, candidate, rubric, certifier, top_up=form.top_up
-        )
+        desk, as_shown = visitor.desk, form.model_dump()
+        made = await run_in_threadpool(grant, desk, candidate, rubric, certifier, **as_shown)
     except NO as error:
         back = await returned(request, error)
         return await _decision(request, visitor, candidate, rubric, top_up=form.top_up, back=back)

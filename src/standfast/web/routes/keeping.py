@@ -15,7 +15,7 @@ from standfast.desk.access import enrol_device
 from standfast.desk.books import audit
 from standfast.desk.history import newest
 from standfast.desk.holding import hand_in, held_records, settle, take_again
-from standfast.model.base import LARGEST_WHOLE, Line, Text
+from standfast.model.base import LARGEST_WHOLE, Key, Line, Text
 from standfast.problems import Refused
 from standfast.web.batches import records_in
 from standfast.web.forms import NO, Returned, form_of, returned
@@ -102,10 +102,17 @@ async def _handed_in(request: Request, visitor: Visitor) -> Mapping[str, int]:
     return await run_in_threadpool(hand_in, visitor.desk, visitor.account, records)
 
 
-class Settling(BaseModel):
-    """The form that settles a held record."""
+class Taking(BaseModel):
+    """The form that tries a held record once more."""
 
     model_config = ConfigDict(extra="forbid")
+
+    record: Key
+    """Its id: the number may have been that of another, which was erased."""
+
+
+class Settling(Taking):
+    """The form that settles a held record."""
 
     because: Text
 
@@ -115,7 +122,7 @@ async def settle_held(request: Request, visitor: Office, key: HeldKey) -> Respon
     """Keeps what was done about a held record."""
     try:
         form = await form_of(request, Settling)
-        settle(visitor.desk, key, visitor.account.login, form.because)
+        settle(visitor.desk, key, form.record, visitor.account.login, form.because)
     except NO as error:
         return _held(request, visitor, None, await returned(request, error), key)
     return RedirectResponse("/book/held", 303)
@@ -125,7 +132,8 @@ async def settle_held(request: Request, visitor: Office, key: HeldKey) -> Respon
 async def take_held(request: Request, visitor: Office, key: HeldKey) -> Response:
     """Tries it once more."""
     try:
-        take_again(visitor.desk, key, visitor.account.login)
+        form = await form_of(request, Taking)
+        take_again(visitor.desk, key, form.record, visitor.account.login)
     except NO as error:
         return _held(request, visitor, None, await returned(request, error), key)
     return RedirectResponse("/book/held", 303)
@@ -145,7 +153,8 @@ def _devices(
     back: Returned | None = None,
 ) -> Response:
     known = visitor.desk.book.access.devices()
-    told = {"devices": known, "enrolled": name, "word": word, "back": back}
+    key = visitor.desk.new_key()
+    told = {"devices": known, "enrolled": name, "word": word, "back": back, "new": key}
     return page(request, "devices", visitor, status=back.status if back else 200, **told)
 
 
@@ -154,6 +163,8 @@ class NewDevice(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
+    id: Key
+    """Made with the form, so that the form enrols one device, however often it comes."""
     name: Line
 
 
@@ -165,7 +176,7 @@ async def enrol(request: Request, visitor: Office) -> Response:
     """
     try:
         form = await form_of(request, NewDevice)
-        device, token = enrol_device(visitor.desk, form.name, visitor.account)
+        device, token = enrol_device(visitor.desk, form.id, form.name, visitor.account)
     except NO as error:
         return _devices(request, visitor, back=await returned(request, error))
     return _devices(request, visitor, device.name, cookie_text(token))

@@ -17,7 +17,7 @@ from standfast.desk.access import begin_pin, matches, pin_told
 from standfast.desk.mat import MOST_AT_ONCE
 from standfast.desk.opening import Desk
 from standfast.model.account import Account
-from standfast.model.base import KEY
+from standfast.model.base import KEY, Hash
 from standfast.web.batches import records_in
 from standfast.web.house import house_of
 from standfast.web.pages import CAUTION
@@ -85,23 +85,25 @@ TAKES = {"requestBody": {"required": True, "content": {"application/json": {"sch
 
 
 class Confirmation(BaseModel):
-    """A PIN, as typed on a shared device."""
+    """What was signed, by its hash; and on a shared device the PIN, as typed."""
 
     model_config = ConfigDict(extra="forbid")
 
-    pin: Annotated[str, StringConstraints(pattern=r"^\d{4,8}$")]
+    sha256: Hash
+    pin: Annotated[str, StringConstraints(pattern=r"^\d{4,8}$")] | None = None
 
 
 CONFIRMS = {
     "requestBody": {
-        "required": False,
-        "description": "From a shared device; whoever is signed in sends nothing.",
+        "required": True,
+        "description": "A shared device sends the PIN too; who is signed in needs none.",
         "content": {"application/json": {"schema": Confirmation.model_json_schema()}},
     }
 }
+CONFIRMED_SO = 'write {"sha256": "...", "pin": "..."}: what was signed, and 4 to 8 digits'
 CONFIRMED: dict[int | str, dict[str, Any]] = {
     200: {"model": mat.SheetState},
-    422: {"model": Refusal, "description": "no PIN of 4 to 8 digits"},
+    422: {"model": Refusal, "description": "no hash, or no PIN of 4 to 8 digits"},
     429: {"model": Refusal, "description": "too many tries went wrong; wait"},
 }
 
@@ -137,16 +139,18 @@ async def sheet(request: Request, sheet: str) -> mat.SheetState:
 async def confirm(request: Request, sheet: str) -> Response:
     """Whoever signed on a shared device shows who she is: by her session there, or by her PIN."""
     desk, account = _of_sheet(request, sheet)
+    try:
+        sent = Confirmation.model_validate_json(await request.body(), strict=True)
+    except ValidationError:
+        return JSONResponse({"error": CONFIRMED_SO}, 422)
     if device_of(request) is not None:
-        try:
-            sent = Confirmation.model_validate_json(await request.body(), strict=True)
-        except ValidationError:
-            return JSONResponse({"error": 'write {"pin": "..."}, 4 to 8 digits'}, 422)
+        if sent.pin is None:
+            return JSONResponse({"error": CONFIRMED_SO}, 422)
         trying = begin_pin(desk, account)
         async with house_of(request).hashing:
             matched = await run_in_threadpool(matches, trying.kept, sent.pin)
         pin_told(desk, trying, matched=matched)
-    return JSONResponse(asdict(mat.confirm(desk, account, sheet)))
+    return JSONResponse(asdict(mat.confirm(desk, account, sheet, sent.sha256)))
 
 
 def _of_sheet(request: Request, sheet: str) -> tuple[Desk, Account]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from pathlib import Path
 from typing import Annotated
 
 from fastapi import APIRouter, Depends
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.requests import Request
@@ -19,7 +20,7 @@ from standfast.desk.history import history_of
 from standfast.desk.people import Entered, add_document, enter_files, person
 from standfast.desk.records import print_record, record_of
 from standfast.desk.standings import standings
-from standfast.model.base import Day, Line, Slug
+from standfast.model.base import LARGEST_WHOLE, Day, Line, Slug
 from standfast.model.people import Document, Person
 from standfast.problems import BadInput, Place, Problem, Refused
 from standfast.web.downloads import sent
@@ -73,7 +74,17 @@ def _does(who: Person) -> str:
 @router.get("/people/import")
 async def import_page(request: Request, visitor: Office) -> Response:
     """Where a file with people is handed in."""
-    return page(request, "import", visitor, entered=None, back=None)
+    return _import(request, visitor)
+
+
+def _import(
+    request: Request,
+    visitor: Visitor,
+    entered: Entered | None = None,
+    back: Returned | None = None,
+) -> Response:
+    told = {"entered": entered, "back": back, "read": visitor.desk.book.size()}
+    return page(request, "import", visitor, status=back.status if back else 200, **told)
 
 
 @router.post("/people/import")
@@ -82,9 +93,8 @@ async def import_people(request: Request, visitor: Office) -> Response:
     try:
         entered = await _imported(request, visitor)
     except NO as error:
-        back = await returned(request, error)
-        return page(request, "import", visitor, status=back.status, entered=None, back=back)
-    return page(request, "import", visitor, entered=entered, back=None)
+        return _import(request, visitor, back=await returned(request, error))
+    return _import(request, visitor, entered)
 
 
 async def _imported(request: Request, visitor: Visitor) -> Entered:
@@ -93,18 +103,21 @@ async def _imported(request: Request, visitor: Visitor) -> Entered:
         if not isinstance(file, UploadFile) or not file.filename:
             raise Refused("nothing was entered", ["no file was chosen; choose one and send it"])
         name, content = Path(file.filename).name, await file.read()
+        read = str(form.get("read", ""))
+    if not re.fullmatch(r"\d{1,15}", read, re.ASCII):
+        raise Refused("nothing was entered", ["open the page anew, and send the file from it"])
     if Path(name).suffix.lower() not in TABLES:
         endings = ", ".join(sorted(TABLES))
         raise Refused("nothing was entered", [f"'{name}' ends in none of {endings}"])
-    return await run_in_threadpool(_entered, visitor, name, content)
+    return await run_in_threadpool(_entered, visitor, name, content, int(read))
 
 
-def _entered(visitor: Visitor, name: str, content: bytes) -> Entered:
+def _entered(visitor: Visitor, name: str, content: bytes, read: int) -> Entered:
     with tempfile.TemporaryDirectory(prefix="standfast-") as folder:
         file = Path(folder) / f"sent{Path(name).suffix.lower()}"
         file.write_bytes(content)
         try:
-            return enter_files(visitor.desk, [file])
+            return enter_files(visitor.desk, [file], read)
         except BadInput as error:
             raise BadInput(_under(one, name) for one in error.problems) from None
 
@@ -125,6 +138,7 @@ async def _record(
     request: Request, visitor: Visitor, slug: str, back: Returned | None = None
 ) -> Response:
     desk = visitor.desk
+    read = desk.book.size()
     who = person(desk, slug)
     view = await run_in_threadpool(record_of, desk, slug)
     story = history_of(desk, slug)
@@ -134,6 +148,7 @@ async def _record(
         "view": view,
         "story": story.events,
         "back": back,
+        "read": read,
         "approvals": [one.standing for one in approvals(desk, slug)],
     }
     return page(request, "person", visitor, status=status, **told)
@@ -156,6 +171,8 @@ class NewDocument(BaseModel):
 
     model_config = ConfigDict(extra="forbid")
 
+    read: Annotated[int, Field(ge=0, le=LARGEST_WHOLE)]
+    """How many entries the book had when the page was read."""
     document: Slug
     issued: Day
     last_day: Day
@@ -168,7 +185,8 @@ async def new_document(request: Request, visitor: Office, slug: str) -> Response
     person(visitor.desk, slug)  # somebody who is not there has no form to come back to
     try:
         form = await form_of(request, NewDocument)
-        add_document(visitor.desk, slug, Document.model_validate(form.model_dump()))
+        document = Document.model_validate(form.model_dump(exclude={"read"}))
+        add_document(visitor.desk, slug, document, form.read)
     except NO as error:
         return await _record(request, visitor, slug, await returned(request, error))
     return RedirectResponse(f"/people/{person(visitor.desk, slug).id}#documents", 303)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends
+from pydantic import BaseModel, ConfigDict
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
@@ -16,6 +17,8 @@ from standfast.desk.deciding import to_decide
 from standfast.desk.due import Asked, DueList, due
 from standfast.desk.holding import held_records
 from standfast.desk.mat import confirm, sheets_of
+from standfast.model.base import Hash
+from standfast.web.forms import form_of
 from standfast.web.pages import RECORDS, page
 from standfast.web.visitor import Visitor, allowed
 
@@ -56,12 +59,21 @@ def _to_confirm(visitor: Visitor) -> list[dict[str, Any]]:
     return [one for one in sheets_of(visitor.desk, visitor.account) if one["state"] == "to confirm"]
 
 
+class Confirming(BaseModel):
+    """The form that confirms what was signed on a shared device."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    sha256: Hash
+
+
 @router.post("/sheets/{sheet}/confirm")
 async def confirm_sheet(
-    visitor: Annotated[Visitor, Depends(allowed("assessor"))], sheet: str
+    request: Request, visitor: Annotated[Visitor, Depends(allowed("assessor"))], sheet: str
 ) -> Response:
     """Whoever signed on a shared device confirms it where she is signed in."""
-    confirm(visitor.desk, visitor.account, sheet)
+    form = await form_of(request, Confirming)
+    confirm(visitor.desk, visitor.account, sheet, form.sha256)
     return RedirectResponse("/", 303)
 
 

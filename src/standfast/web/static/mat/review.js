@@ -179,7 +179,7 @@ async function confirmed(event) {
   event.preventDefault();
   const pin = $("pin").value;
   $("pin").value = "";
-  const answer = await api(`sheets/${sheet.id}/confirm`, { pin }).catch(() => null);
+  const answer = await api(`sheets/${sheet.id}/confirm`, { pin, sha256: state.signed.sha256 }).catch(() => null);
   const told = await answer?.json();
   $("confirm-says").textContent = answer?.ok ? "Confirmed." : told?.error ?? "No network: confirm later.";
   if (answer?.ok) drawSigned();
