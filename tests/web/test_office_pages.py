@@ -6,15 +6,21 @@ import csv
 import html
 import io
 import re
+import secrets
 from pathlib import Path
 
 import httpx
 import pytest
+from tests.content.lessons import lesson
 from tests.web.conftest import TODAY, Served, Visit
+from tests.web.test_deciding_pages import text_of
 
 from standfast.desk.approvals import approvals
+from standfast.desk.definitions import written
 from standfast.desk.due import Asked, due
 from standfast.desk.opening import Moment, open_desk
+from standfast.desk.records import record_of
+from standfast.desk.sheets import take_sheet
 
 INES = "ines-carvalho-teles"
 
@@ -105,6 +111,30 @@ def test_a_record_tells_next_steps_findings_and_the_story(visit: Visit) -> None:
     assert "The story, as entered" in text
     assert text.count("<svg") > 3
     assert f"/people/{INES}/record.pdf" in text
+
+
+def test_what_is_open_follows_from_the_newest_sheet_and_what_was_entered_stays(
+    house: Served,
+) -> None:
+    who, rubric = "parvin-shirazi-nooshabadi", "low-trapeze-1"
+    marit = house.visitor("marit")
+    marit.post(f"/decisions/{who}/{rubric}/keep", data={"outcome": "more"})
+    before = text_of(marit.get(f"/people/{who}"))
+    now = Moment(house.clock.now, "test", secrets.token_bytes, TODAY)
+    with open_desk(house.folder, now) as desk:
+        texts = written(desk, rubric)
+        made = lesson(texts.rubric, texts.syllabus, "hana-dvorakova", TODAY)
+        take_sheet(desk, made.model_copy(update={"candidate": who}))
+        (part,) = record_of(desk, who).parts
+    after = text_of(marit.get(f"/people/{who}"))
+    settled = "1 more practical scored under this rubric"
+
+    assert settled in before.partition("Awards")[0]
+    assert settled not in after.partition("Awards")[0]
+    assert all(step in after.partition("Awards")[0] for step in part.next_steps)
+    assert "Since then 1 score sheet came in" in after
+    assert f"{part.title}: {part.outcome}" in after
+    assert "as entered in the record book" in after
 
 
 def test_people_are_found_by_part_of_their_name(visit: Visit) -> None:

@@ -41,6 +41,12 @@ class Part:
     kept: bool
     """Whether the decision stands in the record book; else it was made for this paper."""
     sheets: tuple[Sheet, ...]
+    """Those that it looked at, and those that came in later."""
+    ahead: Decision | None = None
+    """The one that says what is open: this one, or what the rule says of all that is known on the
+    day of the paper; None when nothing is."""
+    later: int = 0
+    """How many of the sheets came in later."""
 
 
 @dataclass(frozen=True)
@@ -107,8 +113,12 @@ class PartView:
     text: str
     outcome: str
     kept: str
+    since: str
+    """What came in after the decision, and what the rule says of it."""
     steps: tuple[str, ...]
     near: tuple[str, ...]
+    open: str
+    """The outcome that the next steps follow from, and its day."""
     next_steps: tuple[str, ...]
     disagreements: tuple[str, ...]
     competencies: tuple[CompetencyView, ...]
@@ -299,10 +309,7 @@ def _elsewhere(one: Elsewhere, name_of: NameOf) -> ElsewhereView:
     title = f"From elsewhere: {one.school}"
     parts = [_part(part, one.trainers, name_of) for part in one.parts]
     kept = "as entered in that school's record book; no decision of this one"
-    # What was to be done next was for that school to say.
-    theirs = (
-        replace(part, title=f"{title}. {part.title}", kept=kept, next_steps=()) for part in parts
-    )
+    theirs = (replace(part, title=f"{title}. {part.title}", kept=kept) for part in parts)
     return ElsewhereView(title, (NO_AWARD_HERE, origin), rows, tuple(theirs))
 
 
@@ -349,20 +356,36 @@ def _part(part: Part, trainers: frozenset[str], name_of: NameOf) -> PartView:
         top_up=decision.is_top_up,
         title=rubric.title + (", top-up" if part.decision.is_top_up else ""),
         text=f"version {rubric.version}, text {decision.rubric.hash[:12]}",
-        outcome=f"{OUTCOME_WORDS[decision.outcome]} on {day(decision.on)}",
+        outcome=_outcome(decision),
         kept="as entered in the record book"
         if part.kept
         else "worked out for this paper; not entered in the record book",
+        since=_since(part),
         steps=tuple(
             f"{reason.says} ({STATE_WORDS[reason.state]})"
             for reason in decision.reasons
             if reason.step in {"incident", "sufficiency", "overall"}
         ),
         near=decision.near,
-        next_steps=decision.next_steps,
+        open=_outcome(part.ahead) if part.ahead else "",
+        next_steps=part.ahead.next_steps if part.ahead else (),
         disagreements=tuple(_disagreement(found, known) for found in decision.disagreements),
         competencies=tuple(competencies(rubric, decision)),
         sessions=tuple(_session(sheet, part, trainers, name_of) for sheet in part.sheets),
+    )
+
+
+def _outcome(decision: Decision) -> str:
+    return f"{OUTCOME_WORDS[decision.outcome]} on {day(decision.on)}"
+
+
+def _since(part: Part) -> str:
+    if not part.later or part.ahead is None:
+        return ""
+    sheets = "1 score sheet" if part.later == 1 else f"{part.later} score sheets"
+    return (
+        f"Since then {sheets} came in; of all that is known the rule says:"
+        f" {_outcome(part.ahead)}, not entered in the record book"
     )
 
 
@@ -374,7 +397,7 @@ def _disagreement(found: Disagreement, known: Mapping[str, str]) -> str:
 
 def _session(sheet: Sheet, part: Part, trainers: frozenset[str], name_of: NameOf) -> SessionLine:
     left = {out.sheet: out.because for out in part.decision.left_out}
-    counted = "counted" if sheet.id in part.decision.sheets else "not looked at"
+    counted = "counted" if sheet.id in part.decision.sheets else "came in later, not looked at"
     ties = ["trained the candidate"] if sheet.assessor in trainers else []
     if sheet.id in part.decision.tied:
         ties.append("had a conflict of interest, which the school's rules allow")
