@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from tests.cli.conftest import INES, MARIT, ON, RUBRIC, SHEETS, Run, sheet
+from tests.cli.further_awards import renewal
 from tests.content.lessons import lesson
 
 from standfast.cli.options import moment
@@ -42,7 +43,7 @@ def keep(standfast: Run, day: str) -> None:
 
 def printed(standfast: Run) -> str:
     (file,) = standfast("print", "record", INES, "--on", ON, "--out", "out", "--json").json["files"]
-    made = subprocess.run(["pdftotext", "-layout", file, "-"], check=True, capture_output=True)
+    made = subprocess.run(["pdftotext", file, "-"], check=True, capture_output=True)
     return " ".join(made.stdout.decode().split())
 
 
@@ -129,3 +130,21 @@ def test_of_an_award_nothing_is_asked_that_its_dates_do_not_say(
 
     assert (much_later.next_steps, much_later.open) == ((), "")
     assert much_later.outcome.startswith("pass")
+
+
+def test_an_award_stands_with_all_that_it_goes_on_from(scored: Path, standfast: Run) -> None:
+    assert standfast("award", INES, RUBRIC, "--certifier", MARIT, "--on", ON).code == 0
+    renewal(scored, "LT1-2026-0001", "LT1-2026-0002")
+    renewal(scored, "LT1-2026-0002", "LT1-2026-0003")
+    with at_the_desk(scored) as desk:
+        (award,) = record_of(desk, INES).awards
+
+    assert award.number == "LT1-2026-0003"
+    assert [(one.number, one.state, one.because) for one in award.earlier] == [
+        ("LT1-2026-0002", "renewed", "by LT1-2026-0003 on 20 November 2026"),
+        ("LT1-2026-0001", "renewed", "by LT1-2026-0002 on 20 November 2026"),
+    ]
+    assert award.earlier[1].dates == "20 November 2026 to 20 November 2028"
+    said = printed(standfast)
+    assert "renewed by LT1-2026-0003 on 20 November 2026" in said
+    assert "LT1-2026-0001" in said

@@ -137,6 +137,27 @@ def test_what_is_open_follows_from_the_newest_sheet_and_what_was_entered_stays(
     assert "as entered in the record book" in after
 
 
+def test_awards_that_were_renewed_stand_with_the_one_that_goes_on_from_them(
+    visit: Visit, reading_house: Served
+) -> None:
+    now = Moment(reading_house.clock.now, "test", bytes, TODAY)
+    with open_desk(reading_house.folder, now) as desk:
+        kept = {one.award.id: one.award for one in desk.book.awards(past=True)}
+        pairs = [(kept[one.renews], one) for one in kept.values() if one.renews]
+    assert len(pairs) > 3
+    for before, after in pairs:
+        page = text_of(visit("office").get(f"/people/{after.candidate}"))
+        awards, _, _ = page.partition("Documents")
+        assert before.number in awards
+        assert f"renewed by {after.number} on" in awards
+        old = text_of(visit("office").get(f"/awards/{before.number}"))
+        new = text_of(visit("office").get(f"/awards/{after.number}"))
+        assert "Today:" not in old
+        assert "Print the certificate" not in old
+        assert f"{after.number} , granted on" in old
+        assert f"goes on from  {before.number}" in new
+
+
 def test_people_are_found_by_part_of_their_name(visit: Visit) -> None:
     every, one = visit("office").get("/people").text, visit("office").get("/people?q=ines").text
 

@@ -10,11 +10,11 @@ from standfast.desk.awards import how_it_stands, reduction_of, titles_of
 from standfast.desk.decisions import decide_for
 from standfast.desk.definitions import kept
 from standfast.desk.elsewhere import elsewhere
+from standfast.desk.focusing import chain
 from standfast.desk.honouring import rubric_text
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
 from standfast.desk.press import in_a_name, printer, save
-from standfast.model.award import Award
 from standfast.model.base import Reference
 from standfast.model.decision import Decision
 from standfast.model.rubric import Rubric
@@ -23,6 +23,7 @@ from standfast.problems import Refused
 if TYPE_CHECKING:
     from standfast.model.appeal import Answer, Appeal
     from standfast.paper.view.record import Held, Part, RecordView
+    from standfast.store.awards import KeptAward
     from standfast.store.decisions import KeptDecision
 
 
@@ -75,17 +76,18 @@ def _title(desk: Desk, wanted: Reference) -> str:
 
 
 def _held(desk: Desk, wanted: str) -> list[Held]:
-    return [_one_held(desk, one.award) for one in desk.book.awards(wanted, on=desk.today)]
+    return [_one_held(desk, one) for one in desk.book.awards(wanted, on=desk.today)]
 
 
-def _one_held(desk: Desk, award: Award) -> Held:
+def _one_held(desk: Desk, held: KeptAward) -> Held:
     from standfast.paper.view.record import Held
 
+    award, *earlier = (one.award for one in chain(desk, held))
     now = reduction_of(desk, award)
     without = titles_of(desk, award, now.without if now else ())
     rulings = tuple(one for one in desk.book.rulings(award.id) if one.on <= desk.today)
     since = now.since if now else None
-    return Held(award, how_it_stands(desk, award), without, since, rulings)
+    return Held(award, how_it_stands(desk, award), without, since, rulings, tuple(earlier))
 
 
 def _parts(desk: Desk, wanted: str) -> list[Part]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import pairwise
 
 from standfast.model.appeal import Answer, Appeal
 from standfast.model.award import Award, Ruling, Standing
@@ -59,6 +60,8 @@ class Held:
     """Titles of the skills that were taken from its scope."""
     reduced_on: date | None = None
     rulings: tuple[Ruling, ...] = ()
+    earlier: tuple[Award, ...] = ()
+    """Those that it goes on from, the newest first."""
 
 
 @dataclass(frozen=True)
@@ -135,6 +138,8 @@ class AwardLine:
     state: str
     because: str
     certifier: str
+    earlier: tuple[AwardLine, ...] = ()
+    """Those that it goes on from, the newest first."""
 
 
 @dataclass(frozen=True)
@@ -245,17 +250,33 @@ def _cut(name: str) -> str:
 
 def _award(held: Held, name_of: NameOf) -> AwardLine:
     award = held.award
-    took_part = f", who {award.certifier_took_part}" if award.certifier_took_part else ""
-    if award.certifier_tied:
-        took_part += ", who had a conflict of interest, which the school's rules allow"
+    chain = (award, *held.earlier)
     return AwardLine(
         scope=award.scope.title,
         number=award.number,
         dates=f"{day(award.dates.first_day)} to {day(held.standing.ends)}",
         state=held.standing.state,
         because=held.standing.because + _reduced(held) + _tied(held),
-        certifier=f"{name_of(award.certifier)}{took_part}",
+        certifier=_certifier(award, name_of),
+        earlier=tuple(
+            AwardLine(
+                scope=before.scope.title,
+                number=before.number,
+                dates=f"{day(before.dates.first_day)} to {day(before.dates.last_day)}",
+                state="renewed",
+                because=f"by {after.number} on {day(after.granted)}",
+                certifier=_certifier(before, name_of),
+            )
+            for after, before in pairwise(chain)
+        ),
     )
+
+
+def _certifier(award: Award, name_of: NameOf) -> str:
+    took_part = f", who {award.certifier_took_part}" if award.certifier_took_part else ""
+    if award.certifier_tied:
+        took_part += ", who had a conflict of interest, which the school's rules allow"
+    return f"{name_of(award.certifier)}{took_part}"
 
 
 def _reduced(held: Held) -> str:
