@@ -20,6 +20,7 @@ from standfast.desk.sheets import take_sheet
 from standfast.model.evidence import Incident
 from standfast.model.rubric import IncidentCriterion
 from standfast.paper.view.record import PartView
+from standfast.paper.view.words import in_words
 
 FIRST = "2026-10-20"
 """After the first practical, before the second."""
@@ -88,7 +89,7 @@ def test_a_paper_that_was_handed_in_since_is_not_asked_for(sandhof: Path, standf
     after = part_of(sandhof)
 
     (step,) = set(before.next_steps) - set(after.next_steps)
-    assert "it ended on 2026-10-31, and no award is made without it" in step
+    assert "it ended on 31 October 2026, and no award is made without it" in step
     assert set(after.next_steps) < set(before.next_steps)
 
 
@@ -117,7 +118,7 @@ def test_a_fail_says_what_to_practise_until_somebody_scores_again(
 
     assert stopped.open == stopped.outcome
     assert any("start afresh after practising" in step for step in stopped.next_steps)
-    assert again.next_steps == today.next_steps
+    assert again.next_steps == tuple(map(in_words, today.next_steps))
     assert again.outcome == stopped.outcome
     assert again.open.startswith("more evidence needed on 20 November")
 

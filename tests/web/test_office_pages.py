@@ -21,6 +21,7 @@ from standfast.desk.due import Asked, due
 from standfast.desk.opening import Moment, open_desk
 from standfast.desk.records import record_of
 from standfast.desk.sheets import take_sheet
+from standfast.paper.view.words import in_words
 
 INES = "ines-carvalho-teles"
 
@@ -39,7 +40,7 @@ def test_the_due_list_has_the_rows_of_the_command_line(visit: Visit, reading_hou
     assert len(re.findall(r'<td class="day"', text)) == len(wanted)
     for by, name, _ in wanted:
         assert f">{name}</a>" in text
-        assert by in text
+        assert in_words(by) in text
 
 
 @pytest.mark.parametrize(
@@ -100,7 +101,7 @@ def test_the_page_of_an_assessor_shows_her_approvals_and_until_when(
     assert "<h2>Approvals</h2>" in text
     assert {one.rubric for one in told} >= {"low-trapeze-1"}
     for one in told:
-        assert f"<strong>{one.state}</strong>: {one.because}" in text
+        assert f"<strong>{one.state}</strong>: {in_words(one.because)}" in text
     assert "<h2>Approvals</h2>" not in visit("office").get(f"/people/{INES}").text
 
 
@@ -197,13 +198,13 @@ def test_a_document_that_was_shown_is_entered(house: Served) -> None:
 @pytest.mark.parametrize(
     ("other", "status", "words"),
     [
-        ({"last_day": "2026-10-31"}, 409, "its last day is 2026-10-31"),
+        ({"last_day": "2026-10-31"}, 409, "its last day is 31 October 2026"),
         ({"issued": "31.12.2026"}, 422, "no day of the calendar"),
         ({"document": "First Aid"}, 422, "First Aid"),
         ({"document": "first-ade"}, 409, "no document is &#39;first-ade&#39;"),
         ({"document": ""}, 422, "document"),
-        ({"issued": "1899-12-31"}, 409, "issued: 1899-12-31 cannot be"),
-        ({"last_day": "2077-01-01"}, 409, "last day: 2077-01-01 cannot be"),
+        ({"issued": "1899-12-31"}, 409, "issued: 31 December 1899 cannot be"),
+        ({"last_day": "2077-01-01"}, 409, "last day: 1 January 2077 cannot be"),
         ({"last_day": "9999-12-31"}, 409, "mend the year, from 1900 to 2076"),
         ({"more": "x"}, 422, "more"),
     ],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,6 +12,7 @@ from starlette.responses import HTMLResponse
 
 from standfast.engine.phrases import count
 from standfast.model.caution import caution
+from standfast.paper.view.words import day, in_words
 from standfast.web.house import house_of
 
 if TYPE_CHECKING:
@@ -55,9 +57,16 @@ def environment() -> jinja2.Environment:
         autoescape=True,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_as_read,
     )
+    found.filters["in_words"] = in_words
     found.globals["count"] = count
     return found
+
+
+def _as_read(value: object) -> object:
+    """A day as a person reads it; all else as it is."""
+    return day(value) if isinstance(value, date) and not isinstance(value, datetime) else value
 
 
 def _within(path: str, part: str) -> bool:

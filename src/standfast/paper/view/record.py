@@ -26,6 +26,7 @@ from standfast.paper.view.words import (
     INVENTED,
     cautions,
     day,
+    in_words,
     listed,
     name_size,
 )
@@ -256,7 +257,7 @@ def _award(held: Held, name_of: NameOf) -> AwardLine:
         number=award.number,
         dates=f"{day(award.dates.first_day)} to {day(held.standing.ends)}",
         state=held.standing.state,
-        because=held.standing.because + _reduced(held) + _tied(held),
+        because=in_words(held.standing.because) + _reduced(held) + _tied(held),
         certifier=_certifier(award, name_of),
         earlier=tuple(
             AwardLine(
@@ -383,13 +384,13 @@ def _part(part: Part, trainers: frozenset[str], name_of: NameOf) -> PartView:
         else "worked out for this paper; not entered in the record book",
         since=_since(part),
         steps=tuple(
-            f"{reason.says} ({STATE_WORDS[reason.state]})"
+            f"{in_words(reason.says)} ({STATE_WORDS[reason.state]})"
             for reason in decision.reasons
             if reason.step in {"incident", "sufficiency", "overall"}
         ),
-        near=decision.near,
+        near=tuple(map(in_words, decision.near)),
         open=_outcome(part.ahead) if part.ahead else "",
-        next_steps=part.ahead.next_steps if part.ahead else (),
+        next_steps=tuple(map(in_words, part.ahead.next_steps)) if part.ahead else (),
         disagreements=tuple(_disagreement(found, known) for found in decision.disagreements),
         competencies=tuple(competencies(rubric, decision)),
         sessions=tuple(_session(sheet, part, trainers, name_of) for sheet in part.sheets),
@@ -436,6 +437,6 @@ def _session(sheet: Sheet, part: Part, trainers: frozenset[str], name_of: NameOf
         assessor=name_of(sheet.assessor),
         tie=listed(ties),
         seen=f"{sheet.minutes} minutes, {len(sheet.students)} students: {listed(seen)}",
-        counted=f"left out: {left[sheet.id]}" if sheet.id in left else counted,
+        counted=f"left out: {in_words(left[sheet.id])}" if sheet.id in left else counted,
         notes=tuple(note.text for note in sheet.notes),
     )
