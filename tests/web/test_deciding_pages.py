@@ -20,6 +20,7 @@ from standfast.desk.opening import Desk, Moment, open_desk
 from standfast.desk.practicals import practicals, side_by_side
 from standfast.paper.view.words import day, in_words
 from standfast.problems import Refused
+from standfast.web.naming import named, names_of
 
 NOOR, REFRESHER = "noor-van-der-veldt", "trapeze-refresher"
 PARVIN, TRAPEZE = "parvin-shirazi-nooshabadi", "low-trapeze-1"
@@ -209,8 +210,9 @@ def test_an_award_that_would_be_refused_is_not_offered_and_the_page_says_why(hou
     there = text_of(marit.get(address))
 
     assert "Award, confirmed by" not in without
-    for line in str(refused.value).splitlines()[1:]:
-        assert in_words(line.strip()) in without
+    told = [in_words(line.strip()) for line in str(refused.value).splitlines()[1:]]
+    with at_the_desk(house) as desk:
+        assert all(named(line, names_of(desk)) in without for line in told)
     assert "Award, confirmed by Marit" in there
     assert "cannot award" not in there
     marit.post(f"{address}/award", data={"outcome": "pass"})

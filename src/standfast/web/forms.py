@@ -68,7 +68,15 @@ async def form_of(request: Request, kind: type[ModelT]) -> ModelT:
     except ValidationError as error:
         from standfast.files.shape import in_words
 
-        raise BadInput(map(_problem, in_words(error))) from None
+        faults = [_spoken(kind, fault) for fault in in_words(error)]
+        raise BadInput(map(_problem, faults)) from None
+
+
+def _spoken(kind: type[BaseModel], fault: str) -> str:
+    """What is wrong, with the fields as their labels have them."""
+    for name in kind.model_fields:
+        fault = fault.replace(name, name.replace("_", " "))
+    return fault
 
 
 def _problem(fault: str) -> Problem:

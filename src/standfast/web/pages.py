@@ -14,6 +14,7 @@ from standfast.engine.phrases import count
 from standfast.model.caution import caution
 from standfast.paper.view.words import day, in_words
 from standfast.web.house import house_of
+from standfast.web.naming import named, names_of
 
 if TYPE_CHECKING:
     import jinja2
@@ -99,4 +100,6 @@ def page(
         "caution": CAUTION,
     }
     text = environment().get_template(f"{name}.html").render(common | values)
+    if visitor is not None:  # nobody else is told a name
+        text = named(text, names_of(desk))
     return HTMLResponse(text, status)
