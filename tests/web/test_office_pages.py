@@ -343,6 +343,47 @@ def test_a_form_that_was_sent_after_the_end_of_the_session_is_not_lost_in_silenc
     assert "signed out before" not in house.visitor().get("/sign-in").text
 
 
+def door(house: Served, path: str, form: dict[str, str], login: str = "office") -> str:
+    """What the door says to somebody who sends that form twelve hours and more too late."""
+    visitor = house.visitor(login)
+    house.clock.later(hours=13)
+    page = f"{house.address}/people/{INES}"
+    answer = visitor.post(path, data=form, headers={"referer": page})
+    assert answer.status_code == 303
+    return house.visitor().get(answer.headers["location"]).text
+
+
+LATE = {"document": "first-aid", "issued": "2026-11-01", "last_day": "", "reference": "Card 4711"}
+
+
+def test_what_was_typed_waits_for_whoever_typed_it(house: Served) -> None:
+    page = f"/people/{INES}"
+    said = door(house, f"{page}/documents", LATE)
+    others = [house.visitor(login).get(page).text for login in ("all", "marit", "reader")]
+    office = house.visitor("office")
+    elsewhere, there = office.get("/book/devices").text, office.get(page).text
+
+    assert "what you typed stands there again" in said
+    assert not any("Card 4711" in text for text in [*others, elsewhere])
+    assert 'value="Card 4711"' in there
+    assert 'value="2026-11-01"' in there
+    assert "you were signed out before this was sent" in there
+    assert "Card 4711" not in office.get(page).text
+    with open_desk(house.folder, Moment(house.clock.now, "test", bytes)) as desk:
+        who = desk.book.find_person(INES)
+    assert who
+    assert "Card 4711" not in {one.reference for one in who.documents}
+
+
+def test_what_was_typed_does_not_wait_for_ever_nor_any_secret(house: Served) -> None:
+    secrets_typed = {"old": "four plain words here", "new": "five plain words", "again": "x"}
+    assert "what you typed" not in door(house, "/password", secrets_typed)
+    door(house, f"/people/{INES}/documents", LATE)
+    house.clock.later(minutes=61)
+
+    assert "Card 4711" not in house.visitor("office").get(f"/people/{INES}").text
+
+
 @pytest.mark.parametrize(
     ("method", "path", "status", "words"),
     [
