@@ -113,7 +113,7 @@ class Made:
                 holder,
                 self.school.model_copy(update={"paper": paper}),
                 ON,
-                (Part(self.rubric, decision, kept=True, sheets=sheets),),
+                (Part(self.rubric, decision, kept=True, sheets=sheets, ahead=decision),),
                 (Held(award, standing(award, documents, ON)),),
                 ((self.rubric.title, decision),),
                 lambda slug: slug.replace("-", " ").title(),

@@ -407,7 +407,7 @@ def test_anybody_may_ask_whether_a_certificate_counts_and_learns_no_more(
     unknown = stranger.get("/certificate", params={"number": "LT1-1999-0001"})
     empty = stranger.get("/certificate")
 
-    assert f"Certificate {award.number} counts on 2026-11-24" in counts.text
+    assert f"Certificate {award.number} counts on 24 November 2026" in counts.text
     assert "stays on the ground" in counts.text
     assert not [name for name in holders.values() if name in counts.text]
     assert not [slug for slug in holders if slug in counts.text]

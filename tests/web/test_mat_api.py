@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import httpx
@@ -11,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from tests.schools import bytes_of_book
-from tests.web.conftest import Sent, Served
+from tests.web.conftest import Clock, Sent, Served, served
 from tests.web.records import JSON, RUBRIC, SHEET, begin, key, lesson, post, record, sign
 
 from standfast.cli.app import run
@@ -367,6 +368,54 @@ def test_a_lesson_of_another_day_is_mended_and_signed_anew(
     assert (kept.sheet.practical, str(kept.sheet.on)) == ("hall-2026-11-23", "2026-11-23")
     (told,) = hana.get("/api/sheets").json()
     assert told["practical"] == "hall-2026-11-23"
+
+
+@pytest.mark.parametrize(
+    ("began", "state"),
+    [
+        pytest.param("2026-11-24T10:10:00+01:00", "signed", id="as far as a clock may be ahead"),
+        pytest.param("2026-11-24T10:11:00+01:00", "refused", id="a minute more"),
+    ],
+)
+def test_a_lesson_that_has_not_come_yet_is_refused_until_its_start_is_mended(
+    school: Path, candidate: str, began: str, state: str
+) -> None:
+    settings = school / "school.yaml"  # of a school that lives by the calendar on the wall
+    settings.write_text(settings.read_text("utf-8").replace("invented: true\n", ""), "utf-8")
+    with served(school, Clock()) as house:
+        hana = house.visitor("hana")
+        taps = lesson(hana, candidate)
+        taps[0]["body"]["began"] = began
+        taps.append(sign(taps))
+        post(hana, *taps)
+        told = hana.get(f"/api/sheets/{SHEET}").json()
+        head: JSON = {"practical": "mill-2026-11-24", "began": "2026-11-24T09:00:00+01:00"}
+        taps.append(record(len(taps) + 1, number=4002, kind="reopened"))
+        taps.append(record(len(taps) + 1, number=4003, kind="mended", **head))
+        count: JSON = {"count": len(taps), "sha256": digest(taps)}
+        again = record(len(taps) + 1, number=4004, kind="sign", **count)
+        post(hana, *taps[-2:], again)
+        after = hana.get(f"/api/sheets/{SHEET}").json()
+
+    assert told["state"] == state
+    assert ("has not come yet" in " ".join(told["problems"])) is (state == "refused")
+    assert after["state"] == "signed"
+
+
+def test_the_office_sees_a_begun_sheet_under_the_name_that_was_said_last(
+    hana: httpx.Client, candidate: str, house: Served
+) -> None:
+    taps = [begin(candidate, practical="hall-2026-11-24")]
+    post(hana, *taps)
+    office = house.visitor("office")
+    before = office.get("/practicals").text
+    head: JSON = {"practical": "mill-2026-11-10", "began": "2026-11-10T09:00:00+01:00"}
+    post(hana, record(2, number=4003, kind="mended", **head))
+    after = office.get("/practicals").text
+
+    assert "begun by" not in before
+    row = next(one for one in after.split("<tr>") if "/practicals/mill-2026-11-10" in one)
+    assert "begun by Hana" in row
 
 
 def test_lines_of_a_paper_sheet_are_in_time_whatever_the_order_in_which_they_were_typed(

@@ -6,17 +6,25 @@ import csv
 import html
 import io
 import re
+import secrets
 from pathlib import Path
 
 import httpx
 import pytest
+from tests.content.lessons import lesson
 from tests.web.conftest import TODAY, Served, Visit, filled_in, hidden
+from tests.web.test_deciding_pages import text_of
 
 from standfast.cli.app import run
 from standfast.desk.approvals import approvals
+from standfast.desk.definitions import written
 from standfast.desk.due import Asked, due
 from standfast.desk.opening import Moment, open_desk
+from standfast.desk.records import record_of
+from standfast.desk.sheets import take_sheet
 from standfast.model.people import Document, Person
+from standfast.paper.view.words import in_words
+from standfast.web.naming import named, names_of
 
 INES = "ines-carvalho-teles"
 
@@ -35,7 +43,7 @@ def test_the_due_list_has_the_rows_of_the_command_line(visit: Visit, reading_hou
     assert len(re.findall(r'<td class="day"', text)) == len(wanted)
     for by, name, _ in wanted:
         assert f">{name}</a>" in text
-        assert by in text
+        assert in_words(by) in text
 
 
 @pytest.mark.parametrize(
@@ -96,7 +104,7 @@ def test_the_page_of_an_assessor_shows_her_approvals_and_until_when(
     assert "<h2>Approvals</h2>" in text
     assert {one.rubric for one in told} >= {"low-trapeze-1"}
     for one in told:
-        assert f"<strong>{one.state}</strong>: {one.because}" in text
+        assert f"<strong>{one.state}</strong>: {in_words(one.because)}" in text
     assert "<h2>Approvals</h2>" not in visit("office").get(f"/people/{INES}").text
 
 
@@ -107,6 +115,52 @@ def test_a_record_tells_next_steps_findings_and_the_story(visit: Visit) -> None:
     assert "The story, as entered" in text
     assert text.count("<svg") > 3
     assert f"/people/{INES}/record.pdf" in text
+
+
+def test_what_is_open_follows_from_the_newest_sheet_and_what_was_entered_stays(
+    house: Served,
+) -> None:
+    who, rubric = "parvin-shirazi-nooshabadi", "low-trapeze-1"
+    marit = house.visitor("marit")
+    marit.post(f"/decisions/{who}/{rubric}/keep", data={"outcome": "more"})
+    before = text_of(marit.get(f"/people/{who}"))
+    now = Moment(house.clock.now, "test", secrets.token_bytes, TODAY)
+    with open_desk(house.folder, now) as desk:
+        texts = written(desk, rubric)
+        made = lesson(texts.rubric, texts.syllabus, "hana-dvorakova", TODAY)
+        take_sheet(desk, made.model_copy(update={"candidate": who}))
+        (part,) = record_of(desk, who).parts
+        steps = [named(one, names_of(desk)) for one in part.next_steps]
+    after = text_of(marit.get(f"/people/{who}"))
+    settled = "1 more practical scored under this rubric"
+
+    assert settled in before.partition("Awards")[0]
+    assert settled not in after.partition("Awards")[0]
+    assert all(step in after.partition("Awards")[0] for step in steps)
+    assert "Since then 1 score sheet came in" in after
+    assert f"{part.title}: {part.outcome}" in after
+    assert "as entered in the record book" in after
+
+
+def test_awards_that_were_renewed_stand_with_the_one_that_goes_on_from_them(
+    visit: Visit, reading_house: Served
+) -> None:
+    now = Moment(reading_house.clock.now, "test", bytes, TODAY)
+    with open_desk(reading_house.folder, now) as desk:
+        kept = {one.award.id: one.award for one in desk.book.awards(past=True)}
+        pairs = [(kept[one.renews], one) for one in kept.values() if one.renews]
+    assert len(pairs) > 3
+    for before, after in pairs:
+        page = text_of(visit("office").get(f"/people/{after.candidate}"))
+        awards, _, _ = page.partition("Documents")
+        assert before.number in awards
+        assert f"renewed by {after.number} on" in awards
+        old = text_of(visit("office").get(f"/awards/{before.number}"))
+        new = text_of(visit("office").get(f"/awards/{after.number}"))
+        assert "Today:" not in old
+        assert "Print the certificate" not in old
+        assert f"{after.number} , granted on" in old
+        assert f"goes on from  {before.number}" in new
 
 
 def test_people_are_found_by_part_of_their_name(visit: Visit) -> None:
@@ -148,13 +202,13 @@ def test_a_document_that_was_shown_is_entered(house: Served) -> None:
 @pytest.mark.parametrize(
     ("other", "status", "words"),
     [
-        ({"last_day": "2026-10-31"}, 409, "its last day is 2026-10-31"),
+        ({"last_day": "2026-10-31"}, 409, "its last day is 31 October 2026"),
         ({"issued": "31.12.2026"}, 422, "no day of the calendar"),
         ({"document": "First Aid"}, 422, "First Aid"),
         ({"document": "first-ade"}, 409, "no document is &#39;first-ade&#39;"),
         ({"document": ""}, 422, "document"),
-        ({"issued": "1899-12-31"}, 409, "issued: 1899-12-31 cannot be"),
-        ({"last_day": "2077-01-01"}, 409, "last day: 2077-01-01 cannot be"),
+        ({"issued": "1899-12-31"}, 409, "issued: 31 December 1899 cannot be"),
+        ({"last_day": "2077-01-01"}, 409, "last day: 1 January 2077 cannot be"),
         ({"last_day": "9999-12-31"}, 409, "mend the year, from 1900 to 2076"),
         ({"more": "x"}, 422, "more"),
     ],
@@ -376,6 +430,47 @@ def test_a_form_that_was_sent_after_the_end_of_the_session_is_not_lost_in_silenc
     assert f'name="next" value="/people/{INES}?of=form"' in door
     assert elsewhere.headers["location"] == "/sign-in?next=%2F&ended=true"
     assert "signed out before" not in house.visitor().get("/sign-in").text
+
+
+def door(house: Served, path: str, form: dict[str, str], login: str = "office") -> str:
+    """What the door says to somebody who sends that form twelve hours and more too late."""
+    visitor = house.visitor(login)
+    house.clock.later(hours=13)
+    page = f"{house.address}/people/{INES}"
+    answer = visitor.post(path, data=form, headers={"referer": page})
+    assert answer.status_code == 303
+    return house.visitor().get(answer.headers["location"]).text
+
+
+LATE = {"document": "first-aid", "issued": "2026-11-01", "last_day": "", "reference": "Card 4711"}
+
+
+def test_what_was_typed_waits_for_whoever_typed_it(house: Served) -> None:
+    page = f"/people/{INES}"
+    said = door(house, f"{page}/documents", LATE)
+    others = [house.visitor(login).get(page).text for login in ("all", "marit", "reader")]
+    office = house.visitor("office")
+    elsewhere, there = office.get("/book/devices").text, office.get(page).text
+
+    assert "what you typed stands there again" in said
+    assert not any("Card 4711" in text for text in [*others, elsewhere])
+    assert 'value="Card 4711"' in there
+    assert 'value="2026-11-01"' in there
+    assert "you were signed out before this was sent" in there
+    assert "Card 4711" not in office.get(page).text
+    with open_desk(house.folder, Moment(house.clock.now, "test", bytes)) as desk:
+        who = desk.book.find_person(INES)
+    assert who
+    assert "Card 4711" not in {one.reference for one in who.documents}
+
+
+def test_what_was_typed_does_not_wait_for_ever_nor_any_secret(house: Served) -> None:
+    secrets_typed = {"old": "four plain words here", "new": "five plain words", "again": "x"}
+    assert "what you typed" not in door(house, "/password", secrets_typed)
+    door(house, f"/people/{INES}/documents", LATE)
+    house.clock.later(minutes=61)
+
+    assert "Card 4711" not in house.visitor("office").get(f"/people/{INES}").text
 
 
 @pytest.mark.parametrize(

@@ -46,6 +46,14 @@ class TooSoon(StandfastError):  # noqa: N818 - said to a person who must wait
         super().__init__(f"too many tries went wrong; wait {seconds} seconds and try again")
 
 
+class Ended(Exception):  # noqa: N818 - leads to the door, is no fault
+    """A session has ended by itself; `account` is whose it was."""
+
+    def __init__(self, account: Account) -> None:
+        self.account = account
+        super().__init__("the session has ended")
+
+
 @cache
 def _hasher() -> PasswordHasher:
     from argon2 import PasswordHasher
@@ -255,7 +263,11 @@ def sign_in(desk: Desk, trying: Trying, *, matched: bool) -> bytes | None:
 
 
 def session_of(desk: Desk, token: bytes) -> Session | None:
-    """The session of that token while it lasts."""
+    """The session of that token while it lasts.
+
+    Raises:
+        Ended: it has ended by itself; asked again, there is none.
+    """
     access, now = desk.book.access, desk.moment.now
     found = access.session(token)
     if found is None:
@@ -263,7 +275,7 @@ def session_of(desk: Desk, token: bytes) -> Session | None:
     # Seen long after now: by a clock that was wrong, and by which it would hardly ever end.
     if abs(now - found.seen) > IDLE or now - found.began > LONGEST:
         access.end_session(token)
-        return None
+        raise Ended(found.account)
     if now - found.seen > SEEN_AGAIN:
         access.see_session(token, now)
     return found

@@ -38,6 +38,10 @@ class Granted:
     entry: str
     without: tuple[str, ...] = ()
     """Titles of the skills that a reduction which goes on takes away."""
+    renews: Award | None = None
+    """The award that this one continues."""
+    later: Award | None = None
+    """The one that took its place."""
 
 
 def grant(
@@ -128,7 +132,21 @@ def granted(desk: Desk, number: str) -> Granted:
     award = kept.award
     gone = titles_of(desk, award, award.reduced.without if award.reduced else ())
     who, certifier = person(desk, award.candidate), person(desk, award.certifier)
-    return Granted(award, who, certifier, how_it_stands(desk, award), kept.entry, gone)
+    told = how_it_stands(desk, award)
+    before, after = (
+        desk.book.find_award(one) if one else None
+        for one in (award.renews, kept.superseded_by or kept.renewed_by)
+    )
+    return Granted(
+        award,
+        who,
+        certifier,
+        told,
+        kept.entry,
+        gone,
+        before.award if before else None,
+        after.award if after else None,
+    )
 
 
 def _objections(desk: Desk, decided: Decided, certifier: Person, part: str | None) -> list[str]:

@@ -111,17 +111,17 @@ def _base(
 
 def _earlier(desk: Desk, base: KeptAward) -> Iterator[Seen]:
     """What the award rests on, the newest first."""
-    kept = desk.book.awards(base.award.candidate, past=True)
-    for one in _chain({one.award.id: one for one in kept}, base):
+    for one in chain(desk, base):
         decision = desk.book.find_decision(one.award.decision)
         text = rubric_text(desk, decision.decision.rubric.hash) if decision else None
         if decision and text:
             yield Seen(text, decision.decision.findings)
 
 
-def _chain(by_id: dict[str, KeptAward], newest: KeptAward | None) -> Iterator[KeptAward]:
-    """The award and those that it goes on from."""
-    one = newest
+def chain(desk: Desk, newest: KeptAward) -> Iterator[KeptAward]:
+    """The award and those that it goes on from, the newest first."""
+    by_id = {one.award.id: one for one in desk.book.awards(newest.award.candidate, past=True)}
+    one: KeptAward | None = newest
     while one is not None:
         yield one
         one = by_id.get(one.award.renews) if one.award.renews else None

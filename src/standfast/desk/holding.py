@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 from standfast.desk.mat import Answer, for_all, own, take_records
 from standfast.desk.opening import Desk
 from standfast.desk.people import check_because, name_of
+from standfast.engine.replaying import named_last
 from standfast.model.account import Account
 from standfast.problems import NotFound, Refused
 
@@ -55,7 +56,8 @@ def _about(desk: Desk, sheet: str, sent: dict[str, Any]) -> str:
     body = next(iter(begins), sent.get("body"))
     if not isinstance(body, dict) or body.get("kind") != "begin":
         return "a sheet of which nothing else is here"
-    return f"{body.get('practical')}, scored by {name_of(desk, str(body.get('assessor')))}"
+    practical = named_last(one.record for one in kept) or body.get("practical")
+    return f"{practical}, scored by {name_of(desk, str(body.get('assessor')))}"
 
 
 def _readable(sent: dict[str, Any]) -> str:

@@ -18,10 +18,10 @@ from standfast.desk.opening import Desk
 from standfast.desk.people import person
 from standfast.desk.sheets import take_sheet
 from standfast.desk.standings import standings
-from standfast.engine.replaying import in_effect, sheet_of, signature
+from standfast.engine.replaying import named_last, sheet_of, signature
 from standfast.model.account import Account, Device
 from standfast.model.base import KEY
-from standfast.model.mat import Begin, Mended, Record, Reopen, Sign
+from standfast.model.mat import Begin, Record, Reopen, Sign
 from standfast.model.people import Person
 from standfast.model.rubric import (
     AttemptsCriterion,
@@ -348,12 +348,10 @@ def sheets_of(desk: Desk, account: Account) -> list[dict[str, Any]]:
         kept = desk.book.records.of_sheet(sheet)
         told, first = _state(desk, kept), kept[0].record.body
         head = first if isinstance(first, Begin) else None
-        mended = [one.body for one in in_effect(r.record for r in kept)]
-        named = [one.practical for one in mended if isinstance(one, Begin | Mended)]
         found.append(
             {
                 "sheet": sheet,
-                "practical": named[-1] if named else None,
+                "practical": named_last(one.record for one in kept),
                 "candidate": head and head.candidate,
                 "rubric": head and head.rubric,
                 "records": count,

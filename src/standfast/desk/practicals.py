@@ -12,6 +12,7 @@ from standfast.desk.definitions import kept
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of
 from standfast.engine.joining import joined
+from standfast.engine.replaying import named_last
 from standfast.model.decision import Disagreement
 from standfast.model.mat import Begin
 from standfast.model.rubric import Rubric
@@ -152,8 +153,10 @@ def begun_beside_the_mat(desk: Desk) -> dict[str, list[Begun]]:
     for one in desk.book.records.unfinished():
         begin = one.begin.record.body
         if isinstance(begin, Begin):
+            kept = desk.book.records.of_sheet(one.begin.record.sheet)
+            practical = named_last(each.record for each in kept) or begin.practical
             who = name_of(desk, begin.assessor)
-            found[begin.practical].append(Begun(begin.practical, who, one.records, one.last))
+            found[practical].append(Begun(practical, who, one.records, one.last))
     return found
 
 

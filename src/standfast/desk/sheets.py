@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from standfast.desk.approvals import approval_of
@@ -131,6 +132,7 @@ def faults_of(desk: Desk, sheet: Sheet, texts: Texts | None) -> Iterator[Fault]:
     yield from conflict_faults(sheet, assessor, candidate, desk.school.conflict_of_interest)
     yield from faults_beside(sheet, _beside(desk, sheet))
     yield from _replaced(desk, sheet)
+    yield from _not_come(desk, sheet)
     yield from naming_faults(sheet, desk.book.people)
 
 
@@ -147,6 +149,20 @@ def _replaced(desk: Desk, sheet: Sheet) -> Iterator[Fault]:
                 " force",
                 f"score it under version {later.version}, or mend the day",
             )
+
+
+AHEAD = timedelta(minutes=10)
+"""So far a device's clock may be ahead of ours; no source."""
+
+
+def _not_come(desk: Desk, sheet: Sheet) -> Iterator[Fault]:
+    """That the lesson begins later than now; an invented school has a calendar of its own."""
+    if sheet.began > desk.moment.now + AHEAD and not desk.school.invented:
+        yield Fault(
+            ("began",),
+            f"{sheet.began:%Y-%m-%d %H:%M} has not come yet",
+            "say when the lesson began; it is scored while it is taught, or after it",
+        )
 
 
 def _beside(desk: Desk, sheet: Sheet) -> list[Sheet]:

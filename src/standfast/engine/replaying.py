@@ -72,6 +72,13 @@ def in_effect(records: Iterable[mat.Record]) -> list[mat.Record]:
     ]
 
 
+def named_last(records: Iterable[mat.Record]) -> str | None:
+    """The name of the lesson as it was said last; None without a begin."""
+    said = [one.body for one in in_effect(records)]
+    named = [one.practical for one in said if isinstance(one, mat.Begin | mat.Mended)]
+    return named[-1] if named else None
+
+
 def sheet_of(records: Iterable[mat.Record]) -> Sheet | None:
     """The score sheet that the records come to; None without a begin."""
     counting = in_effect(records)

@@ -25,6 +25,7 @@ from standfast.desk.access import TooSoon, forget_old_sessions
 from standfast.desk.opening import Moment, open_desk
 from standfast.problems import BadInput, NotFound, RecordBookError, Refused, StandfastError
 from standfast.web import pages
+from standfast.web.forms import keep_typed
 from standfast.web.guard import Guard, Scope
 from standfast.web.house import House
 from standfast.web.routes import (
@@ -127,7 +128,10 @@ async def _to_the_door(request: Request, error: Exception) -> Response:
         wanted = request.url.path + (f"?{request.url.query}" if request.url.query else "")
         address = address.include_query_params(next=wanted)
     else:
-        address = address.include_query_params(next=_came_from(request), ended="true")
+        assert isinstance(error, NotSignedIn)  # noqa: S101 - how the handler is registered
+        kept = error.was is not None and await keep_typed(request, error.was)
+        told = {"ended": "true", **({"kept": "true"} if kept else {})}
+        address = address.include_query_params(next=_came_from(request), **told)
     return RedirectResponse(f"{address.path}?{address.query}", 303)
 
 

@@ -7,12 +7,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import TypeVar
+from datetime import timedelta
+from typing import TYPE_CHECKING, TypeVar
 
 from pydantic import BaseModel, ValidationError
 from starlette.requests import Request
 
 from standfast.problems import BadInput, NotFound, Place, Problem, Refused, StandfastError
+from standfast.web.house import Typed, house_of
+
+if TYPE_CHECKING:
+    from standfast.model.account import Account
+    from standfast.web.visitor import Visitor
 
 ModelT = TypeVar("ModelT", bound=BaseModel)
 
@@ -20,6 +26,11 @@ NO = (BadInput, NotFound, Refused)
 """What is said beside the form; anything else has a page of its own."""
 SECRET = {"password", "pin", "old", "new", "again"}
 """Fields that are never sent back."""
+KEPT = timedelta(hours=1)
+"""So long is kept what was typed by somebody who must sign in again: ours, no source."""
+MOST_KEPT = 20_000
+"""Characters of it; what is longer came from no form of ours."""
+SIGNED_OUT = "you were signed out before this was sent; look at it again, and send it"
 
 
 @dataclass(frozen=True)
@@ -31,17 +42,44 @@ class Returned:
     status: int
     typed: Mapping[str, str] = field(default_factory=dict)
     """What stood in its fields."""
+    path: str = ""
+    """Where it was sent to."""
 
 
 async def returned(request: Request, error: StandfastError) -> Returned:
     """The form that the request sent, with why it was refused."""
-    sent = await request.form()
-    typed = {
-        name: text for name, text in sent.items() if isinstance(text, str) and name not in SECRET
-    }
+    typed = await _typed(request)
     lines = tuple(line.strip().removeprefix("form: ") for line in str(error).splitlines())
     status = {NotFound: 404, Refused: 409}.get(type(error), 422)
-    return Returned(lines, status, typed)
+    return Returned(lines, status, typed, request.url.path)
+
+
+async def _typed(request: Request) -> dict[str, str]:
+    sent = await request.form()
+    return {
+        name: text for name, text in sent.items() if isinstance(text, str) and name not in SECRET
+    }
+
+
+async def keep_typed(request: Request, account: Account) -> bool:
+    """Keeps what the form has for the account whose session had ended, and nobody else."""
+    typed, house = await _typed(request), house_of(request)
+    if not 0 < sum(map(len, typed.values())) <= MOST_KEPT:
+        return False
+    house.typed[account.id] = Typed(request.url.path, typed, house.now())
+    return True
+
+
+def typed_before(request: Request, visitor: Visitor) -> Returned | None:
+    """What the visitor typed in a form of this page before having to sign in again; given once."""
+    house, page = house_of(request), request.url.path
+    kept = house.typed.get(visitor.account.id)
+    if kept is None or not f"{kept.path}/".startswith(f"{page}/"):
+        return None
+    del house.typed[visitor.account.id]
+    if house.now() - kept.at > KEPT:
+        return None
+    return Returned((SIGNED_OUT,), 200, kept.form, kept.path)
 
 
 async def form_of(request: Request, kind: type[ModelT]) -> ModelT:
@@ -68,7 +106,15 @@ async def form_of(request: Request, kind: type[ModelT]) -> ModelT:
     except ValidationError as error:
         from standfast.files.shape import in_words
 
-        raise BadInput(map(_problem, in_words(error))) from None
+        faults = [_spoken(kind, fault) for fault in in_words(error)]
+        raise BadInput(map(_problem, faults)) from None
+
+
+def _spoken(kind: type[BaseModel], fault: str) -> str:
+    """What is wrong, with the fields as their labels have them."""
+    for name in kind.model_fields:
+        fault = fault.replace(name, name.replace("_", " "))
+    return fault
 
 
 def _problem(fault: str) -> Problem:

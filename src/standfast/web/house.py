@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
@@ -19,6 +19,16 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
+class Typed:
+    """What stood in a form that was sent after the session's end."""
+
+    path: str
+    """Where it was sent to."""
+    form: Mapping[str, str]
+    at: datetime
+
+
+@dataclass(frozen=True)
 class House:
     """A school that is open for visitors."""
 
@@ -30,6 +40,9 @@ class House:
     """The day that counts as today; for the invented school, whose days are over."""
     hashing: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(2))
     """A password takes 64 MiB to check: two at a time."""
+
+    typed: dict[str, Typed] = field(default_factory=dict)
+    """By account, the last form that could not be taken since it had to sign in again."""
 
     compared: dict[object, Comparison] = field(default_factory=dict)
     """The last comparison of assessors, by what it was made from."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, datetime
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,7 +12,9 @@ from starlette.responses import HTMLResponse
 
 from standfast.engine.phrases import count
 from standfast.model.caution import caution
+from standfast.paper.view.words import day, in_words
 from standfast.web.house import house_of
+from standfast.web.naming import named, names_of
 
 if TYPE_CHECKING:
     import jinja2
@@ -55,9 +58,16 @@ def environment() -> jinja2.Environment:
         autoescape=True,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=_as_read,
     )
+    found.filters["in_words"] = in_words
     found.globals["count"] = count
     return found
+
+
+def _as_read(value: object) -> object:
+    """A day as a person reads it; all else as it is."""
+    return day(value) if isinstance(value, date) and not isinstance(value, datetime) else value
 
 
 def _within(path: str, part: str) -> bool:
@@ -90,4 +100,6 @@ def page(
         "caution": CAUTION,
     }
     text = environment().get_template(f"{name}.html").render(common | values)
+    if visitor is not None:  # nobody else is told a name
+        text = named(text, names_of(desk))
     return HTMLResponse(text, status)

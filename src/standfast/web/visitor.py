@@ -38,9 +38,10 @@ class Visitor:
 
 
 class NotSignedIn(Exception):  # noqa: N818 - leads to the door, is no fault
-    """Nobody is signed in, or the session has ended."""
+    """Nobody is signed in, or the session has ended; `was` is whose it was, when that is known."""
 
-    def __init__(self, words: str = "sign in first") -> None:
+    def __init__(self, words: str = "sign in first", was: Account | None = None) -> None:
+        self.was = was
         super().__init__(words)
 
 
@@ -60,7 +61,10 @@ def visitor_of(request: Request) -> Visitor:
     """
     token = token_in(request.cookies.get(COOKIE, ""))
     house = house_of(request)
-    found = access.session_of(house.desk(), token) if token else None
+    try:
+        found = access.session_of(house.desk(), token) if token else None
+    except access.Ended as ended:
+        raise NotSignedIn(was=ended.account) from None
     if found is None:
         raise NotSignedIn
     return Visitor(found.account, house.desk(found.account.actor), token)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from standfast.model.school import School
-from standfast.paper.view.words import INVENTED, cautions, day
+from standfast.paper.view.words import INVENTED, cautions, day, in_words
 
 
 @dataclass(frozen=True)
@@ -41,11 +41,11 @@ def due_view(
     lines: Iterable[tuple[str, ...]], title: str, seen_on: date, school: School
 ) -> DueView:
     """What the due list of a quarter says; each line in the order of `DueLine`."""
-    rows = tuple(DueLine(*line) for line in lines)
+    rows = tuple(DueLine(*map(in_words, line)) for line in lines)
     kinds = dict.fromkeys(row.what for row in rows)
     counts = ", ".join(f"{sum(row.what == kind for row in rows)} {kind}" for kind in kinds)
     return DueView(
-        title=f"Due in {title}",
+        title=f"Due in {in_words(title)}",
         language=school.language,
         paper=school.paper,
         school=school.name,

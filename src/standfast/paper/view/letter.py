@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from standfast.model.school import School
-from standfast.paper.view.words import INVENTED, cautions, dated, day
+from standfast.paper.view.words import INVENTED, cautions, day, in_words
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ def letter_view(
     A line without a certificate is about an approval.
     """
     written = tuple(
-        LetterLine(day(by), what, award, certificate, dated(to_do))
+        LetterLine(day(by), what, award, certificate, in_words(to_do))
         for by, what, award, certificate, to_do in lines
     )
     return LetterView(

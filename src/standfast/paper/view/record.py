@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import pairwise
 
 from standfast.model.appeal import Answer, Appeal
 from standfast.model.award import Award, Ruling, Standing
@@ -25,6 +26,7 @@ from standfast.paper.view.words import (
     INVENTED,
     cautions,
     day,
+    in_words,
     listed,
     name_size,
 )
@@ -41,6 +43,12 @@ class Part:
     kept: bool
     """Whether the decision stands in the record book; else it was made for this paper."""
     sheets: tuple[Sheet, ...]
+    """Those that it looked at, and those that came in later."""
+    ahead: Decision | None = None
+    """The one that says what is open: this one, or what the rule says of all that is known on the
+    day of the paper; None when nothing is."""
+    later: int = 0
+    """How many of the sheets came in later."""
 
 
 @dataclass(frozen=True)
@@ -53,6 +61,8 @@ class Held:
     """Titles of the skills that were taken from its scope."""
     reduced_on: date | None = None
     rulings: tuple[Ruling, ...] = ()
+    earlier: tuple[Award, ...] = ()
+    """Those that it goes on from, the newest first."""
 
 
 @dataclass(frozen=True)
@@ -107,8 +117,12 @@ class PartView:
     text: str
     outcome: str
     kept: str
+    since: str
+    """What came in after the decision, and what the rule says of it."""
     steps: tuple[str, ...]
     near: tuple[str, ...]
+    open: str
+    """The outcome that the next steps follow from, and its day."""
     next_steps: tuple[str, ...]
     disagreements: tuple[str, ...]
     competencies: tuple[CompetencyView, ...]
@@ -125,6 +139,8 @@ class AwardLine:
     state: str
     because: str
     certifier: str
+    earlier: tuple[AwardLine, ...] = ()
+    """Those that it goes on from, the newest first."""
 
 
 @dataclass(frozen=True)
@@ -235,17 +251,33 @@ def _cut(name: str) -> str:
 
 def _award(held: Held, name_of: NameOf) -> AwardLine:
     award = held.award
-    took_part = f", who {award.certifier_took_part}" if award.certifier_took_part else ""
-    if award.certifier_tied:
-        took_part += ", who had a conflict of interest, which the school's rules allow"
+    chain = (award, *held.earlier)
     return AwardLine(
         scope=award.scope.title,
         number=award.number,
         dates=f"{day(award.dates.first_day)} to {day(held.standing.ends)}",
         state=held.standing.state,
-        because=held.standing.because + _reduced(held) + _tied(held),
-        certifier=f"{name_of(award.certifier)}{took_part}",
+        because=in_words(held.standing.because) + _reduced(held) + _tied(held),
+        certifier=_certifier(award, name_of),
+        earlier=tuple(
+            AwardLine(
+                scope=before.scope.title,
+                number=before.number,
+                dates=f"{day(before.dates.first_day)} to {day(before.dates.last_day)}",
+                state="renewed",
+                because=f"by {after.number} on {day(after.granted)}",
+                certifier=_certifier(before, name_of),
+            )
+            for after, before in pairwise(chain)
+        ),
     )
+
+
+def _certifier(award: Award, name_of: NameOf) -> str:
+    took_part = f", who {award.certifier_took_part}" if award.certifier_took_part else ""
+    if award.certifier_tied:
+        took_part += ", who had a conflict of interest, which the school's rules allow"
+    return f"{name_of(award.certifier)}{took_part}"
 
 
 def _reduced(held: Held) -> str:
@@ -299,10 +331,7 @@ def _elsewhere(one: Elsewhere, name_of: NameOf) -> ElsewhereView:
     title = f"From elsewhere: {one.school}"
     parts = [_part(part, one.trainers, name_of) for part in one.parts]
     kept = "as entered in that school's record book; no decision of this one"
-    # What was to be done next was for that school to say.
-    theirs = (
-        replace(part, title=f"{title}. {part.title}", kept=kept, next_steps=()) for part in parts
-    )
+    theirs = (replace(part, title=f"{title}. {part.title}", kept=kept) for part in parts)
     return ElsewhereView(title, (NO_AWARD_HERE, origin), rows, tuple(theirs))
 
 
@@ -349,20 +378,36 @@ def _part(part: Part, trainers: frozenset[str], name_of: NameOf) -> PartView:
         top_up=decision.is_top_up,
         title=rubric.title + (", top-up" if part.decision.is_top_up else ""),
         text=f"version {rubric.version}, text {decision.rubric.hash[:12]}",
-        outcome=f"{OUTCOME_WORDS[decision.outcome]} on {day(decision.on)}",
+        outcome=_outcome(decision),
         kept="as entered in the record book"
         if part.kept
         else "worked out for this paper; not entered in the record book",
+        since=_since(part),
         steps=tuple(
-            f"{reason.says} ({STATE_WORDS[reason.state]})"
+            f"{in_words(reason.says)} ({STATE_WORDS[reason.state]})"
             for reason in decision.reasons
             if reason.step in {"incident", "sufficiency", "overall"}
         ),
-        near=decision.near,
-        next_steps=decision.next_steps,
+        near=tuple(map(in_words, decision.near)),
+        open=_outcome(part.ahead) if part.ahead else "",
+        next_steps=tuple(map(in_words, part.ahead.next_steps)) if part.ahead else (),
         disagreements=tuple(_disagreement(found, known) for found in decision.disagreements),
         competencies=tuple(competencies(rubric, decision)),
         sessions=tuple(_session(sheet, part, trainers, name_of) for sheet in part.sheets),
+    )
+
+
+def _outcome(decision: Decision) -> str:
+    return f"{OUTCOME_WORDS[decision.outcome]} on {day(decision.on)}"
+
+
+def _since(part: Part) -> str:
+    if not part.later or part.ahead is None:
+        return ""
+    sheets = "1 score sheet" if part.later == 1 else f"{part.later} score sheets"
+    return (
+        f"Since then {sheets} came in; of all that is known the rule says:"
+        f" {_outcome(part.ahead)}, not entered in the record book"
     )
 
 
@@ -374,7 +419,7 @@ def _disagreement(found: Disagreement, known: Mapping[str, str]) -> str:
 
 def _session(sheet: Sheet, part: Part, trainers: frozenset[str], name_of: NameOf) -> SessionLine:
     left = {out.sheet: out.because for out in part.decision.left_out}
-    counted = "counted" if sheet.id in part.decision.sheets else "not looked at"
+    counted = "counted" if sheet.id in part.decision.sheets else "came in later, not looked at"
     ties = ["trained the candidate"] if sheet.assessor in trainers else []
     if sheet.id in part.decision.tied:
         ties.append("had a conflict of interest, which the school's rules allow")
@@ -392,6 +437,6 @@ def _session(sheet: Sheet, part: Part, trainers: frozenset[str], name_of: NameOf
         assessor=name_of(sheet.assessor),
         tie=listed(ties),
         seen=f"{sheet.minutes} minutes, {len(sheet.students)} students: {listed(seen)}",
-        counted=f"left out: {left[sheet.id]}" if sheet.id in left else counted,
+        counted=f"left out: {in_words(left[sheet.id])}" if sheet.id in left else counted,
         notes=tuple(note.text for note in sheet.notes),
     )

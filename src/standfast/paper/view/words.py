@@ -26,16 +26,31 @@ def day(value: date) -> str:
     return f"{value.day} {MONTHS[value.month - 1]} {value.year}"
 
 
-_ISO = re.compile(r"\b\d{4}-\d{2}-\d{2}\b")
+_ISO_DAY = re.compile(r"(?<![\w/-])\d{4}-\d{2}-\d{2}(?![\w-])")
+"""No part of a name, as in sandhof-2026-10-13."""
+_ISO_PERIOD = re.compile(r"\bP(?:\d+[YMWD])+\b")
+_UNITS = {"Y": "year", "M": "month", "W": "week", "D": "day"}
 
 
-def dated(text: str) -> str:
-    """The text with its days as a person reads them.
+def in_words(text: str) -> str:
+    """The text with its days and periods as a person reads them.
 
-    >>> dated("due on 2026-03-01")
-    'due on 1 March 2026'
+    >>> in_words("nothing older than P6M, so from 2026-03-01 on")
+    'nothing older than 6 months, so from 1 March 2026 on'
     """
-    return _ISO.sub(lambda found: day(date.fromisoformat(found[0])), text)
+    return _ISO_PERIOD.sub(_period, _ISO_DAY.sub(_day, text))
+
+
+def _day(found: re.Match[str]) -> str:
+    try:
+        return day(date.fromisoformat(found[0]))
+    except ValueError:  # what somebody typed, told to her
+        return found[0]
+
+
+def _period(found: re.Match[str]) -> str:
+    parts = re.findall(r"(\d+)([YMWD])", found[0])
+    return listed([f"{n} {_UNITS[unit]}{'' if n == '1' else 's'}" for n, unit in parts])
 
 
 def percent(share: float) -> str:

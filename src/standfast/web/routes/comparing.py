@@ -39,7 +39,7 @@ def asked(rubric: str = "", since: str = "") -> Asked:
     try:
         first = date.fromisoformat(since) if since else None
     except ValueError:
-        cure = "write year, month and day: 2026-01-31"
+        cure = "write it as YYYY-MM-DD"
         raise BadInput([Problem(Place("form"), f"'{since}' is no day", cure)]) from None
     return Asked(rubric or None, first)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Annotated
 
@@ -18,7 +19,7 @@ from standfast.desk.holding import hand_in, held_records, settle, take_again
 from standfast.model.base import LARGEST_WHOLE, Key, Line, Text
 from standfast.problems import Refused
 from standfast.web.batches import records_in
-from standfast.web.forms import NO, Returned, form_of, returned
+from standfast.web.forms import NO, Returned, form_of, returned, typed_before
 from standfast.web.pages import RECORDS, page
 from standfast.web.visitor import Visitor, allowed, cookie_text
 
@@ -64,7 +65,7 @@ async def audit_book(request: Request, visitor: Checks) -> Response:
 @router.get("/book/held")
 async def held_page(request: Request, visitor: Office) -> Response:
     """Records from beside the mat that could not be taken."""
-    return _held(request, visitor, None)
+    return _held(request, visitor, None, typed_before(request, visitor))
 
 
 def _held(
@@ -72,12 +73,17 @@ def _held(
     visitor: Visitor,
     taken: Mapping[str, int] | None,
     back: Returned | None = None,
-    key: int | None = None,
 ) -> Response:
-    """`key` is the record whose form comes back; without one it is that of the copy."""
     waiting, settled = held_records(visitor.desk)
+    key = _record_of(back)
     told = {"waiting": waiting, "settled": settled, "taken": taken, "back": back, "key": key}
     return page(request, "held", visitor, status=back.status if back else 200, **told)
+
+
+def _record_of(back: Returned | None) -> int | None:
+    """The record whose form comes back; None for that of the copy."""
+    found = re.match(r"/book/held/(\d+)/", back.path) if back else None
+    return int(found[1]) if found else None
 
 
 @router.post("/book/copies")
@@ -124,7 +130,7 @@ async def settle_held(request: Request, visitor: Office, key: HeldKey) -> Respon
         form = await form_of(request, Settling)
         settle(visitor.desk, key, form.record, visitor.account.login, form.because)
     except NO as error:
-        return _held(request, visitor, None, await returned(request, error), key)
+        return _held(request, visitor, None, await returned(request, error))
     return RedirectResponse("/book/held", 303)
 
 
@@ -135,14 +141,14 @@ async def take_held(request: Request, visitor: Office, key: HeldKey) -> Response
         form = await form_of(request, Taking)
         take_again(visitor.desk, key, form.record, visitor.account.login)
     except NO as error:
-        return _held(request, visitor, None, await returned(request, error), key)
+        return _held(request, visitor, None, await returned(request, error))
     return RedirectResponse("/book/held", 303)
 
 
 @router.get("/book/devices")
 async def devices_page(request: Request, visitor: Office) -> Response:
     """Devices that several assessors use."""
-    return _devices(request, visitor)
+    return _devices(request, visitor, back=typed_before(request, visitor))
 
 
 def _devices(

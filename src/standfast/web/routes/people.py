@@ -24,7 +24,7 @@ from standfast.model.base import LARGEST_WHOLE, Day, Line, Slug
 from standfast.model.people import Document, Person
 from standfast.problems import BadInput, Place, Problem, Refused
 from standfast.web.downloads import sent
-from standfast.web.forms import NO, Returned, form_of, returned
+from standfast.web.forms import NO, Returned, form_of, returned, typed_before
 from standfast.web.pages import page
 from standfast.web.visitor import Visitor, allowed
 
@@ -131,7 +131,7 @@ def _under(problem: Problem, name: str) -> Problem:
 @router.get("/people/{slug}")
 async def record(request: Request, visitor: Reads, slug: str) -> Response:
     """One person: next steps, findings with their evidence, documents, and the story."""
-    return await _record(request, visitor, slug)
+    return await _record(request, visitor, slug, typed_before(request, visitor))
 
 
 async def _record(

@@ -11,9 +11,6 @@ from starlette.responses import Response
 from standfast.desk.blank_sheets import print_score_sheet, score_sheet_of
 from standfast.desk.definitions import standards_of, written
 from standfast.desk.people import person
-from standfast.engine.dates import Span
-from standfast.engine.phrases import count
-from standfast.model.base import Period
 from standfast.web.downloads import sent
 from standfast.web.pages import page
 from standfast.web.visitor import Visitor, allowed
@@ -59,14 +56,7 @@ async def rubric_page(
         standards=standards_of(texts),
         titles={skill.id: skill.title for skill in texts.syllabus.skills},
         kinds=KINDS,
-        window=_in_words(texts.rubric.decision.window),
     )
-
-
-def _in_words(period: Period) -> str:
-    span = Span.of(period)
-    parts = ((span.months, "month"), (span.days, "day"))
-    return " ".join(count(number, thing) for number, thing in parts if number)
 
 
 @router.get("/rubrics/{rubric}/sheet.pdf")

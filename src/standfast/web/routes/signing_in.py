@@ -32,6 +32,7 @@ ENDED = (
     " first may have counted, a new password or PIN too. Sign in, and the page from which it was"
     " sent comes back"
 )
+KEPT = "; what you typed stands there again, for an hour, when it is you who signs in"
 WRONG = "login and password do not belong together; mind capital letters, and try again"
 
 
@@ -50,9 +51,10 @@ async def sign_in_page(
     request: Request,
     next: str = "/",  # noqa: A002 - the usual word
     ended: bool = False,
+    kept: bool = False,
 ) -> Response:
-    """The door; `ended` says that something was sent after the session's end."""
-    wrong = ENDED if ended else None
+    """The door; `ended`: something was sent after the session's end; `kept`: it waits."""
+    wrong = f"{ENDED}{KEPT if kept else ''}" if ended else None
     return page(request, "sign-in", None, next=local_path(next), wrong=wrong, login="")
 
 
