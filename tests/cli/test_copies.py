@@ -773,6 +773,20 @@ def test_no_password_of_the_owner_is_written_beside_a_book_that_came_back(
         assert b"***" not in file.read_bytes()
 
 
+@pytest.mark.parametrize("copy", ["open", "b.backup"])
+def test_a_copy_is_no_book_to_merge_and_it_is_said_how_it_becomes_one(
+    school: Path, standfast: Run, typed: Run, copy: str
+) -> None:
+    del school
+    assert standfast("export", "--out", "open").code == 0
+    assert typed("backup", "--out", "b.backup").code == 0
+    refused = standfast("book", "merge", copy)
+    made = typed("book", "restore", copy, "--into", "again")
+
+    assert (refused.code, f"'standfast book restore {copy} --into" in refused.err) == (2, True)
+    assert made.out.endswith("next: standfast book audit --school again\n")
+
+
 KILLS = [
     pytest.param("restoring", "_note", ("book", "restore", "open", "--into", "again"), id="folder"),
     pytest.param("restoring", "_forget", ("book", "restore", "open", "--into", "lost"), id="book"),

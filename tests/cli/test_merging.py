@@ -31,11 +31,14 @@ def test_what_the_laptop_did_is_told_then_taken_in_once(apart: Path, standfast: 
     unchanged = standfast("book", "audit", "--json").json
     done = standfast("book", "merge", LAPTOP, "--yes", "--json")
     again = standfast("book", "merge", LAPTOP, "--yes")
+    nothing = standfast("book", "merge", LAPTOP)
 
     assert (asked.code, asked.json["done"], unchanged) == (0, False, before)
     assert (done.code, done.json["done"], done.json["added"]) == (0, True, asked.json["added"])
     assert done.json["added"] > 0
     assert "0 entries added" in again.out
+    assert nothing.out.endswith("there is nothing to take in\n")
+    assert standfast("book", "merge", LAPTOP, "--json").json["added"] == 0
     assert standfast("standing", INES, "--on", ON).code == 0
     audit = standfast("book", "audit", "--json")
     assert (audit.code, audit.json["entries"]) == (0, before["entries"] + done.json["added"])

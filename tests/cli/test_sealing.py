@@ -155,13 +155,15 @@ def test_a_key_comes_back_from_paper(keyed: Path, standfast: Run, typed: Run) ->
 def test_a_signed_certificate_is_checked_by_whoever_believes_the_school(
     keyed: Path, standfast: Run, typed: Run
 ) -> None:
-    assert typed("sign", NUMBER, "--out", "out").code == 0
+    signed = typed("sign", NUMBER, "--out", "out")
     unknown = standfast("verify", FILE, "--json")
     assert believed(standfast).code == 0
     without = standfast("verify", FILE, "--json")
     typed("publish", "--out", "out")
     whole = standfast("verify", FILE, *LISTS, "--name", NAME, "--school", ".", "--json")
 
+    assert signed.code == 0
+    assert "next: standfast head --out out, for somebody outside to keep\n" in signed.out
     assert (unknown.code, found(unknown)["key"]) == (1, "not known")
     assert (without.code, found(without)["revocation"]) == (1, "not known")
     assert whole.code == 0
@@ -399,6 +401,7 @@ def test_all_at_once_are_those_that_have_none(typed: Run, standfast: Run) -> Non
 
     assert [one["paper"] for one in first.json["certificates"]] == [str(PAPER)]
     assert (again.code, again.json["certificates"]) == (0, [])
+    assert "next:" not in typed(*every).out
 
     lessened(standfast)
     assert len(typed(*every, "--json").json["certificates"]) == 1

@@ -173,7 +173,9 @@ def merge(
         counts,
         f"{records} of devices, and {found.records_held} for the office to settle",
     ]
-    if not done:
+    if not any((found.added, found.held, found.erased, found.records, found.records_held)):
+        text.append("there is nothing to take in")
+    elif not done:
         text.append("nothing was changed; say --yes" + (" and --partly" if found.held else ""))
     value = {"done": done, **asdict(found)}
     show.answer(text, value, as_json=as_json)

@@ -213,13 +213,13 @@ def _restored(made: Restored) -> list[str]:
         lines.append(f"  entered: names as they are in the copy, {made.entered}")
     if made.forgotten:
         lines.append(f"  erased again: names of {len(made.forgotten)}, by what was erased since")
-    return [*lines, *wrapped(NOT_IN_IT)]
+    return [*lines, *wrapped(NOT_IN_IT), f"next: standfast book audit --school {made.place}"]
 
 
 NOT_IN_IT = (
     "Whoever was erased after it was copied must be erased again: --forget-as-in says by which book"
     " or list. Everybody signs in again. Keys are in no copy ('standfast keys bring' takes one from"
-    " paper), nor the files in candidates/. Look at it with 'standfast book audit'."
+    " paper), nor the files in candidates/."
 )
 
 

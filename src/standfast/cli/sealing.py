@@ -95,6 +95,7 @@ def sign(
         *(line for one in gave.left for line in _left(one)),
         *(line for one in gave.made for line in _given(one)),
         *(line for why in gave.left_out for line in wrapped(why, "  ", "not signed: ")),
+        *([f"next: standfast head --out {out}, for somebody outside to keep"] if gave.made else []),
     ]
     value = {
         "certificates": [

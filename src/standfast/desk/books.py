@@ -6,10 +6,11 @@ from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from standfast.desk.erasures import note_erased
+from standfast.desk.erasures import is_backup, note_erased
 from standfast.desk.merging import objections_here
 from standfast.desk.opening import BOOK_FILE, MOVED_FILE, Desk, where_the_book_is
 from standfast.engine.decide import decide
+from standfast.files.copies import MANIFEST
 from standfast.problems import Refused, StandfastError
 
 if TYPE_CHECKING:
@@ -69,11 +70,17 @@ def merge(desk: Desk, other: Path, *, do: bool, partly: bool = False) -> Merged:
     other file.
 
     Raises:
-        Refused: the other is no copy of this book.
+        Refused: the other is no copy of this book, or it is this book itself.
+        StandfastError: there is no record book in that place, but perhaps a backup or an export.
         RecordBookError: one of the two cannot be read or written.
     """
     from standfast.store.connect import open_book
 
+    if (other / MANIFEST).is_file() or is_backup(other):
+        raise StandfastError(
+            f"{other}: is a copy to make a record book of: 'standfast book restore {other} --into"
+            " FOLDER', then merge that folder"
+        )
     file = other / BOOK_FILE if other.is_dir() else other
     if not file.is_file():
         raise StandfastError(
