@@ -1,12 +1,13 @@
 """A relay between browsers and servers that lies: it repeats, delays, reorders, drops and cuts.
 
 It listens on a port of this machine and speaks HTTP to both sides.  What it does to a request that
-writes comes from a seeded plan; what only reads is handed on as it came.  It changes no byte of a
-request that it hands on whole: who can do that is stopped by TLS, and by nothing else.
+may enter something comes from a seeded plan; what only reads is handed on as it came.  It changes
+no byte of a request that it hands on whole: who can do that is stopped by TLS, and by nothing else.
 """
 
 from __future__ import annotations
 
+import re
 import socket
 import threading
 from collections import Counter, defaultdict
@@ -24,6 +25,8 @@ PATIENCE = 30.0
 OVERTAKEN = 0.4
 """Seconds for which a request that is held back waits to be overtaken."""
 READS = {"GET", "HEAD"}
+READ_AND_ENTER = re.compile(r"/|/api/sheets(/[^/]+)?")
+"""What is only read, and takes a sheet in whose signature is whole and that was not taken in."""
 HOP = {"connection", "keep-alive", "transfer-encoding", "content-length"}
 """Headers that are between two neighbours (RFC 9110, 7.6.1), and the length, said anew."""
 
@@ -53,7 +56,7 @@ class Told(NamedTuple):
 
 @dataclass
 class Passed:
-    """A request that writes, as it came, and what became of it."""
+    """A request as it came, and what became of it."""
 
     method: str
     path: str
@@ -63,6 +66,11 @@ class Passed:
     """The client's connection."""
     delivered: list[int] = field(default_factory=list)
     """The status of each answer."""
+
+    @property
+    def enters(self) -> bool:
+        """Whether it may enter something."""
+        return self.method not in READS or bool(READ_AND_ENTER.fullmatch(self.path))
 
 
 class Relay:
@@ -80,13 +88,13 @@ class Relay:
         self.honest = True
         """Whether it hands on everything, once."""
         self.passed: list[Passed] = []
-        """Every request that writes and came whole, in order."""
+        """Every request that may enter something, in order."""
         self.did: Counter[str] = Counter()
         self.faults: list[str] = []
         """Answers that no server should give."""
 
     def number(self) -> int:
-        """How many requests that write came so far."""
+        """How many requests that may enter something came so far."""
         return len(self.passed)
 
     # --- to the servers -------------------------------------------------------------------
@@ -108,7 +116,7 @@ class Relay:
             self._idle[server].append((line, one.of))
             self._answered += 1
             self._lock.notify_all()
-        if one.method not in READS:
+        if one.enters:
             self.did["delivered"] += 1
             one.delivered.append(told.status)
         if told.status >= 500:
@@ -128,7 +136,7 @@ class Relay:
 
     def handed_on(self, one: Passed) -> Told | None:
         """What the client is told; None when its connection breaks."""
-        if one.method in READS:
+        if not one.enters:
             return self.deliver(one)
         with self._lock:
             self.passed.append(one)

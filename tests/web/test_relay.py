@@ -30,7 +30,7 @@ from tests.schools import copied
 from tests.web.conftest import PASSWORD, hidden, move_to
 from tests.web.program import Program
 from tests.web.records import JSON, begin, key, lesson, record, sign, signed_lesson
-from tests.web.relay import PATIENCE, READS, TROUBLES, Passed, Relay, relayed
+from tests.web.relay import PATIENCE, READ_AND_ENTER, READS, TROUBLES, Passed, Relay, relayed
 
 from standfast.desk.access import matches
 from standfast.desk.opening import where_the_book_is
@@ -70,9 +70,13 @@ ONCE = {
     "POST /book/devices": "a form enrols one device, and none after that was revoked",
     "POST /book/devices/{device}/revoke": "a device is revoked once, when it was first asked",
 }
-"""Every route that writes, and what it means that something was done once."""
+ONCE |= dict.fromkeys(
+    ("GET /", "GET /api/sheets", "GET /api/sheets/{sheet}"),
+    "a signed sheet that was not taken in before is taken in, as one entry",
+)
 SPARED = {"POST /book/audit": "it enters nothing: it reads the book and says what it found"}
-"""Those that the walk leaves out, and why."""
+"""Every route that may enter something, and what it means that it was done once; those that the
+walk leaves out, and why."""
 
 
 def routes() -> Iterator[tuple[str, APIRoute]]:
@@ -82,7 +86,7 @@ def routes() -> Iterator[tuple[str, APIRoute]]:
             yield from (
                 (f"{method} {route.path}", route)
                 for method in route.methods or ()
-                if method not in READS
+                if method not in READS or READ_AND_ENTER.fullmatch(route.path)
             )
 
 
@@ -106,21 +110,21 @@ class Somebody:
     """A browser behind the relay, and whoever presses its buttons until something comes."""
 
     client: httpx.Client
-    again: int = 0
-    """How often there was no answer."""
 
-    def get(self, path: str) -> httpx.Response:
-        answer = self.client.get(path)
-        assert answer.status_code == 200, f"{path}: {answer.status_code} {answer.text}"
-        return answer
+    def get(self, path: str, allowed: int = 200) -> httpx.Response:
+        return self._ask("GET", path, (allowed,))
 
     def post(self, path: str, *allowed: int, **sent: object) -> httpx.Response:
+        return self._ask("POST", path, allowed, **sent)
+
+    def _ask(
+        self, method: str, path: str, allowed: tuple[int, ...], **sent: object
+    ) -> httpx.Response:
         """Sends it until there is an answer, which must be one of these."""
         for _ in range(TRIES):
             try:
-                answer = self.client.post(path, **sent)  # type: ignore[arg-type]
+                answer = self.client.request(method, path, **sent)  # type: ignore[arg-type]
             except httpx.TransportError:
-                self.again += 1
                 continue
             assert answer.status_code in allowed, f"{path}: {answer.status_code} {answer.text}"
             return answer
@@ -136,6 +140,10 @@ class Somebody:
         form = {"login": login, "password": password}
         answer = self.post("/sign-in", 303, data=form)
         self.client.headers["cookie"] = answer.headers["set-cookie"].partition(";")[0]
+
+    def sheets(self) -> list[str]:
+        """Those that the server has of hers."""
+        return [one["sheet"] for one in self.get("/api/sheets").json()]
 
     def send(self, records: Sequence[JSON]) -> Counter[str]:
         """Sends records, some at once, each batch until it is answered; counts what was told."""
@@ -228,7 +236,7 @@ class Term:
     def refuse_a_wrong_password(self) -> None:
         """Nobody comes in; each that reached the server is a failure."""
         form = {"login": "all", "password": "wrong words here"}
-        self.somebody().post("/sign-in", 403, data=form)
+        self.somebody().post("/sign-in", 403, 429, data=form)
 
     def failures(self) -> int:
         """How often the wrong password reached a server and was looked at."""
@@ -283,6 +291,7 @@ class Term:
             assert all(one.result().keys() <= {"stored", "seen"} for one in sent)
         assert self.confirmed_on(self.tablet, shared) == "signed"
         self.keep_in_mind(own, shared)
+        assert self.hana.sheets() == [own[0]["sheet"]]
 
     def confirmed_on(self, tablet: Somebody, taps: list[JSON]) -> str:
         """How the sheet stands after she confirmed what is signed there with her PIN."""
@@ -407,7 +416,7 @@ class Term:
             one.post("/sign-out", 303)
         self.relay.let_out()
         for one in (self.office, self.hana, self.leilani, self.marit):
-            assert one.client.get("/").status_code == 303
+            one.get("/", 303)
 
 
 def says_nothing_untrue(visitor: Somebody, told: httpx.Response) -> bool:

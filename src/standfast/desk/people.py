@@ -62,7 +62,7 @@ def _refuse_changed(desk: Desk, people: Iterable[Person], read: int) -> None:
         faults.append(f"somebody was erased since; see that none of these is: {', '.join(new)}")
     if faults:
         again = "where the file is right, send it once more"
-        raise Refused("nothing was entered: the page was opened before that", [*faults, again])
+        raise Refused("nothing was entered: the page was opened earlier", [*faults, again])
 
 
 def _of_folder(desk: Desk) -> list[Person]:
