@@ -21,6 +21,8 @@ from standfast.desk.due import Asked, due
 from standfast.desk.opening import Moment, open_desk
 from standfast.desk.records import record_of
 from standfast.desk.sheets import take_sheet
+from standfast.model.canonical import content_hash
+from standfast.model.people import Document
 from standfast.paper.view.words import in_words
 from standfast.web.naming import named, names_of
 
@@ -226,6 +228,72 @@ def test_a_document_that_cannot_be_is_not_entered(
 def test_a_document_at_the_edge_of_what_can_be_is_entered(house: Served) -> None:
     assert document(house.visitor("office"), issued="1900-01-01").status_code == 303
     assert document(house.visitor("office"), last_day="2076-12-31").status_code == 303
+
+
+def documents_of(house: Served) -> tuple[Document, ...]:
+    with open_desk(house.folder, Moment(house.clock.now, "test", bytes)) as desk:
+        who = desk.book.find_person(INES)
+    assert who
+    return who.documents
+
+
+def correct(visitor: httpx.Client, wrong: Document, **other: str) -> httpx.Response:
+    form = {
+        "was": content_hash(wrong),
+        "document": wrong.document,
+        "issued": str(wrong.issued),
+        "last_day": str(wrong.last_day),
+        "because": "a slip in the year",
+    }
+    return visitor.post(f"/people/{INES}/documents/correct", data={**form, **other})
+
+
+def test_a_document_that_was_entered_wrongly_is_entered_anew_with_why(house: Served) -> None:
+    office = house.visitor("office")
+    before = documents_of(house)
+    was = next(one for one in before if one.document == "first-aid")
+    ended = str(was.last_day.replace(year=2026, month=12))
+    answers = [correct(office, was, last_day=ended, reference="Card 77") for _ in range(2)]
+    after = documents_of(house)
+
+    assert [one.status_code for one in answers] == [303, 409]  # sent twice, entered once
+    assert "does not stand there any more" in answers[1].text
+    assert [one for one in before if one != was] == [
+        one for one in after if one.reference != "Card 77"
+    ]
+    (mended,) = set(after) - set(before)
+    assert (str(mended.last_day), mended.document) == (ended, "first-aid")
+    with open_desk(house.folder, Moment(house.clock.now, "test", bytes)) as desk:
+        *_, last = desk.book.history(INES)
+    assert (last.who, last.body.because) == ("office", "a slip in the year")
+    assert last.supersedes is not None
+    page = text_of(office.get(f"/people/{INES}"))
+    assert "because: a slip in the year" in page
+    assert "No fault was found." in office.post("/book/audit").text
+
+
+@pytest.mark.parametrize(
+    ("other", "status", "words"),
+    [
+        ({"because": ""}, 422, "because"),
+        ({"because": "Hana Dvořáková typed it"}, 409, "it names"),
+        ({"was": "0" * 64}, 409, "does not stand there any more"),
+        ({"last_day": "1999-01-01"}, 409, "mend one of the days"),
+        ({}, 409, "the same document is there already"),
+    ],
+)
+def test_a_correction_that_cannot_be_comes_back_with_what_was_typed(
+    house: Served, other: dict[str, str], status: int, words: str
+) -> None:
+    office = house.visitor("office")
+    before = documents_of(house)
+    (was, *_) = before
+    refused = correct(office, was, **{"reference": was.reference or "", **other})
+
+    assert refused.status_code == status
+    assert words in html.unescape(refused.text)
+    assert refused.text.count('role="alert"') == 1
+    assert documents_of(house) == before
 
 
 PEOPLE = """people:

@@ -44,6 +44,7 @@ TABLE: dict[str, tuple[str, ...]] = {
     "GET /people/{slug}": RECORDS,
     "GET /people/{slug}/record.pdf": RECORDS,
     "POST /people/{slug}/documents": ("office",),
+    "POST /people/{slug}/documents/correct": ("office",),
     "GET /certificates/{number}.pdf": RECORDS,
     "POST /api/sheets/{sheet}/confirm": ("assessor",),
     "POST /sheets/{sheet}/confirm": ("assessor",),

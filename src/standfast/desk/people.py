@@ -13,6 +13,7 @@ from standfast.engine.impartiality import tied
 from standfast.engine.naming import named_in
 from standfast.engine.people import faults_in_person
 from standfast.model.base import LONGEST_TEXT
+from standfast.model.canonical import content_hash
 from standfast.model.people import Document, Person
 from standfast.problems import BadInput, NotFound, Problem, Refused, StandfastError
 
@@ -104,18 +105,44 @@ def add_document(desk: Desk, wanted: str, document: Document) -> None:
         NotFound: nobody of that slug is in the book.
         Refused: it ends before it is issued, is there already, is misspelt, or its year cannot be.
     """
-    who = person(desk, wanted)
+    with desk.book.together():
+        who = person(desk, wanted)
+        enter(desk, [_with_document(desk, who, len(who.documents), document)])
+
+
+def correct_document(desk: Desk, wanted: str, was: str, document: Document, because: str) -> None:
+    """Enters a document anew that was entered wrongly; `was` is the hash of what stands there.
+
+    Raises:
+        NotFound: nobody of that slug is in the book.
+        Refused: no such document stands there, nothing is other, or as for a new one.
+        StandfastError: no reason, or too long a one.
+    """
+    check_because(desk, because)
+    with desk.book.together():
+        who = person(desk, wanted)
+        found = [n for n, one in enumerate(who.documents) if content_hash(one) == was]
+        if not found:
+            why = "what was to be corrected does not stand there any more; look at what does"
+            raise Refused("nothing was entered", [why])
+        changed = _with_document(desk, who, found[0], document)
+        desk.book.correct_person(changed, because.strip(), desk.stamp())
+
+
+def _with_document(desk: Desk, who: Person, n: int, document: Document) -> Person:
+    """The person with that document in the place `n` of hers."""
     days = _days_that_can_be(desk, document)
     if days:
         raise Refused("nothing was entered", days)
     if document in who.documents:
         raise Refused("nothing was entered", ["the same document is there already"])
-    changed = who.model_copy(update={"documents": (*who.documents, document)})
-    own = ("documents", len(who.documents))
+    documents = (*who.documents[:n], document, *who.documents[n + 1 :])
+    changed = who.model_copy(update={"documents": documents})
+    own = ("documents", n)
     faults = [f for f in faults_in_person(changed, _rubrics(desk)) if f.path[:2] == own]
     if faults:
         raise Refused("nothing was entered", [f"{fault.what}; {fault.cure}" for fault in faults])
-    enter(desk, [changed])
+    return changed
 
 
 OLDEST_YEAR = 1900

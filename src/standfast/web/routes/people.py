@@ -16,10 +16,11 @@ from starlette.responses import RedirectResponse, Response
 from standfast.desk.approvals import approvals
 from standfast.desk.certificates import print_certificate
 from standfast.desk.history import history_of
-from standfast.desk.people import Entered, add_document, enter_files, person
+from standfast.desk.people import Entered, add_document, correct_document, enter_files, person
 from standfast.desk.records import print_record, record_of
 from standfast.desk.standings import standings
-from standfast.model.base import Day, Line, Slug
+from standfast.model.base import Day, Hash, Line, Slug, Text
+from standfast.model.canonical import content_hash
 from standfast.model.people import Document, Person
 from standfast.problems import BadInput, Place, Problem, Refused
 from standfast.web.downloads import sent
@@ -134,6 +135,7 @@ async def _record(
         "view": view,
         "story": story.events,
         "back": back,
+        "documents": [(content_hash(one), one) for one in who.documents],
         "approvals": [one.standing for one in approvals(desk, slug)],
     }
     return page(request, "person", visitor, status=status, **told)
@@ -169,6 +171,26 @@ async def new_document(request: Request, visitor: Office, slug: str) -> Response
     try:
         form = await form_of(request, NewDocument)
         add_document(visitor.desk, slug, Document.model_validate(form.model_dump()))
+    except NO as error:
+        return await _record(request, visitor, slug, await returned(request, error))
+    return RedirectResponse(f"/people/{person(visitor.desk, slug).id}#documents", 303)
+
+
+class Corrected(NewDocument):
+    """The form for a document that was entered wrongly."""
+
+    was: Hash
+    because: Text
+
+
+@router.post("/people/{slug}/documents/correct")
+async def corrected_document(request: Request, visitor: Office, slug: str) -> Response:
+    """Enters a document anew, in place of what was entered wrongly, with why."""
+    person(visitor.desk, slug)
+    try:
+        form = await form_of(request, Corrected)
+        document = Document.model_validate(form.model_dump(exclude={"was", "because"}))
+        correct_document(visitor.desk, slug, form.was, document, form.because)
     except NO as error:
         return await _record(request, visitor, slug, await returned(request, error))
     return RedirectResponse(f"/people/{person(visitor.desk, slug).id}#documents", 303)
