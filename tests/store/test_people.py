@@ -51,6 +51,25 @@ def test_who_wrote_an_entry_is_kept_as_an_opaque_id_and_read_as_a_slug(filled: S
     assert filled.book.history()[-1].who == "zoe"
 
 
+def test_a_correction_names_what_it_takes_the_place_of_and_is_no_change_when_it_comes_again(
+    filled: School,
+) -> None:
+    (somebody, *_) = people()
+    newest = filled.book.history(somebody.id)
+    changed = somebody.model_copy(update={"documents": ()})
+    entry = filled.book.correct_person(changed, "it was somebody else's", filled.stamp())
+    before = filled.book.size()
+    filled.book.put_people([changed], filled.stamp)
+
+    assert entry.supersedes in {one.id for one in newest}
+    assert filled.book.size() == before
+    assert filled.book.find_person(somebody.id) == changed
+    filled.book.rebuild()
+    assert filled.book.find_person(somebody.id) == changed
+    with pytest.raises(NotFound):
+        filled.book.correct_person(Person(id="nobody-here", name="No"), "x", filled.stamp())
+
+
 def test_somebody_unchanged_adds_no_entry(filled: School) -> None:
     before = filled.book.size()
     filled.book.put_people(people(), filled.stamp)

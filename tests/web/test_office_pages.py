@@ -22,6 +22,7 @@ from standfast.desk.due import Asked, due
 from standfast.desk.opening import Moment, open_desk
 from standfast.desk.records import record_of
 from standfast.desk.sheets import take_sheet
+from standfast.model.canonical import content_hash
 from standfast.model.people import Document, Person
 from standfast.paper.view.words import in_words
 from standfast.web.naming import named, names_of
@@ -314,6 +315,88 @@ def test_a_file_without_the_page_that_sends_it_is_refused(house: Served) -> None
     assert answer.status_code == 409
     assert "open the page anew" in answer.text
     assert in_the_book(house, "nova-lind") is None
+
+
+CORRECT = f"/people/{INES}/documents/correct"
+
+
+def correcting(visitor: httpx.Client, wrong: Document, **other: str) -> dict[str, str]:
+    """The form for that document, filled in."""
+    found = re.search(r'name="read" value="(\d+)"', visitor.get(f"/people/{INES}").text)
+    assert found
+    form = {
+        "was": content_hash(wrong),
+        "read": found[1],
+        "document": wrong.document,
+        "issued": str(wrong.issued),
+        "last_day": str(wrong.last_day),
+        "because": "a slip in the year",
+    }
+    return {**form, **other}
+
+
+def test_a_document_that_was_entered_wrongly_is_entered_anew_with_why(house: Served) -> None:
+    office = house.visitor("office")
+    before = documents_of(house, INES)
+    was = next(one for one in before if one.document == "first-aid")
+    ended = str(was.last_day.replace(year=2026, month=12))
+    form = correcting(office, was, last_day=ended, reference="Card 77")
+    answers = [office.post(CORRECT, data=form) for _ in range(2)]
+    after = documents_of(house, INES)
+
+    assert [one.status_code for one in answers] == [303, 303]  # sent twice, entered once
+    assert [one for one in before if one != was] == [
+        one for one in after if one.reference != "Card 77"
+    ]
+    (mended,) = set(after) - set(before)
+    assert (str(mended.last_day), mended.document) == (ended, "first-aid")
+    with open_desk(house.folder, Moment(house.clock.now, "test", bytes)) as desk:
+        *_, last = desk.book.history(INES)
+    assert (last.who, last.body.because) == ("office", "a slip in the year")
+    assert last.supersedes is not None
+    page = text_of(office.get(f"/people/{INES}"))
+    assert "because: a slip in the year" in page
+    assert "No fault was found." in office.post("/book/audit").text
+
+
+def test_a_correction_that_was_taken_back_does_not_come_again_by_its_form(house: Served) -> None:
+    office = house.visitor("office")
+    was = documents_of(house, INES)[0]
+    form = correcting(office, was, reference="Card 77")
+    assert office.post(CORRECT, data=form).status_code == 303
+    (wrong,) = set(documents_of(house, INES)) - {was, *documents_of(house, INES)[1:]}
+    back = correcting(office, wrong, reference=was.reference or "")
+    assert office.post(CORRECT, data=back).status_code == 303
+    late = office.post(CORRECT, data=form)
+
+    assert late.status_code == 409
+    assert "was changed since the page was read" in late.text
+    assert was in documents_of(house, INES)
+
+
+@pytest.mark.parametrize(
+    ("other", "status", "words"),
+    [
+        ({"because": ""}, 422, "because"),
+        ({"because": "Hana Dvořáková typed it"}, 409, "it names"),
+        ({"was": "0" * 64}, 409, "does not stand there any more"),
+        ({"last_day": "1999-01-01"}, 409, "mend one of the days"),
+        ({}, 409, "the same document is there already"),
+    ],
+)
+def test_a_correction_that_cannot_be_comes_back_with_what_was_typed(
+    house: Served, other: dict[str, str], status: int, words: str
+) -> None:
+    office = house.visitor("office")
+    before = documents_of(house, INES)
+    (was, *_) = before
+    form = correcting(office, was, **{"reference": was.reference or "", **other})
+    refused = office.post(CORRECT, data=form)
+
+    assert refused.status_code == status
+    assert words in html.unescape(refused.text)
+    assert refused.text.count('role="alert"') == 1
+    assert documents_of(house, INES) == before
 
 
 PEOPLE = """people:

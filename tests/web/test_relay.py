@@ -35,6 +35,8 @@ from tests.web.relay import PATIENCE, READ_AND_ENTER, READS, TROUBLES, Passed, R
 from standfast.desk.access import matches
 from standfast.desk.opening import where_the_book_is
 from standfast.engine.decide import decide
+from standfast.model.canonical import content_hash, plain
+from standfast.model.people import Document
 from standfast.store.book import Book
 from standfast.store.connect import open_book
 from standfast.store.tables import confirmations
@@ -62,6 +64,7 @@ ONCE = {
     "POST /sheets/{sheet}/confirm": "as on the device",
     "POST /people/import": "whoever is new or changed is one entry; nobody is changed back",
     "POST /people/{slug}/documents": "a document is one entry, and none after it was taken out",
+    "POST /people/{slug}/documents/correct": "it is corrected once, and not again after that was",
     "POST /decisions/{candidate}/{rubric}/keep": "a decision on what was read is one entry",
     "POST /decisions/{candidate}/{rubric}/award": "an award on what was read is one award",
     "POST /book/held/{key}/settle": "a held record is settled once",
@@ -359,11 +362,20 @@ class Term:
             self.office.fill_in(page, f"{page}/documents", 303, **paper, reference=reference)
             self.known.documents.append(reference)
         self.office.fill_in(page, f"{page}/documents", 409, **paper | {"last_day": "2026-09-01"})
+        wrong = Document.model_validate({**paper, "reference": "Card 1"})
+        self.correct(page, wrong, "Card 1 of two")
         self.office.fill_in(
             "/people/nova-lind", "/people/nova-lind/documents", 303, **paper, reference="A slip"
         )
         self.import_people(("nova-lind", "sandhof"))
-        self.known.entries["person-set"] += 4
+        self.known.entries["person-set"] += 5
+
+    def correct(self, page: str, wrong: Document, reference: str) -> None:
+        """The page has a form of the same action for each document."""
+        read = hidden(self.office.get(page).text, f"{page}/documents")["read"]
+        form = {**plain(wrong), "reference": reference, "was": content_hash(wrong), "read": read}
+        self.office.post(f"{page}/documents/correct", 303, data={**form, "because": "a slip"})
+        self.known.documents[-1] = reference
 
     def decide_and_award(self) -> None:
         """Each as it was read; what was read before other evidence came in is not entered."""

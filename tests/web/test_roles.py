@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import httpx
 import pytest
 from fastapi.routing import APIRoute
-from tests.web.conftest import Served, Visit
+from tests.web.conftest import Served, Visit, filled_in
 
 from standfast.model.account import ROLES
 from standfast.web.app import ROUTERS
@@ -46,6 +46,7 @@ TABLE: dict[str, tuple[str, ...]] = {
     "GET /people/{slug}": RECORDS,
     "GET /people/{slug}/record.pdf": RECORDS,
     "POST /people/{slug}/documents": ("office",),
+    "POST /people/{slug}/documents/correct": ("office",),
     "GET /certificates/{number}.pdf": RECORDS,
     "POST /api/sheets/{sheet}/confirm": ("assessor",),
     "POST /sheets/{sheet}/confirm": ("assessor",),
@@ -139,7 +140,7 @@ def test_each_role_may_go_where_the_table_says_and_nowhere_else(
 @pytest.fixture(scope="session")
 def tablet(visit: Visit, reading_house: Served) -> httpx.Client:
     """A shared device with its word, on which nobody is signed in."""
-    told = visit("office").post("/book/devices", data={"name": "Tablet of the table"}).text
+    told = filled_in(visit("office"), "/book/devices", name="Tablet of the table").text
     (word,) = re.findall(r'<code class="word">([^<]+)</code>', told)
     found = reading_house.visitor()
     found.headers["authorization"] = f"Bearer {word}"

@@ -13,6 +13,7 @@ from standfast.engine.impartiality import tied
 from standfast.engine.naming import named_in
 from standfast.engine.people import faults_in_person
 from standfast.model.base import LONGEST_TEXT
+from standfast.model.canonical import content_hash
 from standfast.model.people import Document, Person
 from standfast.problems import BadInput, NotFound, Problem, Refused, StandfastError
 
@@ -127,29 +128,65 @@ def add_document(desk: Desk, wanted: str, document: Document, read: int) -> None
     """
     with desk.book.together():
         who = person(desk, wanted)
-        since = who.id in desk.book.people_since(read)
-        if document in who.documents and since:
+        if not _done(desk, who, document, read):
+            enter(desk, [_with_document(desk, who, len(who.documents), document)])
+
+
+def correct_document(
+    desk: Desk, wanted: str, was: str, document: Document, because: str, read: int
+) -> None:
+    """Enters a document anew that was entered wrongly; `was` is the hash of what stands there.
+
+    `read` is as for a new one.
+
+    Raises:
+        NotFound: nobody of that slug is in the book.
+        Refused: no such document stands there, nothing is other, or as for a new one.
+        StandfastError: no reason, or too long a one.
+    """
+    check_because(desk, because)
+    with desk.book.together():
+        who = person(desk, wanted)
+        if _done(desk, who, document, read):
             return
-        if since:
-            raise Refused(
-                "nothing was entered",
-                [f"{who.id} was changed since the page was read; look, and send it once more"],
-            )
-        _add(desk, who, document)
+        found = [n for n, one in enumerate(who.documents) if content_hash(one) == was]
+        if not found:
+            why = "what was to be corrected does not stand there any more; look at what does"
+            raise Refused("nothing was entered", [why])
+        changed = _with_document(desk, who, found[0], document)
+        desk.book.correct_person(changed, because.strip(), desk.stamp())
 
 
-def _add(desk: Desk, who: Person, document: Document) -> None:
+def _done(desk: Desk, who: Person, document: Document, read: int) -> bool:
+    """Whether the form with that document came before, and it stands there.
+
+    Raises:
+        Refused: the person was changed since the page of the form was read, in another way.
+    """
+    if who.id not in desk.book.people_since(read):
+        return False
+    if document not in who.documents:
+        raise Refused(
+            "nothing was entered",
+            [f"{who.id} was changed since the page was read; look, and send it once more"],
+        )
+    return True
+
+
+def _with_document(desk: Desk, who: Person, n: int, document: Document) -> Person:
+    """The person with that document in the place `n` of hers."""
     days = _days_that_can_be(desk, document)
     if days:
         raise Refused("nothing was entered", days)
     if document in who.documents:
         raise Refused("nothing was entered", ["the same document is there already"])
-    changed = who.model_copy(update={"documents": (*who.documents, document)})
-    own = ("documents", len(who.documents))
+    documents = (*who.documents[:n], document, *who.documents[n + 1 :])
+    changed = who.model_copy(update={"documents": documents})
+    own = ("documents", n)
     faults = [f for f in faults_in_person(changed, _rubrics(desk)) if f.path[:2] == own]
     if faults:
         raise Refused("nothing was entered", [f"{fault.what}; {fault.cure}" for fault in faults])
-    enter(desk, [changed])
+    return changed
 
 
 OLDEST_YEAR = 1900

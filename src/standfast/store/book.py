@@ -6,6 +6,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
 
     put_school(school, stamp) -> Entry                school() -> School | None
     put_people(people, new_stamp) -> entries          find_person(slug) -> Person | None
+    correct_person(person, because, stamp) -> Entry
     erase(slug, stamp) -> Entry                       people() -> everybody who has a name
     keep_text(rubric or syllabus, stamp) -> Reference
     find_text(hash) -> Rubric | Syllabus | None
@@ -254,6 +255,11 @@ class Book:
         """Enters those who are new or changed; they may name each other as trainers."""
         with self._writing() as writing:
             return people.put_people(writing, everybody, new_stamp)
+
+    def correct_person(self, person: Person, because: str, stamp: Stamp) -> Entry:
+        """Enters a person anew, in place of what the newest entry says."""
+        with self._writing() as writing:
+            return people.correct_person(writing, person, because, stamp)
 
     def put_names(self, new_stamp: Callable[[], Stamp]) -> int:
         """Enters names that are other than the journal commits to; gives of how many."""

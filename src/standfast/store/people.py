@@ -40,9 +40,28 @@ def _put(writing: Writing, person: Person, new_stamp: Callable[[], Stamp]) -> En
         raise NotFound("person in the record book", person.id, writing.names.refs)
     body = PersonSet(person=state, commitment=names.commitment(row))
     newest = latest(writing, state.person)
-    if newest is not None and PersonSet.model_validate_json(newest.body) == body:
+    if newest is not None and _said_by(newest) == body:
         return newest
     return writing.write(new_stamp(), body, about=state.person)
+
+
+def _said_by(entry: Entry) -> PersonSet:
+    """What the entry says of a person, whatever it mended."""
+    return PersonSet.model_validate_json(entry.body).model_copy(update={"because": None})
+
+
+def correct_person(writing: Writing, person: Person, because: str, stamp: Stamp) -> Entry:
+    """Enters what is known of a person in place of what the newest entry says, and why.
+
+    Raises:
+        NotFound: the book has no entry of that person.
+    """
+    state = writing.opaque(PersonState.of(person))
+    row, newest = names.find(writing.conn, state.person), latest(writing, state.person)
+    if row is None or newest is None:
+        raise NotFound("person in the record book", person.id, writing.names.refs)
+    body = PersonSet(person=state, commitment=names.commitment(row), because=because)
+    return writing.write(stamp, body, about=state.person, supersedes=newest.id)
 
 
 def put_names(writing: Writing, new_stamp: Callable[[], Stamp]) -> int:
@@ -56,7 +75,7 @@ def put_names(writing: Writing, new_stamp: Callable[[], Stamp]) -> int:
         entry = latest(writing, row.ref)
         if entry is None:
             continue
-        known = PersonSet.model_validate_json(entry.body)
+        known = _said_by(entry)
         body = PersonSet(person=known.person, commitment=names.commitment(row))
         if body != known:
             writing.write(new_stamp(), body, about=row.ref)

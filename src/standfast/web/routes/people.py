@@ -17,10 +17,11 @@ from starlette.responses import RedirectResponse, Response
 from standfast.desk.approvals import approvals
 from standfast.desk.certificates import print_certificate
 from standfast.desk.history import history_of
-from standfast.desk.people import Entered, add_document, enter_files, person
+from standfast.desk.people import Entered, add_document, correct_document, enter_files, person
 from standfast.desk.records import print_record, record_of
 from standfast.desk.standings import standings
-from standfast.model.base import LARGEST_WHOLE, Day, Line, Slug
+from standfast.model.base import LARGEST_WHOLE, Day, Hash, Line, Slug, Text
+from standfast.model.canonical import content_hash
 from standfast.model.people import Document, Person
 from standfast.problems import BadInput, Place, Problem, Refused
 from standfast.web.downloads import sent
@@ -149,6 +150,7 @@ async def _record(
         "story": story.events,
         "back": back,
         "read": read,
+        "documents": [(content_hash(one), one) for one in who.documents],
         "approvals": [one.standing for one in approvals(desk, slug)],
     }
     return page(request, "person", visitor, status=status, **told)
@@ -166,8 +168,8 @@ async def certificate_on_paper(visitor: Reads, number: str) -> Response:
     return await sent(lambda out: print_certificate(visitor.desk, number, out))
 
 
-class NewDocument(BaseModel):
-    """The form for a document."""
+class OfADocument(BaseModel):
+    """What a form says of a document."""
 
     model_config = ConfigDict(extra="forbid")
 
@@ -178,15 +180,42 @@ class NewDocument(BaseModel):
     last_day: Day
     reference: Line | None = None
 
+    def told(self) -> Document:
+        """The document.
+
+        Raises:
+            ValidationError: it cannot be one.
+        """
+        return Document.model_validate(self.model_dump(include=set(Document.model_fields)))
+
+
+class Corrected(OfADocument):
+    """The form for a document that was entered wrongly."""
+
+    was: Hash
+    because: Text
+
 
 @router.post("/people/{slug}/documents")
 async def new_document(request: Request, visitor: Office, slug: str) -> Response:
     """Enters a document that somebody showed."""
     person(visitor.desk, slug)  # somebody who is not there has no form to come back to
     try:
-        form = await form_of(request, NewDocument)
-        document = Document.model_validate(form.model_dump(exclude={"read"}))
-        add_document(visitor.desk, slug, document, form.read)
+        form = await form_of(request, OfADocument)
+        add_document(visitor.desk, slug, form.told(), form.read)
+    except NO as error:
+        return await _record(request, visitor, slug, await returned(request, error))
+    return RedirectResponse(f"/people/{person(visitor.desk, slug).id}#documents", 303)
+
+
+@router.post("/people/{slug}/documents/correct")
+async def corrected_document(request: Request, visitor: Office, slug: str) -> Response:
+    """Enters a document anew, in place of what was entered wrongly, with why."""
+    person(visitor.desk, slug)
+    try:
+        form = await form_of(request, Corrected)
+        corrected = (form.was, form.told(), form.because, form.read)
+        correct_document(visitor.desk, slug, *corrected)
     except NO as error:
         return await _record(request, visitor, slug, await returned(request, error))
     return RedirectResponse(f"/people/{person(visitor.desk, slug).id}#documents", 303)
