@@ -123,7 +123,8 @@ def test_what_is_open_follows_from_the_newest_sheet_and_what_was_entered_stays(
 ) -> None:
     who, rubric = "parvin-shirazi-nooshabadi", "low-trapeze-1"
     marit = house.visitor("marit")
-    marit.post(f"/decisions/{who}/{rubric}/keep", data={"outcome": "more"})
+    path = f"/decisions/{who}/{rubric}"
+    assert filled_in(marit, path, f"{path}/keep").status_code == 303
     before = text_of(marit.get(f"/people/{who}"))
     now = Moment(house.clock.now, "test", secrets.token_bytes, TODAY)
     with open_desk(house.folder, now) as desk:
