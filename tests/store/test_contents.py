@@ -153,6 +153,20 @@ def test_all_faults_are_told_at_once_and_nothing_is_written(full: School, tmp_pa
         assert again.people() == ()
 
 
+def test_a_fault_in_the_last_part_leaves_nothing_of_those_before(
+    full: School, tmp_path: Path
+) -> None:
+    lines = lines_of(full.book)
+    last = next(part for part in reversed(lines) if lines[part])
+    lines[last][-1] = b"no\n"
+
+    with pytest.raises(BadInput) as told:
+        filled_from(lines, tmp_path / "again")
+    assert [p.place.file for p in told.value.problems] == [f"{last}.jsonl"]
+    with open_school(tmp_path / "again", create=False).book as again:
+        assert [name for name, some in rows(again).items() if some] == ["meta"]
+
+
 def test_nobody_reads_ten_thousand_faults(full: School) -> None:
     lines = lines_of(full.book)
     lines["journal"] = [b"no\n"] * 10_000
