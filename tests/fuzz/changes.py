@@ -2,36 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from random import Random
 
 Change = Callable[[bytearray, Random], None]
 
+VALUES = (
+    *(b"9007199254740991", b"9007199254740992", b"-0", b"-9007199254740991", b"9" * 400),
+    *(b"1.0", b"1e400", b"01", b"-", b"NaN", b"null", b"true", b"[]", b"{}", b'""', b'{"":0}'),
+    *(b'"\\ud800"', b'"\\udc00\\ud800"', b'"\\ud83c\\udfaa"', b'"\\u0000"', b'"\\x41"', b'"\\/"'),
+    *(b'"\xed\xa0\x80"', b'"\xc0\xaf"', b'"\xef\xbb\xbf"', b'"\x00"', b'"\x7f\xe2\x80\xa8"'),
+    *(b"[" * 20 + b"]" * 20, b"[" * 40 + b"]" * 40, b'{"a":' * 40, b'"' + b"x" * 70_000 + b'"'),
+)
+"""What may stand for a value in JSON, or nearly."""
 JSON_PIECES = (
-    *(
-        b'"a":1,"a":2,',
-        b'"__proto__":{},',
-        b'"constructor":1',
-        b"null",
-        b"NaN",
-        b"true",
-        b"[]",
-        b"{}",
-        b'""',
-    ),
-    *(b"9007199254740991", b"9007199254740992", b"-0", b"1.0", b"1e400", b"01", b"-", b"9" * 400),
-    *(b"\\ud800", b"\\udc00\\ud800", b"\\ud83c\\udfaa", b"\\u0000", b"\\u00e9", b"\\", b"\\x41"),
-    *(b"\xed\xa0\x80", b"\xc0\xaf", b"\xef\xbb\xbf", b"\xff", b"\x00", b"\x7f", b"\xe2\x80\xa8"),
-    *(
-        b"[" * 31,
-        b"[" * 40,
-        b'{"a":' * 40,
-        b"]" * 31,
-        b"[" * 200_000,
-        b" " * (1 << 20),
-        b'"' + b"x" * 70_000 + b'"',
-    ),
-    *(b" ", b"\n", b"\x0c", b"\xc2\xa0", b'"', b",", b":", b"{", b"}", b"[", b"]"),
+    *(*VALUES, b'"__proto__":{},', b'"constructor":1,', b"[" * 200_000, b" " * (1 << 20), b"\xff"),
+    *(b" ", b"\n", b"\x0c", b"\xc2\xa0", b"\\", b'"', b",", b":", b"{", b"}", b"[", b"]"),
 )
 PDF_PIECES = (
     *(
@@ -86,6 +73,40 @@ def changed(content: bytes, pieces: Sequence[bytes], drawn: Random) -> bytes:
             at = drawn.randrange(len(found) + 1)
             found[at : at + drawn.choice((0, 0, 1, 8))] = drawn.choice(pieces)
     return bytes(found)
+
+
+_TOKEN = re.compile(rb'"(?:[^"\\\\]|\\\\.)*"|[{}\[\],:]|[^\s{}\[\],:"]+|\s+|"')
+
+
+def changed_json(content: bytes, drawn: Random) -> bytes:
+    """The same with one to three changes, half of them between its tokens: it may stay JSON."""
+    if drawn.random() < 0.5:
+        return changed(content, JSON_PIECES, drawn)
+    tokens = _TOKEN.findall(content)
+    for _ in range(drawn.choice((1, 1, 2, 3))):
+        drawn.choice((_another_token, _another_value, _another_value, _said_twice))(tokens, drawn)
+    return b"".join(tokens)
+
+
+def _another_token(tokens: list[bytes], drawn: Random) -> None:
+    at = drawn.randrange(len(tokens))
+    tokens[at : at + drawn.randrange(2)] = [drawn.choice(JSON_PIECES)]
+
+
+def _another_value(tokens: list[bytes], drawn: Random) -> None:
+    """In the place of a text, a number or a word."""
+    plain = [at for at, one in enumerate(tokens) if one[:1] not in b"{}[]:, \n"]
+    plain = [at for at in plain if tokens[at + 1 : at + 2] != [b":"]]
+    if plain:
+        tokens[drawn.choice(plain)] = drawn.choice(VALUES)
+
+
+def _said_twice(tokens: list[bytes], drawn: Random) -> None:
+    """A name of an object stands before itself, with a value."""
+    names = [at for at, one in enumerate(tokens[:-1]) if one[:1] == b'"' and tokens[at + 1] == b":"]
+    if names:
+        at = drawn.choice(names)
+        tokens[at:at] = [tokens[at], b":", drawn.choice(VALUES), b","]
 
 
 def _span(found: bytearray, drawn: Random) -> slice:

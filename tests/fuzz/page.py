@@ -24,7 +24,7 @@ from typing import Any
 
 import pikepdf
 from playwright.sync_api import sync_playwright
-from tests.fuzz.changes import JSON_PIECES, PDF_PIECES, changed
+from tests.fuzz.changes import PDF_PIECES, changed, changed_json
 from tests.published.test_credential_cases import (
     JSON,
     KEY,
@@ -39,6 +39,7 @@ from tests.published.test_credential_cases import (
 from tests.seal.conftest import QUESTIONS, Answers, Case, Checking, believing
 from tests.seal.test_check_page import OTHERS, changed_somewhere, over_bytes
 from tests.seal.test_hostile import TOLD
+from tests.seal.test_keys import OTHER_FORMS, SMALL
 from tests.web.browser import forgetful
 
 from standfast.desk.checking import With, check
@@ -48,7 +49,7 @@ from standfast.model.canonical import canonical
 from standfast.problems import StandfastError
 from standfast.seal import receipts, trust
 from standfast.seal.check_page import page
-from standfast.seal.encoding import Unreadable, base64url, from_base64url, read_json
+from standfast.seal.encoding import Unreadable, base58btc, base64url, from_base64url, read_json
 from standfast.seal.keys import PublicKey
 from standfast.seal.papers import filled, hash_of, room_for
 from standfast.seal.token import token
@@ -66,6 +67,8 @@ class Reader:
     """What the page is asked, by its name in `Checking`."""
     drawn: Callable[[Random], Case]
     """Something to read, mostly bad."""
+    times: int
+    """How often in one round: as often as takes about a second."""
     differs: Callable[[Case, Any], str]
     """How what the page said differs from what Python says; empty when it does not."""
 
@@ -90,10 +93,6 @@ def plain(said: Any) -> Any:  # noqa: ANN401 - whatever the page said
     if isinstance(said, dict) and "question" in said:
         return [said["answer"], said.get("paper") or ""]
     return said
-
-
-def in_json(content: bytes, drawn: Random) -> bytes:
-    return changed(content, JSON_PIECES, drawn)
 
 
 def somewhere(document: JSON, drawn: Random) -> JSON:
@@ -122,12 +121,12 @@ JSON_TEXTS = (
 
 
 def json_text(drawn: Random) -> Case:
-    return Case(in_json(drawn.choice(JSON_TEXTS), drawn))
+    return Case(changed_json(drawn.choice(JSON_TEXTS), drawn))
 
 
 def certificate(drawn: Random) -> Case:
     if drawn.random() < 0.4:
-        return Case(in_json(canonical(CERTIFICATE), drawn), LISTS)
+        return Case(changed_json(canonical(CERTIFICATE), drawn), LISTS)
     return Case(canonical(over_bytes(somewhere(sample(), drawn))), LISTS)
 
 
@@ -136,7 +135,7 @@ def status(drawn: Random) -> Case:
     plain = json.loads(LISTS[0])
     how = drawn.randrange(4)
     if how == 0:
-        made = in_json(LISTS[0], drawn)
+        made = changed_json(LISTS[0], drawn)
     elif how == 1:
         made = canonical(over_bytes(somewhere(plain, drawn)))
     else:
@@ -161,20 +160,20 @@ def packed_lists() -> tuple[bytes, ...]:
 def trust_file(drawn: Random) -> Case:
     made = trust_of_the_cases()
     if drawn.random() < 0.5:
-        return Case(in_json(made, drawn))
+        return Case(changed_json(made, drawn))
     return Case(canonical(over_bytes(somewhere(json.loads(made), drawn))))
 
 
 def code(drawn: Random) -> Case:
     made = token(TOLD, KEY)
     if drawn.random() < 0.4:
-        text = in_json(made.encode(), drawn).decode("utf-8", "replace")
+        text = changed_json(made.encode(), drawn).decode("utf-8", "replace")
         return Case(text.encode(), LISTS)
     head, claims = {"alg": "Ed25519", "kid": KEY.public.thumbprint}, TOLD.claims()
     parts = [canonical(head), canonical(claims)]
     which = drawn.choice((0, 1, 1))
     if drawn.random() < 0.5:
-        parts[which] = in_json(parts[which], drawn)
+        parts[which] = changed_json(parts[which], drawn)
     else:
         parts[which] = canonical(changed_somewhere([head, claims][which], drawn))
     first, middle = (base64url(one) for one in parts)
@@ -186,10 +185,10 @@ def a_receipt(drawn: Random) -> Case:
     entry = entry_of(CERTIFICATE, drawn.choice(("0" * 64, "")))
     how = drawn.randrange(4)
     if how == 0:
-        entry = in_json(entry, drawn).decode("utf-8", "replace").encode()
+        entry = changed_json(entry, drawn).decode("utf-8", "replace").encode()
     made = receipt_of(entry, drawn.randrange(1, 9))
     if how == 1:
-        made = in_json(made, drawn)
+        made = changed_json(made, drawn)
     elif how > 1:
         found = changed_somewhere(json.loads(made), drawn)
         head = found.get("head")
@@ -218,9 +217,11 @@ def receipt_of(entry: bytes, size: int) -> bytes:
 
 
 def key_text(drawn: Random) -> Case:
-    texts = (KEY.public.multikey, "z6Mk" + "1" * 44, "z" + "1" * 90)
-    text = in_json(drawn.choice(texts).encode(), drawn)[:3000]
-    return Case(text.decode("utf-8", "replace").encode())
+    odd = [base58btc(b"\xed\x01" + bytes.fromhex(one)) for one in (*SMALL, *OTHER_FORMS)]
+    text = drawn.choice((KEY.public.multikey, "z" + "1" * 90, *odd)).encode()
+    if drawn.random() < 0.7:
+        text = changed_json(text, drawn)[:3000].decode("utf-8", "replace").encode()
+    return Case(text)
 
 
 # --- papers -------------------------------------------------------------------------------------
@@ -291,8 +292,8 @@ def file(drawn: Random) -> Case:
     case = kind(drawn)
     content = case.lists[0] if kind is status else case.content
     if drawn.random() < 0.2:
-        whole = {"kind": drawn.choice(OTHERS), "type": drawn.choice((*OTHERS, {"includes": 1}))}
-        content = canonical(whole)
+        odd = (*OTHERS, *[{"includes": 1}] * 9)
+        content = canonical({name: drawn.choice(odd) for name in ("kind", "type")})
     return Case(content, LISTS)
 
 
@@ -386,19 +387,17 @@ def read_key(case: Case) -> str:
 
 
 READERS = {
-    "json": Reader("json", json_text, as_python(read_text)),
-    "certificate": Reader("verify", certificate, as_python(Case.by_python)),
-    "list": Reader("verify", status, as_python(Case.by_python)),
-    "trust": Reader("trust", trust_file, as_python(read_trust)),
-    "code": Reader("token", code, as_python(read_code)),
-    "receipt": Reader("receipt", a_receipt, as_python(read_receipt)),
-    "key": Reader("key", key_text, as_python(read_key)),
-    "file": Reader("whole", file, paper_differs),
-    "paper": Reader("whole", paper, paper_differs),
+    "json": Reader("json", json_text, 300, as_python(read_text)),
+    "certificate": Reader("verify", certificate, 80, as_python(Case.by_python)),
+    "list": Reader("verify", status, 30, as_python(Case.by_python)),
+    "trust": Reader("trust", trust_file, 150, as_python(read_trust)),
+    "code": Reader("token", code, 150, as_python(read_code)),
+    "receipt": Reader("receipt", a_receipt, 60, as_python(read_receipt)),
+    "key": Reader("key", key_text, 200, as_python(read_key)),
+    "file": Reader("whole", file, 60, paper_differs),
+    "paper": Reader("whole", paper, 25, paper_differs),
 }
 """Name to reader."""
-SOME = 20
-"""Cases of each reader in one round."""
 
 
 def differences(checking: Checking, name: str, cases: Sequence[Case]) -> list[tuple[Case, str]]:
@@ -424,7 +423,7 @@ def main(folder: Path, seconds: int) -> int:
         while time.monotonic() - begun < seconds or not runs:
             with believing(started, browser, file, trust_of_the_cases()) as checking:
                 for name, reader in READERS.items():
-                    cases = [reader.drawn(drawn) for _ in range(SOME)]
+                    cases = [reader.drawn(drawn) for _ in range(reader.times)]
                     found += [(name, *one) for one in differences(checking, name, cases)]
                     runs += len(cases)
     for number, (name, case, how) in enumerate(found):

@@ -14,8 +14,6 @@ from tests.web.browser import forgetful
 
 pytestmark = pytest.mark.xdist_group("chromium")
 
-SOME = 50
-
 
 @pytest.fixture(scope="module")
 def school(page_file: Path) -> Iterator[Checking]:
@@ -33,7 +31,7 @@ def test_whatever_bytes_it_is_given_the_page_says_what_python_says(
     school: Checking, name: str
 ) -> None:
     drawn = Random(f"{name} 8259")
-    cases = [READERS[name].drawn(drawn) for _ in range(SOME)]
+    cases = [READERS[name].drawn(drawn) for _ in range(READERS[name].times)]
     found = differences(school, name, cases)
 
     assert [how for _, how in found] == []
@@ -56,7 +54,7 @@ ATTACHED = b" obj /EmbeddedFile /Length 5 0 R stream\n" * 20
 def test_a_large_file_of_what_a_reader_trips_over_is_answered_soon(
     school: Checking, begins: bytes, goes_on: bytes
 ) -> None:
-    content = b"%PDF-1.7 1 0 obj " + begins + goes_on * (2_000_000 // len(goes_on))
+    content = b"%PDF-1.7 1 0 obj " + begins + goes_on * (1_500_000 // len(goes_on))
 
     assert school.each([Case(content)], "whole") == [{"said": [], "inside": []}]
 

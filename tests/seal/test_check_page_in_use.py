@@ -436,7 +436,7 @@ def test_what_is_too_large_or_cannot_be_opened_is_named_and_the_rest_is_read(tab
 
     assert tab.locator("#given li").all_inner_texts() == [
         "large.pdf: more than 8000000 bytes: too large for a certificate",
-        "gone.json: x",
+        "gone.json: this page cannot read it: x",
         "certificate.json: certificate",
     ]
 

@@ -72,7 +72,8 @@ async function noted(name, taking) {
   try {
     await taking();
   } catch (error) {
-    given.notes.push(`${name}: ${error.message}`);
+    const whose = error instanceof Unreadable ? "" : "this page cannot read it: ";
+    given.notes.push(`${name}: ${whose}${error.message}`);
   }
 }
 
