@@ -54,20 +54,41 @@ def rule(
     with desk.book.together():
         award, who = find_award(desk, wanted, newest=False), person(desk, ruler)
         before = desk.book.rulings(award.id)
-        ruling = Ruling(
-            award=award.id,
-            kind=kind,
-            on=desk.today,
-            by=who.id,
-            because=because,
-            without=tuple(dict.fromkeys(without)),
-            tied=tied(who, person(desk, award.candidate), desk.today),
-            took_part=_part_taken(desk, award, who),
-        )
+        ruling = _ruling(desk, award, kind, who, because, without)
         if found := objections_to(desk, award, who, ruling):
             raise Refused(f"{award.number} cannot be {kind} on {desk.today}:", found)
         entry = desk.book.put_ruling(ruling, desk.stamp())
         return _ruled(desk, award, (*before, ruling), entry.id)
+
+
+def why_no_ruling(desk: Desk, award: Award, kind: RulingKind, ruler: str) -> tuple[str, ...]:
+    """Every reason for which `rule` would refuse that now; none when it would enter it.
+
+    Raises:
+        NotFound: nobody of that slug is in the book.
+    """
+    who = person(desk, ruler)
+    return objections_to(desk, award, who, _ruling(desk, award, kind, who, "asked before"))
+
+
+def _ruling(
+    desk: Desk,
+    award: Award,
+    kind: RulingKind,
+    who: Person,
+    because: str,
+    without: Sequence[str] = (),
+) -> Ruling:
+    return Ruling(
+        award=award.id,
+        kind=kind,
+        on=desk.today,
+        by=who.id,
+        because=because,
+        without=tuple(dict.fromkeys(without)),
+        tied=tied(who, person(desk, award.candidate), desk.today),
+        took_part=_part_taken(desk, award, who),
+    )
 
 
 def _part_taken(desk: Desk, award: Award, who: Person) -> str | None:
