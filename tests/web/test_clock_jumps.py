@@ -118,8 +118,8 @@ def test_failures_still_count_when_the_clock_goes_back_a_little(house: Served) -
 @pytest.mark.parametrize(
     ("at", "day"),
     [
-        pytest.param("22:59:59", "2026-11-24", id="the last second of the day there"),
-        pytest.param("23:00:00", "2026-11-25", id="the first of the next"),
+        pytest.param("22:59:59", "24 November 2026", id="the last second of the day there"),
+        pytest.param("23:00:00", "25 November 2026", id="the first of the next"),
     ],
 )
 def test_today_is_the_day_where_the_school_is(house: Served, at: str, day: str) -> None:

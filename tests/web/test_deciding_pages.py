@@ -19,6 +19,7 @@ from standfast.desk.deciding import to_decide
 from standfast.desk.decisions import decide_for
 from standfast.desk.opening import Desk, Moment, open_desk
 from standfast.desk.practicals import practicals, side_by_side
+from standfast.desk.rulings import rule
 from standfast.paper.view.words import day, in_words
 from standfast.problems import Refused
 from standfast.web.naming import named, names_of
@@ -198,6 +199,84 @@ def test_an_award_is_granted_as_at_the_desk_or_every_reason_is_said(house: Serve
     assert "stays on the ground" in yes.text
     printed = marit.get(f"/certificates/{newest.number}.pdf")
     assert printed.content.startswith(b"%PDF-")
+
+
+INES_NUMBER = "LT1-2026-0005"
+
+
+def test_an_award_is_suspended_and_reinstated_on_its_page_once_however_often_it_is_sent(
+    house: Served,
+) -> None:
+    marit, address = house.visitor("marit"), f"/awards/{INES_NUMBER}"
+    before = text_of(marit.get(address))
+    form = hidden(marit.get(address).text, f"{address}/rule")
+    form |= {"kind": "suspended", "because": "the wrist is hurt"}
+    answers = [marit.post(f"{address}/rule", data=form) for _ in range(2)]
+    suspended = text_of(marit.get(address))
+    with at_the_desk(house) as desk:
+        kept = desk.book.find_award(INES_NUMBER)
+        assert kept
+        (ruling,) = desk.book.rulings(kept.award.id)
+        with pytest.raises(Refused) as refused:
+            rule(desk, INES_NUMBER, "suspended", "marit-solheim-aune", "again")
+        twice = str(refused.value).splitlines()[1].strip()
+    anew = filled_in(marit, address, f"{address}/rule", kind="suspended", because="again")
+    well = {"kind": "reinstated", "because": "all well"}
+    back = filled_in(marit, address, f"{address}/rule", **well)
+    late = marit.post(f"{address}/rule", data=form)
+
+    assert "Suspend it" in before
+    assert "Let it count again" not in before
+    assert [one.status_code for one in answers] == [303, 303]
+    assert (anew.status_code, twice in text_of(anew)) == (409, True)
+    assert (late.status_code, "was ruled on since the page was read" in late.text) == (409, True)
+    assert (ruling.kind, ruling.by, ruling.on) == ("suspended", "marit-solheim-aune", TODAY)
+    assert "Today: suspended" in suspended
+    assert "Print the certificate" not in suspended
+    assert "Let it count again" in suspended
+    assert back.status_code == 303
+    assert "Today: current" in text_of(marit.get(address))
+
+
+@pytest.mark.parametrize(
+    ("form", "status", "words"),
+    [
+        pytest.param({"kind": "withdrawn", "because": ""}, 422, "because", id="no reason"),
+        pytest.param({"kind": "reduced", "because": "x"}, 422, "kind", id="no such ruling"),
+        pytest.param(
+            {"kind": "suspended", "because": "Inês Carvalho Teles"}, 409, "it names", id="a name"
+        ),
+        pytest.param(
+            {"kind": "reinstated", "because": "why not"},
+            409,
+            "cannot be reinstated",
+            id="nothing to give back",
+        ),
+    ],
+)
+def test_what_cannot_be_ruled_comes_back_with_why(
+    house: Served, form: dict[str, str], status: int, words: str
+) -> None:
+    address = f"/awards/{INES_NUMBER}"
+    answer = filled_in(house.visitor("marit"), address, f"{address}/rule", **form)
+
+    assert answer.status_code == status
+    assert words in text_of(answer)
+    assert f">{form['because']}</textarea>" in html.unescape(answer.text)
+    with at_the_desk(house) as desk:
+        kept = desk.book.find_award(INES_NUMBER)
+        assert kept
+        assert not desk.book.rulings(kept.award.id)
+
+
+def test_who_may_not_rule_is_told_why_and_offered_nothing(house: Served) -> None:
+    """Of the two, one certifies nothing here, the other has no account that could."""
+    page = text_of(house.visitor("all").get(f"/awards/{INES_NUMBER}"))
+    reader = text_of(house.visitor("reader").get(f"/awards/{INES_NUMBER}"))
+
+    assert "can rule nothing of it today" in page
+    assert "Suspend it" not in page
+    assert "Rule on it" not in reader
 
 
 def test_a_pass_that_was_entered_and_not_awarded_is_listed(house: Served) -> None:

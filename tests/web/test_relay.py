@@ -67,6 +67,7 @@ ONCE = {
     "POST /people/{slug}/documents/correct": "it is corrected once, and not again after that was",
     "POST /decisions/{candidate}/{rubric}/keep": "a decision on what was read is one entry",
     "POST /decisions/{candidate}/{rubric}/award": "an award on what was read is one award",
+    "POST /awards/{number}/rule": "a ruling on what was read is one entry",
     "POST /book/held/{key}/settle": "a held record is settled once",
     "POST /book/held/{key}/take": "a held record is taken once",
     "POST /book/copies": "as for records; a signature in it waits to be confirmed once",
@@ -384,12 +385,20 @@ class Term:
         marit.fill_in(address, f"{address}/keep", 303)
         made = marit.fill_in(address, f"{address}/award", 303)
         self.known.awards.append(made.headers["location"].rpartition("/")[2])
+        self.rule_on(made.headers["location"])
         page = f"/decisions/{PARVIN}/{TRAPEZE}"
         old = hidden(marit.get(page).text, f"{page}/keep")
         marit.fill_in(page, f"{page}/keep", 303)
         self.another_lesson_of(PARVIN)
         marit.post(f"{page}/keep", 409, data=old)
         self.known.entries.update({"decision-made": 2, "award-granted": 1})
+
+    def rule_on(self, award: str) -> None:
+        """Suspended and reinstated, each as it was read."""
+        for kind in ("suspended", "reinstated"):
+            form = {"kind": kind, "because": "a fall, looked into"}
+            self.marit.fill_in(award, f"{award}/rule", 303, **form)
+        self.known.entries["award-ruled"] += 2
 
     def another_lesson_of(self, candidate: str) -> None:
         head = self.taps[0] | {"body": self.taps[0]["body"] | {"candidate": candidate}}

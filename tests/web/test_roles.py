@@ -58,6 +58,7 @@ TABLE: dict[str, tuple[str, ...]] = {
     "POST /decisions/{candidate}/{rubric}/keep": ("certifier",),
     "POST /decisions/{candidate}/{rubric}/award": ("certifier",),
     "GET /awards/{number}": RECORDS,
+    "POST /awards/{number}/rule": ("certifier",),
     "GET /assessors": ("lead",),
     "GET /assessors/report.pdf": ("lead",),
     "GET /rubrics": SIGNED_IN,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 
 from standfast.desk.appeals import evidence
 from standfast.desk.awards import find_award, how_it_stands, not_ahead, titles_of
@@ -37,16 +38,19 @@ def rule(
     ruler: str,
     because: str,
     without: Sequence[str] = (),
+    *,
+    read: int | None = None,
 ) -> Ruled:
     """Suspends, reinstates or withdraws an award, or changes its scope, from the desk's day on.
 
     `wanted` is the certificate's number, or who holds it and no other; `without` are the skills
-    that a reduction takes away.
+    that a reduction takes away.  With `read`, how many rulings on it somebody was shown, nothing is
+    ruled on any later state; what she ruled on just that before is given as it stands.
 
     Raises:
         NotFound: no such award or person.
-        Refused: who may not rule, what cannot be ruled now, several awards, or a day that has
-            not come.
+        Refused: who may not rule, what cannot be ruled now, several awards, a day that has not
+            come, or other rulings were read.
         StandfastError: no words why, or too many.
     """
     not_ahead(desk, "what is ruled is entered on its day or later")
@@ -54,20 +58,58 @@ def rule(
     with desk.book.together():
         award, who = find_award(desk, wanted, newest=False), person(desk, ruler)
         before = desk.book.rulings(award.id)
-        ruling = Ruling(
-            award=award.id,
-            kind=kind,
-            on=desk.today,
-            by=who.id,
-            because=because,
-            without=tuple(dict.fromkeys(without)),
-            tied=tied(who, person(desk, award.candidate), desk.today),
-            took_part=_part_taken(desk, award, who),
-        )
+        ruling = _ruling(desk, award, kind, who, because, without)
+        if read is not None and read != len(before):
+            return _ruled_before(desk, award, before, read, ruling)
         if found := objections_to(desk, award, who, ruling):
             raise Refused(f"{award.number} cannot be {kind} on {desk.today}:", found)
-        entry = desk.book.put_ruling(ruling, desk.stamp())
-        return _ruled(desk, award, (*before, ruling), entry.id)
+        desk.book.put_ruling(ruling, desk.stamp())
+        return _ruled(desk, award)
+
+
+def _ruled_before(
+    desk: Desk, award: Award, rulings: Sequence[Ruling], read: int, ruling: Ruling
+) -> Ruled:
+    """The ruling that was entered after so many, when it is this one.
+
+    Raises:
+        Refused: it is another.
+    """
+    said = attrgetter("kind", "by", "because")
+    if [said(one) for one in rulings[read:]] == [said(ruling)]:
+        return _ruled(desk, award)
+    why = "it was ruled on since the page was read; look at how it stands"
+    raise Refused(f"{award.number} was not {ruling.kind}:", [why])
+
+
+def why_no_ruling(desk: Desk, award: Award, kind: RulingKind, ruler: str) -> tuple[str, ...]:
+    """Every reason for which `rule` would refuse that now; none when it would enter it.
+
+    Raises:
+        NotFound: nobody of that slug is in the book.
+    """
+    who = person(desk, ruler)
+    return objections_to(desk, award, who, _ruling(desk, award, kind, who, "asked before"))
+
+
+def _ruling(
+    desk: Desk,
+    award: Award,
+    kind: RulingKind,
+    who: Person,
+    because: str,
+    without: Sequence[str] = (),
+) -> Ruling:
+    return Ruling(
+        award=award.id,
+        kind=kind,
+        on=desk.today,
+        by=who.id,
+        because=because,
+        without=tuple(dict.fromkeys(without)),
+        tied=tied(who, person(desk, award.candidate), desk.today),
+        took_part=_part_taken(desk, award, who),
+    )
 
 
 def _part_taken(desk: Desk, award: Award, who: Person) -> str | None:
@@ -95,8 +137,10 @@ def objections_to(desk: Desk, award: Award, who: Person, ruling: Ruling) -> tupl
     return found + order_objections(ruling.on, before)
 
 
-def _ruled(desk: Desk, award: Award, rulings: Sequence[Ruling], entry: str) -> Ruled:
-    told = how_it_stands(desk, award)
+def _ruled(desk: Desk, award: Award) -> Ruled:
+    """The award after its last ruling."""
+    told, kept = how_it_stands(desk, award), desk.book.kept_rulings(award.id)
+    rulings = tuple(one.ruling for one in kept)
     skills = permitted(award, rulings, desk.today) if told.state in COUNTING else ()
     holder = person(desk, award.candidate)
-    return Ruled(award, holder, told, entry, titles_of(desk, award, skills))
+    return Ruled(award, holder, told, kept[-1].entry, titles_of(desk, award, skills))

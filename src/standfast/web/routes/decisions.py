@@ -3,23 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated
+from typing import Annotated, Literal
 
 from fastapi import APIRouter, Depends
-from pydantic import BaseModel, ConfigDict
+from pydantic import BaseModel, ConfigDict, Field
 from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from standfast.desk.awards import grant, granted, why_no_award
+from standfast.desk.awards import Granted, grant, granted, why_no_award
 from standfast.desk.deciding import to_decide
 from standfast.desk.decisions import Decided, decide_and_keep, decide_for, known_as
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of
-from standfast.model.base import Hash
+from standfast.desk.rulings import rule, why_no_ruling
+from standfast.model.base import LARGEST_WHOLE, Hash, Text
 from standfast.model.decision import OUTCOME_WORDS, STATE_WORDS
 from standfast.problems import Refused
-from standfast.web.forms import NO, Returned, form_of, returned
+from standfast.web.forms import NO, Returned, form_of, returned, typed_before
 from standfast.web.pages import RECORDS, page
 from standfast.web.visitor import Visitor, allowed
 
@@ -29,6 +30,13 @@ Reads = Annotated[Visitor, Depends(allowed(*RECORDS))]
 TIED = "; the assessor has a conflict of interest, which the school allows"
 
 NOBODY = "this account is nobody in the record book, so it confirms no decision"
+
+Kind = Literal["suspended", "reinstated", "withdrawn"]
+VERBS: dict[Kind, str] = {
+    "suspended": "Suspend it",
+    "reinstated": "Let it count again",
+    "withdrawn": "Withdraw it for good",
+}
 
 Certifier = Annotated[Visitor, Depends(allowed("certifier"))]
 
@@ -162,4 +170,54 @@ async def award(request: Request, visitor: Certifier, candidate: str, rubric: st
 @router.get("/awards/{number}")
 async def award_page(request: Request, visitor: Reads, number: str) -> Response:
     """One award as it stands: what was granted, until when, and who confirmed it."""
-    return page(request, "granted", visitor, granted=granted(visitor.desk, number))
+    return _award(request, visitor, number, typed_before(request, visitor))
+
+
+def _award(
+    request: Request, visitor: Visitor, number: str, back: Returned | None = None
+) -> Response:
+    found = granted(visitor.desk, number)
+    read = len(visitor.desk.book.rulings(found.award.id))
+    told = {
+        "read": read,
+        "granted": found,
+        "back": back,
+        "rules": visitor.account.person and name_of(visitor.desk, visitor.account.person),
+        "rulings": _rulings(visitor, found),
+        "verbs": VERBS,
+    }
+    return page(request, "granted", visitor, status=back.status if back else 200, **told)
+
+
+def _rulings(visitor: Visitor, found: Granted) -> dict[Kind, tuple[str, ...]]:
+    """What the visitor could rule of the award now, each with every reason why not."""
+    ruler = visitor.account.person
+    if ruler is None or found.later or not visitor.may("certifier"):
+        return {}
+    return {kind: why_no_ruling(visitor.desk, found.award, kind, ruler) for kind in VERBS}
+
+
+class Ruled(BaseModel):
+    """The form that rules on an award."""
+
+    model_config = ConfigDict(extra="forbid")
+
+    kind: Kind
+    because: Text
+    read: Annotated[int, Field(ge=0, le=LARGEST_WHOLE)]
+    """How many rulings on it there were when the page was read."""
+
+
+@router.post("/awards/{number}/rule")
+async def rule_on(request: Request, visitor: Certifier, number: str) -> Response:
+    """Suspends, reinstates or withdraws the award, or says every reason why not."""
+    certifier = visitor.account.person
+    try:
+        if certifier is None:
+            raise Refused(NOBODY)
+        form = await form_of(request, Ruled)
+        told = (number, form.kind, certifier, form.because.strip())
+        await run_in_threadpool(rule, visitor.desk, *told, read=form.read)
+    except NO as error:
+        return _award(request, visitor, number, await returned(request, error))
+    return RedirectResponse(f"/awards/{number}", 303)
