@@ -248,7 +248,7 @@ def test_a_phone_that_scans_the_paper_has_its_answers_and_the_paper_tells_the_re
 
     assert [one.split()[1] for one in of_code] == ["yes"] * 6
     assert NAME in words
-    assert "Of 8 questions: 7 yes, 1 not known." in of_paper
+    assert "Of 8 questions: 8 yes." in of_paper
     assert "stood in the record book" in of_paper
-    assert "does not read what is printed" in of_paper
+    assert "byte by byte the page that the school made for it" in of_paper
     assert "the code was made for the file that was given" in of_both

@@ -91,7 +91,8 @@ def plain(said: Any) -> Any:  # noqa: ANN401 - whatever the page said
     if isinstance(said, list) and said and "question" in said[0]:
         return {one["question"]: one["answer"] for one in said}
     if isinstance(said, dict) and "question" in said:
-        return [said["answer"], said.get("paper") or ""]
+        paper = said.get("paper")
+        return [said["answer"], paper if isinstance(paper, str) else ""]
     return said
 
 

@@ -23,7 +23,13 @@ from tests.published.test_credential_cases import (
 
 from standfast.model.canonical import canonical
 from standfast.seal import shapes
-from standfast.seal.encoding import Unreadable, base64url, from_base64url, read_json
+from standfast.seal.encoding import (
+    Unreadable,
+    base64url,
+    from_base58btc,
+    from_base64url,
+    read_json,
+)
 from standfast.seal.status import LEAST_PLACES, encoded, free_place, is_set
 from standfast.seal.token import Told, key_named_in, read_token, token
 from standfast.seal.verify import Lists, verify
@@ -183,6 +189,12 @@ def test_every_changed_letter_of_a_token_is_noticed() -> None:
         other = "A" if letter != "A" else "B"
         with pytest.raises(Unreadable):
             read_token(made[:at] + other + made[at + 1 :], KEY.public)
+
+
+@pytest.mark.parametrize("blank", [" ", "\n", "\t", "\x0b"])
+def test_a_key_has_one_form_without_a_blank_behind_it(blank: str) -> None:
+    with pytest.raises(Unreadable):
+        from_base58btc(f"{KEY.public.multikey}{blank}")
 
 
 def test_base64url_has_one_form() -> None:

@@ -162,7 +162,8 @@ def paper_of(receipt: bytes) -> str:
     """The hash of the paper, by a receipt that was found good; empty when it tells none."""
     from standfast.seal.receipts import Receipt, read
 
-    return str(_told_in(read(receipt, Receipt).entry, "paper") or "")
+    told = _told_in(read(receipt, Receipt).entry, "paper")
+    return told if isinstance(told, str) else ""
 
 
 def _told_in(entry: str, what: Literal["digest", "paper"]) -> object:

@@ -38,6 +38,8 @@ def from_base58btc(text: str) -> bytes:
 
     if not text.startswith("z") or len(text) > MOST_BYTES:
         raise Unreadable("no base58btc: it begins with z")
+    if text[-1].isspace():  # the library passes over it
+        raise Unreadable("a letter that base58 does not have")
     try:
         return bytes(base58.b58decode(text[1:]))
     except ValueError:
