@@ -220,7 +220,6 @@ class Term:
                 self.enter_documents()
                 self.decide_and_award()
                 self.sign_anew()
-                self.lose_the_tablet()
             finally:
                 ended.set()
             beside.result()
@@ -430,6 +429,7 @@ class Term:
         self.revoke(name)
         more = signed_lesson(self.hers, 0x80000, "mill-2026-11-24-late")
         self.tablet.post("/api/records", 401, json={"records": more[:3]})
+        self.relay.let_out()
 
     def sign_out(self) -> None:
         """Whatever answer came, the session is worth nothing."""
@@ -532,6 +532,10 @@ def test_whatever_a_relay_repeats_delays_and_reorders_is_stored_once(
             before = everything_in(folder)
             term.relay.play_again()
             assert everything_in(folder) == before, f"seed {seed}: while sessions last"
+            term.lose_the_tablet()
+            before = everything_in(folder)
+            term.relay.play_again(lambda one: one.path.startswith(("/book/devices", "/api/")))
+            assert everything_in(folder) == before, f"seed {seed}: when the tablet is lost"
             term.sign_out()
             term.relay.play_again(lambda one: one.path != "/sign-in")  # which lets somebody in
             assert everything_in(folder) == before, f"seed {seed}: when sessions have ended"
