@@ -14,12 +14,20 @@ from tests.schools import bytes_of_book
 from tests.web.conftest import NOW, PASSWORD, Clock, Served, served, token_of
 
 from standfast.cli.app import run
-from standfast.desk.access import FREE_TRIES, IDLE, LONGEST, begin_sign_in, change_account
+from standfast.desk.access import (
+    FREE_TRIES,
+    IDLE,
+    LONGEST,
+    begin_sign_in,
+    change_account,
+    sign_in,
+)
 from standfast.desk.opening import Moment, open_desk
+from standfast.problems import Refused
 from standfast.web.guard import MOST_BYTES
 from standfast.web.visitor import token_in
 
-WRONG = "another password entirely"
+WRONG, OTHER = "another password entirely", "other words entirely"
 
 
 def attempt(house: Served, login: str, password: str) -> httpx.Response:
@@ -185,6 +193,42 @@ def test_whoever_sends_a_change_twice_is_not_told_that_nothing_was_entered(
 
     assert again.status_code == 303
     assert "the first may have counted, a new password or PIN too" in door
+
+
+def test_a_password_that_is_changed_while_it_is_checked_lets_nobody_in(house: Served) -> None:
+    now = Moment(NOW, "test", secrets.token_bytes)
+    with open_desk(house.folder, now) as desk:
+        trying = begin_sign_in(desk, "hana", "x")
+        change_account(desk, "hana", password=OTHER)
+
+        assert sign_in(desk, trying, matched=True) is None
+        late = begin_sign_in(desk, "hana", "x")
+        desk.book.access.close("hana", NOW)
+        assert sign_in(desk, late, matched=True) is None
+
+
+def test_of_two_changes_by_one_old_password_one_counts(house: Served) -> None:
+    now = Moment(NOW, "test", secrets.token_bytes)
+    with open_desk(house.folder, now) as desk:
+        shown = begin_sign_in(desk, "hana", "x")
+        change_account(desk, "hana", password=OTHER, shown=shown)
+        with pytest.raises(Refused, match="changed meanwhile"):
+            change_account(desk, "hana", password=WRONG, shown=shown)
+
+    assert attempt(house, "hana", OTHER).status_code == 303
+
+
+def test_a_failure_to_change_a_password_counts_for_where_it_comes_from(house: Served) -> None:
+    here = house.visitor("hana")
+    form = {"old": WRONG, "new": OTHER, "again": OTHER}
+    told = [here.post("/password", data=form).status_code for _ in range(FREE_TRIES + 1)]
+    with open_desk(house.folder, Moment(NOW, "test", secrets.token_bytes)) as desk:
+        counted = {one: desk.book.access.failures(one) for one in ("from:127.0.0.1", "login:hana")}
+
+    assert told == [409] * FREE_TRIES + [429]
+    assert {one: found and found.count for one, found in counted.items()} == dict.fromkeys(
+        counted, FREE_TRIES
+    )
 
 
 def test_signing_out_twice_is_signing_out(house: Served) -> None:

@@ -156,12 +156,16 @@ def change_account(
     roles: Iterable[Role] | None = None,
     password: str | None = None,
     pin: str | None = None,
+    shown: Trying | None = None,
 ) -> None:
     """Changes roles, password or PIN; whoever is signed in with it must do so again.
 
+    With `shown`, the secret by which somebody showed that it is hers, nothing is changed once that
+    is another.
+
     Raises:
         NotFound: no such account.
-        Refused: as for a new one.
+        Refused: as for a new one, or the secret is another by now.
     """
     known = desk.book.access.find(login)
     faults = list(secret_faults(password, pin))
@@ -169,12 +173,11 @@ def change_account(
     if known is not None and wanted is not None:
         faults += _account_faults(wanted, known[0].person)
     refuse(faults)
-    desk.book.access.change(
-        login,
-        roles=wanted,
-        password=None if password is None else hashed(password),
-        pin=None if pin is None else hashed(pin),
-    )
+    new = [None if secret is None else hashed(secret) for secret in (password, pin)]
+    with desk.book.together():
+        if shown is not None and not _holds(desk, shown):
+            refuse([f"the account was changed meanwhile; sign in as {login} again"])
+        desk.book.access.change(login, roles=wanted, password=new[0], pin=new[1])
 
 
 # --- signing in -----------------------------------------------------------------------------
@@ -251,15 +254,27 @@ def count_failure(desk: Desk, counted: Counted) -> None:
 
 
 def sign_in(desk: Desk, trying: Trying, *, matched: bool) -> bytes | None:
-    """The token of a new session; None, and a failure counted, when it did not match."""
+    """The token of a new session; None, and a failure counted, when it did not match.
+
+    What matched a password that is another by now lets nobody in.
+    """
     access = desk.book.access
-    if trying.account is None or not matched:
-        count_failure(desk, trying.counted)
-        return None
-    access.went_well(trying.counted[0][0])  # of the login; an address may be somebody else's too
-    token = desk.moment.random(TOKEN_BYTES)
-    access.begin_session(trying.account.id, token, desk.moment.now)
+    with desk.book.together():
+        if trying.account is None or not matched or not _holds(desk, trying):
+            count_failure(desk, trying.counted)
+            return None
+        access.went_well(trying.counted[0][0])  # the login; an address may be somebody else's too
+        token = desk.moment.random(TOKEN_BYTES)
+        access.begin_session(trying.account.id, token, desk.moment.now)
     return token
+
+
+def _holds(desk: Desk, trying: Trying) -> bool:
+    """Whether the secret that was checked is still that of the account, and the account open."""
+    known = desk.book.access.find(trying.login)
+    if known is None or known[0].closed:
+        return False
+    return trying.kept in {known[1].password, known[1].pin}
 
 
 def session_of(desk: Desk, token: bytes) -> Session | None:
@@ -314,7 +329,7 @@ def pin_told(desk: Desk, trying: Trying, *, matched: bool) -> None:
     Raises:
         Refused: it did not match.
     """
-    if not matched:
+    if not matched or not _holds(desk, trying):
         count_failure(desk, trying.counted)
         raise Refused("this is not the PIN", [f"it is that of {trying.login}; try again"])
     desk.book.access.went_well(trying.counted[0][0])

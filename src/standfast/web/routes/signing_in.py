@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated
 
 from fastapi import APIRouter, Depends
@@ -63,8 +64,7 @@ async def sign_in(request: Request) -> Response:
     """Lets somebody in who has the password; a new session, whatever cookie was there."""
     form = await form_of(request, SignIn)
     house = house_of(request)
-    address = request.client.host if request.client else "nowhere"
-    trying = access.begin_sign_in(house.desk(), form.login.strip(), address)
+    trying = access.begin_sign_in(house.desk(), form.login.strip(), _address(request))
     async with house.hashing:
         matched = await run_in_threadpool(access.matches, trying.kept, form.password)
     token = access.sign_in(house.desk(), trying, matched=matched)
@@ -87,23 +87,33 @@ async def sign_out(request: Request) -> Response:
     return response
 
 
-def _change(visitor: Visitor, password: str) -> None:
-    access.change_account(visitor.desk, visitor.account.login, password=password)
+def _address(request: Request) -> str:
+    """Where the request comes from."""
+    return request.client.host if request.client else "nowhere"
 
 
-async def _refuse_unless_hers(request: Request, visitor: Visitor, password: str) -> None:
-    """Nothing, when it is the visitor's password.
+async def _shown(request: Request, visitor: Visitor, password: str) -> access.Trying:
+    """That it is the visitor's password, for `access.change_account`.
 
     Raises:
         TooSoon: too many tries went wrong.
         Refused: it is another.
     """
-    trying = access.begin_sign_in(visitor.desk, visitor.account.login, "password")
+    trying = access.begin_sign_in(visitor.desk, visitor.account.login, _address(request))
     async with house_of(request).hashing:
         matched = await run_in_threadpool(access.matches, trying.kept, password)
     if not matched:
         access.count_failure(visitor.desk, trying.counted)
         raise Refused("nothing was changed", ["the old password is another"])
+    return trying
+
+
+async def _change(request: Request, visitor: Visitor, shown: access.Trying, **new: str) -> None:
+    """Changes password or PIN, by the password that was shown."""
+    desk, login = visitor.desk, visitor.account.login
+    change = partial(access.change_account, desk, login, shown=shown, **new)  # type: ignore[arg-type]
+    async with house_of(request).hashing:
+        await run_in_threadpool(change)
 
 
 class NewPin(BaseModel):
@@ -122,11 +132,8 @@ async def change_pin(
     """Sets the PIN with which she confirms on a shared device; she signs in again."""
     try:
         form = await form_of(request, NewPin)
-        await _refuse_unless_hers(request, visitor, form.password)
-        async with house_of(request).hashing:
-            await run_in_threadpool(
-                lambda: access.change_account(visitor.desk, visitor.account.login, pin=form.pin)
-            )
+        shown = await _shown(request, visitor, form.password)
+        await _change(request, visitor, shown, pin=form.pin)
     except NO as error:
         return _password(request, visitor, await returned(request, error), "pin")
     response = RedirectResponse("/sign-in", 303)
@@ -167,11 +174,10 @@ async def change_password(
     """Changes it; every session of the account ends, this one too."""
     try:
         form = await form_of(request, NewPassword)
-        await _refuse_unless_hers(request, visitor, form.old)
+        shown = await _shown(request, visitor, form.old)
         if form.new != form.again:
             raise Refused("nothing was changed", ["the new password was typed in two ways"])
-        async with house_of(request).hashing:
-            await run_in_threadpool(_change, visitor, form.new)
+        await _change(request, visitor, shown, password=form.new)
     except NO as error:
         return _password(request, visitor, await returned(request, error), "password")
     response = RedirectResponse("/sign-in", 303)
