@@ -57,7 +57,7 @@ def test_a_result_that_is_held_keeps_the_approval_current(standfast: Run) -> Non
     assert TENDAI not in sheets
     assert "01a1471c" not in sheets  # no evidence about the candidate
     assert standfast("book", "replay").out.splitlines()[-1] == (
-        "1 calibrations likewise, 0 came out otherwise"
+        "1 calibration likewise, 0 came out otherwise"
     )
     assert standfast("book", "audit").code == 0
     assert standfast("book", "rebuild").code == 0
