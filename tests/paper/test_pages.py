@@ -38,7 +38,9 @@ def every_page(made: Made, press: Printer, paper: str = "A4") -> dict[str, bytes
         "score-sheet": press.print("score-sheet", sheet, most_pages=1),
         "letter": press.print("letter", letter_view(NAMES["long"], [LATE] * 3, ON, school)),
         "plan": press.print("plan", plan),
-        "due-list": press.print("due-list", due_view([line] * 60, "2026 Q4", ON, school)),
+        "due-list": press.print(
+            "due-list", due_view([line] * 60, "2026 Q4", "60 documents end", ON, school)
+        ),
         "head": press.print("head", head_view(head_facts(), school)),
     }
 

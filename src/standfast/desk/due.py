@@ -24,6 +24,17 @@ if TYPE_CHECKING:
     from standfast.store.transitions import KeptTransition
 
 What = AwardWhat | ApprovalWhat
+
+MANY: dict[What, str] = {
+    "refresher": "refreshers",
+    "award ends": "awards end",
+    "document ends": "documents end",
+    "version ends": "versions end",
+    "approval ends": "approvals end",
+    "reference practical": "reference practicals",
+    "approval late": "approvals late",
+}
+"""How several of them are called, where it is otherwise."""
 Role = Literal["holder", "assessor", "certifier"]
 
 
@@ -78,7 +89,9 @@ class DueList:
     @property
     def counts(self) -> str:
         """How many of each, in words."""
-        return ", ".join(f"{len(rows)} {what}" for what, rows in self.groups) or "nothing due"
+        each = ((len(rows), what) for what, rows in self.groups)
+        words = (f"{n} {what if n == 1 else MANY.get(what, what)}" for n, what in each)
+        return ", ".join(words) or "nothing due"
 
 
 def due(desk: Desk, asked: Asked) -> DueList:

@@ -32,7 +32,7 @@ def print_due(desk: Desk, asked: Asked, out: Path) -> Path:
         for r in group
     ]
     title = f"{found.title}, {found.first} to {found.last}"
-    view = due_view(rows, title, desk.today, desk.school)
+    view = due_view(rows, title, found.counts, desk.today, desk.school)
     return save(out, f"due-{in_a_name(found.title)}.pdf", printer(desk).print("due-list", view))
 
 

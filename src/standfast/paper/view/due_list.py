@@ -38,18 +38,16 @@ class DueView:
 
 
 def due_view(
-    lines: Iterable[tuple[str, ...]], title: str, seen_on: date, school: School
+    lines: Iterable[tuple[str, ...]], title: str, counts: str, seen_on: date, school: School
 ) -> DueView:
     """What the due list of a quarter says; each line in the order of `DueLine`."""
     rows = tuple(DueLine(*map(in_words, line)) for line in lines)
-    kinds = dict.fromkeys(row.what for row in rows)
-    counts = ", ".join(f"{sum(row.what == kind for row in rows)} {kind}" for kind in kinds)
     return DueView(
         title=f"Due in {in_words(title)}",
         language=school.language,
         paper=school.paper,
         school=school.name,
-        counts=counts or "nothing due",
+        counts=counts,
         seen_on=day(seen_on),
         lines=rows,
         caution=cautions(school),
