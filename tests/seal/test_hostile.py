@@ -10,6 +10,7 @@ from datetime import date, datetime
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from tests.counting import kills
 from tests.published.test_credential_cases import (
     GOOD,
     KEY,
@@ -45,14 +46,15 @@ def answers(content: bytes) -> dict[str, str]:
     return {one.question: one.answer for one in found}
 
 
-@pytest.mark.parametrize("bit", range(8))
-def test_every_flipped_bit_of_a_signed_file_is_noticed(bit: int) -> None:
+@pytest.mark.parametrize("bit", range(min(8, kills(2))))
+def test_a_flipped_bit_of_every_byte_of_a_signed_file_is_noticed(bit: int) -> None:
+    """Another bit of each byte than of the one before; `./dev faults` tries all eight of each."""
     content = canonical(signed(sample()))
     assert answers(content) == GOOD
     passed = []
     for at in range(len(content)):
         changed = bytearray(content)
-        changed[at] ^= 1 << bit
+        changed[at] ^= 1 << (at + bit) % 8
         if answers(bytes(changed)) == GOOD:
             passed.append(at)
 
