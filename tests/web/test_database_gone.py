@@ -67,7 +67,7 @@ def test_without_the_database_every_page_says_so_and_names_no_server(
             assert "the database server does not answer; try again in a moment" in asked.text
             assert int(asked.headers["retry-after"]) > 0
             assert not [one for one in ("postgres", "keeper", "socket") if one in asked.text]
-        assert "postgresql://keeper@" in caplog.text
+        assert "postgresql+psycopg://keeper@" in caplog.text
         assert stranger.get("/health").status_code == 200
     assert office.get("/people").status_code == 200
     assert house.visitor("hana").get("/api/kits").status_code == 200
