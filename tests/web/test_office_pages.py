@@ -289,7 +289,7 @@ def test_a_file_that_comes_again_changes_nobody_back(house: Served) -> None:
     assert "2 new, 0 changed, 0 the same" in first.text
     assert "0 new, 0 changed, 2 the same" in again.text
     assert late.status_code == 409
-    assert "ode-marsh was changed since" in late.text
+    assert "Ode Meadow (invented) was changed since" in late.text
     assert "Ode Meadow" in office.get("/people/ode-marsh").text
     from_that_page = hidden(late.text, "/people/import")
     form.update(from_that_page)
