@@ -22,8 +22,8 @@ from standfast.web.routes import mat_pages
 
 pytestmark = pytest.mark.xdist_group("chromium")
 
-KILLS = int(os.environ.get("MAT_KILLS", "10"))
-LEAVES = 100
+KILLS = int(os.environ.get("MAT_KILLS", "6"))
+LEAVES = 50
 WIPES = 3
 
 # Taps as fast as each is kept; says how many are, which is less than how many were begun.

@@ -41,11 +41,14 @@ def small_targets(page: Page) -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("dark", [False, True], ids=["day", "dark"])
-@pytest.mark.parametrize("size", [DESK, PHONE], ids=["wide", "narrow"])
+@pytest.mark.parametrize(
+    ("size", "dark"),
+    [pytest.param(DESK, False, id="wide, by day"), pytest.param(PHONE, True, id="narrow, dark")],
+)
 def test_everybody_can_use_the_pages(
     tmp_path: Path, reading_house: Served, size: Size, dark: bool
 ) -> None:
+    """Colours do not ask how wide it is, nor widths which colours there are."""
     with browser(tmp_path / "profile", size, touch=size is PHONE, dark=dark) as found:
         page = found.page()
         sign_in(page, reading_house, "all")

@@ -521,8 +521,8 @@ class Tags(HTMLParser):
             if (
                 key.startswith("on")
                 or key == "style"
-                or address.startswith(("javascript:", "data:"))
-            ):
+                or (key != "value" and address.startswith(("javascript:", "data:")))
+            ):  # what stands in a field is text
                 self.runs.append(f"{tag} {key}={value}")
 
     def handle_data(self, data: str) -> None:
