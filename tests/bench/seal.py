@@ -92,7 +92,8 @@ def school(folder: Path, *more: str) -> Iterator[Desk]:
 def given_out(folder: Path) -> Iterator[Row]:
     """A day on which many are given out: signed, entered, printed; and printed alone.
 
-    The awards of the demonstration in turn, each many times over.
+    The awards of the demonstration in turn, each many times over; either way as many at a time as
+    there are, since one folder takes one certificate of each.
     """
     with school(folder, *WHOLE) as desk:
         key = keyring.signing_key(desk, PASSPHRASE)
@@ -101,11 +102,14 @@ def given_out(folder: Path) -> Iterator[Row]:
         awards = list(islice(cycle(may), GIVEN))
 
         def without() -> None:
-            views = [certificate_of(desk, one, how_it_stands(desk, one)) for one in awards]
-            pages = [
-                Job("certificate", view, folder / f"{at}.pdf") for at, view in enumerate(views)
-            ]
-            print_all(pages, folders(desk), nothing)
+            for at in range(0, GIVEN, len(may)):
+                some = awards[at : at + len(may)]
+                views = [certificate_of(desk, one, how_it_stands(desk, one)) for one in some]
+                pages = [
+                    Job("certificate", view, folder / f"{at + n}.pdf")
+                    for n, view in enumerate(views)
+                ]
+                print_all(pages, folders(desk), nothing)
 
         def whole() -> None:
             for at in range(0, GIVEN, len(may)):
