@@ -32,12 +32,7 @@ def owning(address: str) -> Iterator[Connection]:
         _check_owner(conn, where)
         _alone(conn)
         yield conn
-        try:
-            conn.commit()
-        except DBAPIError as error:
-            if error.connection_invalidated:
-                raise postgres.lost(where, error) from error
-            raise
+        postgres.commit(conn, where)
 
 
 def _check_owner(conn: Connection, where: str) -> None:

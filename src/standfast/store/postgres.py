@@ -128,12 +128,7 @@ class PostgresDatabase(InPostgres):
         """A transaction with the school's turn to write."""
         with self._told("; nothing of this was kept"), self._begun(writes=True) as conn:
             yield conn
-            try:
-                conn.commit()
-            except DBAPIError as error:
-                if error.connection_invalidated:
-                    raise lost(self.where, error) from error
-                raise
+            commit(conn, self.where)
 
     @contextmanager
     def _begun(self, *, writes: bool) -> Iterator[Connection]:
@@ -307,13 +302,23 @@ def errors_told(where: str, kept: str = "") -> Iterator[None]:
         raise RecordBookError(f"{where}: {told}", told) from error
 
 
-def lost(where: str, error: DBAPIError) -> MaybeKept:
-    """What to tell when the line was gone before the answer to COMMIT."""
-    again = "it may be there or not: do the same again, what is there is not entered twice"
-    return MaybeKept(
-        f"{where}: the server went away while this was being kept ({_first(error)}); {again}",
-        f"the database went away while this was being kept; {again}",
-    )
+def commit(conn: Connection, where: str) -> None:
+    """Keeps what was written.
+
+    Raises:
+        MaybeKept: the line was gone before the answer.
+        DBAPIError: the database keeps nothing of it.
+    """
+    try:
+        conn.commit()
+    except DBAPIError as error:
+        if not error.connection_invalidated:
+            raise
+        again = "it may be there or not: do the same again, what is there is not entered twice"
+        raise MaybeKept(
+            f"{where}: the server went away while this was being kept ({_first(error)}); {again}",
+            f"the database went away while this was being kept; {again}",
+        ) from error
 
 
 def _state(error: DBAPIError) -> str | None:
