@@ -12,7 +12,7 @@ from psycopg import errors
 from tests.engine import made
 from tests.store.cluster import FEDERATION, KEEPER, NEIGHBOUR, OWNER, STRANGER, Cluster
 from tests.store.school import RUBRIC, School, open_school, people
-from tests.store.two import Two, two_schools
+from tests.store.two import Two, today_is, two_schools
 
 from standfast.engine.dates import standing
 from standfast.engine.decide import decide
@@ -38,14 +38,6 @@ def seen(both: Two) -> dict[tuple[str, str | None], tuple[int, int]]:
     """Counts of awards and of schools, by what is counted."""
     found = look(both.cluster.address(FEDERATION, both.database))
     return {(one.what, one.quarter): (one.awards, one.schools) for one in found.awards}
-
-
-def today_is(day: date) -> str:
-    """Makes the server take that day for today."""
-    return (
-        "CREATE OR REPLACE FUNCTION standfast_today() RETURNS text LANGUAGE sql"
-        f" SECURITY DEFINER SET search_path = public, pg_temp AS $$SELECT '{day}'$$"
-    )
 
 
 @pytest.fixture

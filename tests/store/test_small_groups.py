@@ -12,6 +12,7 @@ from random import Random
 
 import pytest
 from tests.store.cluster import OWNER, Cluster
+from tests.store.two import today_is
 
 from standfast.model.federation import SMALLEST
 from standfast.store import founding
@@ -112,11 +113,7 @@ def database(cluster: Cluster) -> str:
     name = cluster.new_database("founded")
     with founding.owning(cluster.address(OWNER, name)) as conn:
         founding.make_tables(conn)
-    cluster.do(
-        "CREATE OR REPLACE FUNCTION standfast_today() RETURNS text LANGUAGE sql SECURITY DEFINER"
-        f" SET search_path = public, pg_temp AS $$SELECT '{TODAY}'$$",
-        name,
-    )
+    cluster.do(today_is(TODAY), name)
     return name
 
 

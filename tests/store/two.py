@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import date
 
 import psycopg
 from tests.store.cluster import KEEPER, NEIGHBOUR, Cluster
@@ -22,6 +23,14 @@ class Two:
 
     def at(self, role: str, school: str = "") -> psycopg.Connection:
         return self.cluster.connect(role, self.database, school)
+
+
+def today_is(day: date) -> str:
+    """Makes a database's sums be as if the server's day were that one."""
+    return (
+        "CREATE OR REPLACE FUNCTION standfast_today() RETURNS text LANGUAGE sql"
+        f" SECURITY DEFINER SET search_path = public, pg_temp AS $$SELECT '{day}'$$"
+    )
 
 
 @contextmanager
