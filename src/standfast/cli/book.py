@@ -35,8 +35,8 @@ def audit(folder: options.Folder = options.HERE, as_json: options.Json = False) 
     text = [str(fault) for fault in found.faults]
     text += [f"remark: {remark}" for remark in found.remarks]
     faults = show.counted(len(found.faults), "fault") if found.faults else "no faults"
-    decided = "no" if found.decisions is None else found.decisions
-    again = "1 decision" if decided == 1 else f"{decided} decisions"
+    decided = found.decisions
+    again = "no decisions" if decided is None else show.counted(decided, "decision")
     text.append(
         f"{show.counted(found.size, 'entry')}, root {found.root.hex()[:16]}..., {again} made again;"
         f" {faults}"

@@ -300,7 +300,7 @@ def _came_between(
     standing = how_it_stands(desk, kept.award)
     if why := no_certificate(desk, kept.award, standing):
         return why
-    signed = desk.book.issued(kept.award.id)
+    signed = desk.book.issued(kept.award.id) if believed else ()
     if there := _one_that_holds(desk, kept.award, standing, signed, believed):
         return (
             f"{number} was given one meanwhile, by another run: urn:uuid:{there.credential},"

@@ -34,12 +34,12 @@ def named(page: str, name: Callable[[str], str | None]) -> str:
 
 def names_of(desk: Desk) -> Callable[[str], str | None]:
     """Who or what an id of the record book is."""
-    known = titles(desk)
+    known = cache(lambda: titles(desk))  # read for a page that has an id
 
     @cache
     def name(wanted: str) -> str | None:
-        if wanted in known:
-            return known[wanted]
+        if wanted in known():
+            return known()[wanted]
         found = desk.book.find_person(wanted)
         return found.name if found else None
 
