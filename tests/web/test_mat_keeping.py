@@ -118,14 +118,46 @@ def test_a_sheet_comes_back_when_the_browser_throws_its_database_away(
                 sign_in(mine.page, house, "hana")
                 mine.page.goto(address)
                 mine.let_go()
+                held = mine.records()
     say(
         f"{WIPES} times killed and its database deleted: {total} marks told to be kept,"
         f" {before - 1} came back, {lost} lost"
     )
 
-    assert server.records.keys() >= {one["id"] for one in there}
+    assert [one for one in held if "held" in one] == []
+    assert server.records.keys() == {one["id"] for one in there}
     assert total > WIPES
     assert lost == 0
+
+
+def test_no_mark_is_sent_before_its_second_copy_is_written(tmp_path: Path, house: Served) -> None:
+    slow = """() => {
+      const close = FileSystemWritableFileStream.prototype.close;
+      window.order = [];
+      FileSystemWritableFileStream.prototype.close = async function () {
+        await new Promise(done => setTimeout(done, 200));
+        await close.call(this);
+        window.order.push("copied");
+      };
+      const real = window.fetch;
+      window.fetch = (...given) => {
+        if (given[0] === "/api/records") window.order.push("sent");
+        return real(...given);
+      };
+    }"""
+    with mat(tmp_path / "profile", house) as mine:
+        mine.page.add_init_script(f"({slow})()")
+        mine.begin()
+        mine.let_go()
+        until(mine.page, "window.order.includes('copied')")
+        mine.student(1)
+        mine.page.evaluate("window.order = []")
+        for question in (1, 2):
+            mine.answer(question, "yes")
+            mine.kept()
+            mine.let_go()
+
+        assert mine.page.evaluate("window.order") == ["copied", "sent"] * 2
 
 
 @pytest.mark.slow

@@ -4,10 +4,9 @@
 const folder = async () => (await navigator.storage.getDirectory())
   .getDirectoryHandle("sheets", { create: true });
 
-const PATIENCE = 500;
+const PATIENCE = { thumb: 500, outbox: 10000 };
 
 let waiting = {};
-let turn = Promise.resolve();
 
 // Adds a line for each; anew with what is known of the lesson first.  What a page that was left did
 // not finish, the next page does by beginning anew.  A device that is slow or keeps no such files has
@@ -15,9 +14,17 @@ let turn = Promise.resolve();
 export function copy(id, lines, anew = false) {
   waiting[id] ??= { anew, data: "" };
   waiting[id].data += lines.map(one => `${JSON.stringify(one)}\n`).join("");
-  turn = turn.then(write).catch(() => {});
-  return Promise.race([turn, new Promise(done => setTimeout(done, PATIENCE))]);
+  inTurn(write).catch(() => {});
+  return settled("thumb");
 }
+
+// Until what any tab gave before this is written, or for as long as whoever asks should wait.
+export const settled = whose => Promise.race([
+  inTurn(() => {}),
+  new Promise(done => setTimeout(done, PATIENCE[whose])),
+]);
+
+const inTurn = task => navigator.locks.request("copies", task);
 
 // All that waits at once, so that fast taps do not queue up.
 async function write() {

@@ -1,7 +1,7 @@
 // The log of records on this device, and the outbox.  A record is never changed; only its mark
 // "unsent" goes when the server has answered for it.
 
-import { copied, copy } from "./copy.js";
+import { copied, copy, settled } from "./copy.js";
 
 let db;
 let opening;
@@ -191,6 +191,8 @@ async function flush() {
   for (let most = BATCH; ;) {
     const batch = await unsent(most);
     if (!batch.length) return "sent";
+    // What the server had before the copy could come back without it, its number given once more.
+    await settled("outbox");
     const answer = await api("records", { records: batch.map(plain) });
     if (answer.ok) {
       const { answers } = await answer.json();
