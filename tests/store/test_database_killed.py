@@ -156,6 +156,23 @@ def test_whatever_kills_the_database_acknowledged_is_stored_once(server: Cluster
     school.book.close()
 
 
+def test_what_the_server_would_keep_later_is_kept_when_it_is_acknowledged(server: Cluster) -> None:
+    database = server.new_database("founded")
+    server.do(f"ALTER DATABASE {database} SET synchronous_commit = off")
+    # Else the server would be done with it before it is killed.
+    server.do("ALTER SYSTEM SET wal_writer_delay = '10s'")
+    server.do("SELECT pg_reload_conf()")
+    school = open_school(server.address(KEEPER, database))
+    school.fill()
+    acknowledged = school.book.size()
+
+    server.kill()
+    server.start()
+
+    assert head_when_back(school).size == acknowledged
+    school.book.close()
+
+
 def database_of(address: str) -> str:
     return address.partition("@/")[2].partition("?")[0]
 

@@ -15,14 +15,14 @@ import pytest
 from psycopg.conninfo import make_conninfo
 from sqlalchemy import insert, text
 from tests.engine import made as engine_made
-from tests.store.cluster import KEEPER, NEIGHBOUR, Cluster
+from tests.store.cluster import KEEPER, NEIGHBOUR, OWNER, Cluster
 from tests.store.recorder import Recorder
 from tests.store.school import BEGAN, School, open_school
 
 from standfast.engine.decide import decide
 from standfast.model.school import School as Settings
 from standfast.problems import RecordBookError
-from standfast.store import postgres
+from standfast.store import founding, postgres
 from standfast.store.connect import open_book
 from standfast.store.tables import identity
 
@@ -62,6 +62,29 @@ def test_a_school_writes_while_another_is_in_the_middle_of_it(barn: School, loft
         assert loft.book.school() == Settings(id="loft", name="The Loft")
     assert barn.book.size() == before[0] + 1
     assert barn.book.audit(decide).faults == loft.book.audit(decide).faults == []
+
+
+@pytest.mark.parametrize(
+    ("set_to", "is_then"),
+    [
+        pytest.param("off", "on", id="kept later"),
+        pytest.param("local", "local", id="kept here"),
+        pytest.param("remote_apply", "remote_apply", id="kept and applied on a stand-by"),
+    ],
+)
+def test_no_transaction_is_kept_later_than_it_is_told(
+    cluster: Cluster, database: str, set_to: str, is_then: str
+) -> None:
+    cluster.do(f"ALTER DATABASE {database} SET synchronous_commit = {set_to}")
+    asked = "SHOW synchronous_commit"
+
+    with (
+        open_book(cluster.address(KEEPER, database)) as book,
+        book._writing() as writing,
+        founding.owning(cluster.address(OWNER, database)) as owner,
+    ):
+        assert writing.conn.exec_driver_sql(asked).scalar() == is_then
+        assert owner.exec_driver_sql(asked).scalar() == is_then
 
 
 def test_schools_number_their_entries_each_from_one(barn: School, loft: School) -> None:

@@ -29,6 +29,7 @@ def owning(address: str) -> Iterator[Connection]:
     """
     reached = postgres.reached(address, "; nothing of this was kept")
     with reached as (engine, where), engine.connect() as conn:
+        conn.exec_driver_sql(f"SELECT {postgres.KEPT_FOR_SURE}")
         _check_owner(conn, where)
         _alone(conn)
         yield conn

@@ -34,9 +34,16 @@ _TRIES = 4
 
 _DRIVER = "postgresql+psycopg"
 
+KEPT_FOR_SURE = (
+    "set_config('synchronous_commit', replace(current_setting('synchronous_commit'), 'off', 'on'),"
+    " true)"
+)
+"""Has the transaction on disk before it is told to be kept, whatever the server, role or address
+says; what asks for more stays."""
+
 _BEGIN = text(
     f"SELECT set_config('{SCHOOL}', :school, true), set_config('lock_timeout', :patience, true),"
-    " set_config('idle_in_transaction_session_timeout', :silence, true)"
+    f" set_config('idle_in_transaction_session_timeout', :silence, true), {KEPT_FOR_SURE}"
 )
 _TAKE_TURN = text("SELECT school FROM turns FOR UPDATE")
 
