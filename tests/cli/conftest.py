@@ -65,6 +65,12 @@ def standfast(capfd: pytest.CaptureFixture[str]) -> Run:
     return ran
 
 
+def audited(standfast: Run, school: str | Path = ".") -> dict[str, Any]:
+    """What an audit says of the book; not what it remarks, as on the server of these tests."""
+    told = standfast("book", "audit", "--school", school, "--json").json
+    return {name: value for name, value in told.items() if name != "remarks"}
+
+
 def sheet(name: str) -> str:
     """The file of a shipped practical, from inside the school's folder."""
     return f"candidates/practicals/{name}.yaml"

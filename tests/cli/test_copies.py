@@ -18,7 +18,7 @@ from typing import Any
 
 import pytest
 from freezegun import freeze_time
-from tests.cli.conftest import INES, MARIT, NAME, ON, PASSPHRASE, ROOT, RUBRIC, Ran, Run
+from tests.cli.conftest import INES, MARIT, NAME, ON, PASSPHRASE, ROOT, RUBRIC, Ran, Run, audited
 from tests.schools import copied, tables
 from tests.store.cluster import KEEPER, OWNER, Cluster
 
@@ -683,7 +683,7 @@ STOPS = range(13)
 def test_a_restoring_that_is_killed_is_told_and_the_same_again_ends_it(
     bookless: Path, standfast: Run, tmp_path: Path, cluster: Cluster, into: str, at: int
 ) -> None:
-    before = standfast("book", "audit", "--json").json
+    before = audited(standfast)
     place, half = tmp_path / into, tmp_path / f"{into}-unfinished"
     there = ("--at", cluster.address(OWNER, cluster.new_database()), "--role", KEEPER)
     words = ("book", "restore", str(tmp_path / "open"), "--into", str(place), *there)
@@ -709,7 +709,7 @@ def test_a_restoring_that_is_killed_is_told_and_the_same_again_ends_it(
         again = standfast(*words)
         assert again.code == 0, again.err
 
-    assert standfast("book", "audit", "--school", place, "--json").json == before
+    assert audited(standfast, place) == before
     assert [one.name for one in files(place) if "unfinished" in one.name] == []
 
 

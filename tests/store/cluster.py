@@ -1,8 +1,9 @@
 """A PostgreSQL cluster of our own, from the programs of the machine; it ends with the tests.
 
 It listens on a socket in a folder of its own and on nothing else, and keeps nothing on disk for
-sure (`fsync` off): what survives a loss of power is PostgreSQL's to show, not ours.  One that is
-to be killed keeps everything for sure (`durable`), and its pages have checksums, as a server's.
+sure (`fsync` and `full_page_writes` off): what survives a loss of power is PostgreSQL's to show,
+not ours.  One that is to be killed keeps everything for sure (`durable`), and its pages have
+checksums, as a server's.
 """
 
 from __future__ import annotations
@@ -77,7 +78,8 @@ class Cluster:
 
     def start(self) -> None:
         """Starts it, also after it was killed: what it left running is waited for."""
-        settings = f"-k {self.folder} {_SETTINGS} -c fsync={'on' if self.durable else 'off'}"
+        sure = "on" if self.durable else "off"
+        settings = f"-k {self.folder} {_SETTINGS} -c fsync={sure} -c full_page_writes={sure}"
         settings = f"{settings} {self.more}"
         given_up = time.monotonic() + _PATIENCE
         while True:

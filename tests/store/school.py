@@ -75,6 +75,12 @@ class School:
     def key(self) -> str:
         return self.stamp().id
 
+    @property
+    def server_is_set_to(self) -> list[str]:
+        """How remarks of an audit begin on the server of these tests: it is to be quick."""
+        settings = () if self.server is None else ("fsync", "full_page_writes")
+        return [f"the server runs with {one} = off" for one in settings]
+
     def keep_texts(
         self, rubric: Rubric = RUBRIC, syllabus: Syllabus = SYLLABUS
     ) -> tuple[Reference, Reference]:

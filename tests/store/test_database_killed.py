@@ -170,6 +170,7 @@ def test_what_the_server_would_keep_later_is_kept_when_it_is_acknowledged(server
     server.start()
 
     assert head_when_back(school).size == acknowledged
+    assert school.book.audit(decide).remarks == [], "this server is set to keep everything"
     school.book.close()
 
 

@@ -48,7 +48,8 @@ class Audit:
     faults: list[Fault] = field(default_factory=list)
     """In the order of the checks, and in each by entry."""
     remarks: list[str] = field(default_factory=list)
-    """What is odd but no fault, such as a clock that was set back."""
+    """What is odd but no fault, such as a clock that was set back, or a server that a power cut
+    could harm."""
 
     @property
     def clean(self) -> bool:
@@ -86,6 +87,7 @@ def _check_everything(
 ) -> None:
     there = database.schema(reading.conn)
     found.faults += map(Fault, database.faults(reading.conn))
+    found.remarks += database.cautions(reading.conn)
     _check_guards(there, database.schema_as_written(), found)
     if missing := [t.name for t in (journal, identity, *DERIVED) if t.name not in there]:
         found.remarks.append(f"nothing more was checked: no table {', '.join(missing)}")

@@ -59,6 +59,10 @@ class Database(Protocol):
         """What the database's own checks find: broken pages, rows that point nowhere."""
         ...
 
+    def cautions(self, conn: Connection) -> Iterator[str]:
+        """What may lose acknowledged entries, and how to mend it; no fault of the book."""
+        ...
+
     def may_ask(self, conn: Connection) -> tuple[str, ...]:
         """The roles of a federation, which may ask for sums over schools that agreed."""
         ...

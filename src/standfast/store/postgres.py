@@ -63,6 +63,10 @@ class InPostgres:
         """What some role may do and should not, and rows that point nowhere."""
         return catalog.faults(conn)
 
+    def cautions(self, conn: Connection) -> Iterator[str]:
+        """What the server is set to and nobody else can mend."""
+        return catalog.cautions(conn)
+
     def may_ask(self, conn: Connection) -> tuple[str, ...]:
         """The roles that were let in."""
         return catalog.may_ask(conn)

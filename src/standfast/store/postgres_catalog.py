@@ -271,6 +271,22 @@ def faults(conn: Connection) -> Iterator[str]:
                 yield from _pointing_nowhere(conn, table, one)
 
 
+_CAUTIONS = {
+    "fsync": "a power cut can lose entries that were acknowledged, and break others; whoever runs"
+    " the server sets it to on in postgresql.conf, reloads the server, and types 'sync' there",
+    "full_page_writes": "a page that a power cut leaves half written stays broken; whoever runs the"
+    " server sets it to on in postgresql.conf and reloads the server, unless its file system never"
+    " leaves a page half written",
+}
+
+
+def cautions(conn: Connection) -> Iterator[str]:
+    """What the whole server is set to, for which no transaction can set itself otherwise."""
+    for setting, what in _CAUTIONS.items():
+        if conn.exec_driver_sql(f"SHOW {setting}").scalar() == "off":
+            yield f"the server runs with {setting} = off: {what}"
+
+
 def may_ask(conn: Connection) -> tuple[str, ...]:
     """The roles that may ask for sums, beside the owner."""
     asked = {one.name for one in ASKED if one.open}

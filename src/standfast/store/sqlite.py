@@ -127,6 +127,10 @@ class SqliteDatabase:
         for table, row, points_at, _ in conn.exec_driver_sql("PRAGMA foreign_key_check"):
             yield f"row {row} of {table} points at a row of {points_at} that is not there"
 
+    def cautions(self, conn: Connection) -> Iterator[str]:  # noqa: ARG002 - the same for each kind
+        """None: each connection sets for itself how sure the file is kept."""
+        yield from ()
+
     def may_ask(self, conn: Connection) -> tuple[str, ...]:  # noqa: ARG002 - the same for each kind
         """Nobody: one school's book is alone in a file."""
         return ()
