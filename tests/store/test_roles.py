@@ -282,6 +282,11 @@ def test_a_right_that_was_given_away_is_a_fault(two: Two) -> None:
             "table identity is not as written",
             id="rows opened",
         ),
+        pytest.param(
+            "ALTER TABLE records SET UNLOGGED",
+            "table records is not as written",
+            id="emptied by a crash",
+        ),
         pytest.param("DROP INDEX awards_end", "index awards_end is missing", id="index dropped"),
         pytest.param(
             "DROP INDEX awards_end; CREATE INDEX awards_end ON awards (school, last_day, seq)",

@@ -128,8 +128,8 @@ def _guard(when: str, table: str, does: str, says: str, *, rows: bool) -> str:
 
 _IN_OURS = "relnamespace = current_schema()::regnamespace"
 
-_TABLES = f"""SELECT oid, relname, relrowsecurity, relforcerowsecurity FROM pg_class
-WHERE relkind IN ('r', 'p') AND {_IN_OURS}"""
+_TABLES = f"""SELECT oid, relname, relrowsecurity, relforcerowsecurity, relpersistence = 'p'
+FROM pg_class WHERE relkind IN ('r', 'p') AND {_IN_OURS}"""
 
 _COLUMNS = f"""SELECT a.attrelid, a.attname, format_type(a.atttypid, a.atttypmod),
   CASE WHEN a.attcollation <> 0 AND a.atttypid <> 'name'::regtype THEN l.collname END,
@@ -190,8 +190,9 @@ def _tables_there(conn: Connection) -> Iterator[tuple[str, str]]:
         parts[of].append(_column(name, kind, sort, filled, must=must))
     for of, name, definition in conn.exec_driver_sql(_CONSTRAINTS):
         parts[of].append(f"{name} {_bare(definition)}")
-    for of, name, secured, forced in conn.exec_driver_sql(_TABLES):
-        yield name, _table(tuple(parts[of]), secured=secured, forced=forced)
+    for of, name, secured, forced, lasts in conn.exec_driver_sql(_TABLES):
+        said = _table(tuple(parts[of]), secured=secured, forced=forced)
+        yield name, said if lasts else f"{said} (emptied by a crash)"
 
 
 def _indexes_there(conn: Connection) -> Iterator[tuple[str, str]]:
