@@ -65,13 +65,17 @@ def test_the_file_is_kept_as_the_design_says(school: School) -> None:
     with school.book._reading() as reading:
         said = {
             name: reading.conn.exec_driver_sql(f"PRAGMA {name}").scalar()
-            for name in ("journal_mode", "synchronous", "foreign_keys", "recursive_triggers")
+            for name in (
+                *("journal_mode", "synchronous", "fullfsync"),
+                *("foreign_keys", "recursive_triggers"),
+            )
         }
         tables = reading.conn.exec_driver_sql("PRAGMA table_list").all()
 
     assert said == {
         "journal_mode": "wal",
-        "synchronous": 2,  # FULL
+        "synchronous": 3,  # EXTRA: FULL, and the folder of a log that is taken away
+        "fullfsync": 1,
         "foreign_keys": 1,
         "recursive_triggers": 1,
     }

@@ -1,7 +1,7 @@
 """A program that is killed while it records loses nothing that it has acknowledged.
 
 SIGKILL takes the process and leaves the operating system, so this shows that transactions are
-whole and acknowledged late enough; a loss of power is held only by `synchronous = FULL`, which
+whole and acknowledged late enough; a loss of power is held only by `synchronous = EXTRA`, which
 `test_connect.py` looks at.
 """
 

@@ -30,7 +30,10 @@ _SETTINGS = (
     f"PRAGMA busy_timeout = {PATIENCE_SECONDS * 1000:.0f}",
     "PRAGMA foreign_keys = ON",
     "PRAGMA recursive_triggers = ON",  # else INSERT OR REPLACE goes around BEFORE DELETE
-    "PRAGMA synchronous = FULL",  # in WAL: an acknowledged entry survives a loss of power
+    # An acknowledged entry survives a loss of power: FULL, and in a file that came back without WAL
+    # (VACUUM INTO leaves it so) its folder as well; on macOS not only in the disk's own memory.
+    "PRAGMA synchronous = EXTRA",
+    "PRAGMA fullfsync = ON",
     "PRAGMA secure_delete = ON",  # an erased name leaves the file, not only the table
     "PRAGMA temp_store = MEMORY",
 )
