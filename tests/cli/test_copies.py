@@ -740,6 +740,39 @@ def test_what_was_erased_by_a_restoring_that_was_killed_is_told_by_the_next(
     assert standfast("history", INES, "--school", bookless).code == 2
 
 
+def test_where_the_folder_of_a_restoring_that_was_killed_is_deleted_the_same_again_makes_it(
+    school: Path, standfast: Run, tmp_path: Path, cluster: Cluster
+) -> None:
+    """Up to an entry, so that the book has one more: a name as it is in the copy."""
+    entries = standfast("book", "audit", "--json").json["entries"]
+    people = school / "candidates" / "people.yaml"
+    people.write_text(people.read_text("utf-8").replace(NAME, "Inês Teles"), "utf-8")
+    assert standfast("people").code == 0
+    assert standfast("export", "--out", tmp_path / "open").code == 0
+    there = ("--at", cluster.address(OWNER, cluster.new_database()), "--role", KEEPER)
+    words = ("book", "restore", str(tmp_path / "open"), "--until", str(entries), *there, "--into")
+    killed = (
+        "import os, sys; import standfast.desk.restoring as m;"
+        "m._note = lambda *_: os.kill(0, 9);"
+        "from standfast.cli.app import run; run(sys.argv[1:])"
+    )
+    child = [sys.executable, "-c", killed, *words, str(tmp_path / "again")]
+    subprocess.run(child, start_new_session=True, check=False)
+    shutil.rmtree(tmp_path / "again-unfinished")
+
+    made = standfast(*words, tmp_path / "again", "--json")
+    assert made.code == 0, made.err
+    found = {name: made.json[name] for name in ("there_already", "entries", "entered")}
+    assert found == {"there_already": True, "entries": entries + 1, "entered": 1}
+    assert standfast("book", "audit", "--school", tmp_path / "again").code == 0
+
+    ruling = ("--certifier", MARIT, "--because", "the insurer asked", "--on", ON)
+    went_on = standfast("suspend", INES, *ruling, "--school", tmp_path / "again")
+    assert went_on.code == 0, went_on.err
+    other = standfast(*words, tmp_path / "other")
+    assert (other.code, "holds something" in other.err) == (1, True), other.err
+
+
 def test_another_book_in_that_place_is_not_taken_for_the_one_that_was_on_its_way(
     bookless: Path, standfast: Run, tmp_path: Path, cluster: Cluster
 ) -> None:

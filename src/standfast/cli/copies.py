@@ -205,7 +205,7 @@ def _restored(made: Restored) -> list[str]:
     if made.address is not None:
         lines.append(f"  the book is at {made.address}, as {made.place / 'standfast.url'} says")
     if made.there_already:
-        lines.append("  it was there already: a run that was stopped had put it there")
+        lines.append("  it was there already, as a run that was stopped leaves it")
     lines += [f"  {fault}" for fault in audit.faults]
     if made.left_out:
         lines.append(f"  left out as later: {', '.join(_later(made.left_out))}")

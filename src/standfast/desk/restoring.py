@@ -230,12 +230,15 @@ class _Making:
     def _put_there(self, book: Book, school: Path) -> bool:
         """Whether a run that was stopped had put the book there: it begins as the copy does.
 
-        Where nothing tells of such a run it must also end as the copy does.
+        Where nothing tells of such a run, since its folder was deleted, nothing may have been
+        entered after that but what the run itself enters.
         """
-        begun, size = (school / MOVING_FILE).exists(), book.size()
+        begun, wanted = (school / MOVING_FILE).exists(), self.found.size
         may_be = begun or not (school / ADDRESS_FILE).exists()
-        as_long = size >= self.found.size if begun else size == self.found.size
-        return bool(size and may_be and as_long) and book.audit(kept_heads=[self._head]).clean
+        if not may_be or not book.size() or book.size() < wanted:
+            return False
+        as_left = begun or book.only_names_since(wanted)
+        return as_left and book.audit(kept_heads=[self._head]).clean
 
 
 def _same_place(folder: Path, server: Server, school: str) -> None:

@@ -35,6 +35,7 @@ key comes with a `Stamp`; the same stamp and content again is a retry and adds n
     approved() -> everybody with an approval          sites(), rubrics_held() -> names
     history(person=None) -> events in order           size() -> number of entries
     people_since(size) -> who was entered after that many entries
+    only_names_since(size) -> whether only names were, as by a restoring
     head(at) -> Head                                  remember_head(at) -> Head
     heads() -> heads remembered                       inclusions(entry_ids, size=None)
     consistency(first_size) -> proof
@@ -581,6 +582,11 @@ class Book:
         query = select(journal.c.about).where(journal.c.seq > size, journal.c.kind.in_(kinds))
         with self._reading() as reading:
             return frozenset(map(reading.names.handle, reading.conn.scalars(query)))
+
+    def only_names_since(self, size: int) -> bool:
+        """Whether what came after the first so many entries is what a restoring enters: names."""
+        with self._reading() as reading:
+            return people.only_names_since(reading, size)
 
     def newest(self, most: int) -> tuple[Event, ...]:
         """The last entries, newest first."""

@@ -10,11 +10,13 @@ from standfast.model.people import Person
 from standfast.problems import NotFound
 from standfast.store import names
 from standfast.store.access import forget_accounts
-from standfast.store.bodies import Erased, PersonSet, PersonState
+from standfast.store.bodies import KIND_OF, Erased, PersonSet, PersonState
 from standfast.store.journal import Entry, Stamp
 from standfast.store.records import forget_held
 from standfast.store.tables import approvals, identity, journal, people
 from standfast.store.writing import Reading, Writing
+
+_AT_ONCE = 1_000  # entries in memory
 
 
 def put_people(
@@ -81,6 +83,28 @@ def put_names(writing: Writing, new_stamp: Callable[[], Stamp]) -> int:
             writing.write(new_stamp(), body, about=row.ref)
             changed += 1
     return changed
+
+
+def only_names_since(reading: Reading, size: int) -> bool:
+    """Whether what came after the first so many entries is what a restoring enters.
+
+    So it only erases people, and enters names, of which what else is known stays as it was.
+    """
+    query = select(journal).where(journal.c.seq > size).order_by(journal.c.seq)
+    with reading.conn.execute(query.execution_options(yield_per=_AT_ONCE)) as rows:
+        return all(_only_a_name(reading, Entry(*row)) for row in rows)
+
+
+def _only_a_name(reading: Reading, entry: Entry) -> bool:
+    if entry.kind != KIND_OF[PersonSet]:
+        return entry.kind == KIND_OF[Erased]
+    of_her = (journal.c.kind == entry.kind, journal.c.about == entry.about)
+    query = select(journal).where(*of_her, journal.c.seq < entry.seq).order_by(journal.c.seq.desc())
+    before = reading.conn.execute(query.limit(1)).one_or_none()
+    if before is None:
+        return False
+    now, then = PersonSet.model_validate_json(entry.body), _said_by(Entry(*before))
+    return now == then.model_copy(update={"commitment": now.commitment})
 
 
 def latest(reading: Reading, ref: str) -> Entry | None:
