@@ -12,7 +12,7 @@ import pytest
 
 SOURCE = Path(__file__).parent.parent / "src" / "standfast"
 RINGS = (
-    {"problems", "spreading"},
+    {"problems", "spreading", "terminal"},
     {"in_place", "model"},
     {"files", "engine", "agreement", "store", "seal", "paper"},
     {"desk"},

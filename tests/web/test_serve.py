@@ -35,6 +35,16 @@ def test_it_serves_until_it_is_ended(school: Path, ended_by: signal.Signals) -> 
         assert book.audit().faults == []
 
 
+def test_what_stops_the_server_moves_no_cursor(tmp_path: Path) -> None:
+    nowhere = tmp_path / "no\x1b[2J\x9b1A \u202eschool"
+    command = [sys.executable, "-m", "standfast.web", str(nowhere), "127.0.0.1", "0"]
+    done = subprocess.run(command, capture_output=True, check=False, encoding="utf-8")
+
+    assert (done.returncode, "no school lives in this folder" in done.stderr) == (2, True)
+    assert "[2J" in done.stderr
+    assert not {"\x1b", "\x9b", "\u202e"} & set(done.stdout + done.stderr)
+
+
 def test_the_pages_load_neither_pandas_nor_the_printing() -> None:
     probe = (
         "import sys; import standfast.web.__main__, standfast.web.app, standfast.store.connect;"

@@ -10,6 +10,7 @@ from contextlib import contextmanager, redirect_stdout
 from typing import Any
 
 from standfast.problems import BadInput, Problem, Refused, StandfastError
+from standfast.terminal import harmless, harmless_json
 
 YES, NO, COULD_NOT = 0, 1, 2
 """Exit codes: done and yes; done and the answer is no; could not be done."""
@@ -24,19 +25,8 @@ def answer(words: str | Iterable[str], value: object, *, as_json: bool) -> None:
     sys.stdout.write(harmless(text).rstrip("\n") + "\n")
 
 
-CONTROLS = {*range(0x20), *range(0x7F, 0xA0), 0x202D, 0x202E} - {ord("\n"), ord("\t")}
-"""What moves the cursor, clears the screen or turns the direction of what is read."""
-_SHOWN_AS = dict.fromkeys(CONTROLS, "\ufffd")
-_ESCAPED = {code: f"\\u{code:04x}" for code in CONTROLS if code >= 0x7F}  # noqa: PLR2004 - above ASCII
-
-
-def harmless(text: str) -> str:
-    """The text without what a terminal would obey: a file that somebody sent is shown, not run."""
-    return text.translate(_SHOWN_AS)
-
-
 def _as_json(value: object) -> str:
-    return json.dumps(value, ensure_ascii=False, indent=2, default=str).translate(_ESCAPED) + "\n"
+    return harmless_json(json.dumps(value, ensure_ascii=False, indent=2, default=str)) + "\n"
 
 
 @contextmanager

@@ -6,6 +6,7 @@ import argparse
 import asyncio
 import gc
 import json
+import logging
 import secrets
 import socket
 import sys
@@ -14,8 +15,9 @@ from datetime import date, datetime, timezone
 from pathlib import Path
 
 import uvicorn
+from uvicorn.logging import DefaultFormatter
 
-from standfast.problems import StandfastError
+from standfast.terminal import harmless
 from standfast.web.patience import Patient
 
 COULD_NOT = 2
@@ -35,7 +37,7 @@ def main() -> int:
     try:
         listening = socket.create_server((asked.host, asked.port), backlog=2048)
     except OSError as error:
-        sys.stderr.write(
+        _say(
             f"cannot listen on {asked.host}, port {asked.port} ({error.strerror}); choose another"
             " with --port\n"
         )
@@ -45,14 +47,13 @@ def main() -> int:
         sys.stdout.write(json.dumps({"address": address}) + "\n")
         sys.stdout.flush()
     else:
-        sys.stderr.write(f"serving {address}  (Ctrl-C ends it)\n")
+        _say(f"serving {address}  (Ctrl-C ends it)\n")
     try:
         asyncio.run(server(asked.folder, asked.on, log=asked.log).serve(sockets=[listening]))
-    except StandfastError as error:
-        sys.stderr.write(f"{error}\n")
+    except SystemExit:  # the book could not be opened, and the library under it said why
         return COULD_NOT
     except KeyboardInterrupt:
-        sys.stderr.write("stopped\n")
+        _say("stopped\n")
     return 0
 
 
@@ -72,8 +73,8 @@ def server(folder: Path, on: date | None, *, log: bool = False) -> uvicorn.Serve
     from standfast.web.watch import Watch
 
     guarded = create_app(folder, _now, secrets.token_bytes, on)
-    tell = _line if log else None
-    return _Server(
+    tell = _say if log else None
+    made = _Server(
         uvicorn.Config(
             Watch(guarded, _now, time.perf_counter, secrets.token_bytes, tell),
             http=Patient,
@@ -88,10 +89,20 @@ def server(folder: Path, on: date | None, *, log: bool = False) -> uvicorn.Serve
             h11_max_incomplete_event_size=32_768,
         )
     )
+    for handler in logging.getLogger("uvicorn").handlers:
+        handler.setFormatter(_Harmless("%(levelprefix)s %(message)s", use_colors=False))
+    return made
 
 
-def _line(text: str) -> None:
-    sys.stderr.write(text)
+class _Harmless(DefaultFormatter):
+    """What the library says, as all else that is written to a terminal."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        return harmless(super().format(record))
+
+
+def _say(text: str) -> None:
+    sys.stderr.write(harmless(text))
     sys.stderr.flush()
 
 

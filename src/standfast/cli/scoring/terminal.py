@@ -8,7 +8,7 @@ import sys
 import time
 from typing import TextIO
 
-from standfast.cli.show import harmless
+from standfast.terminal import harmless
 
 LONGEST = 65_536
 """Bytes of one line that are kept; the rest of a longer one is dropped."""
