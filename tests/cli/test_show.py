@@ -91,10 +91,19 @@ def test_in_json_too_no_control_goes_out_and_nothing_is_lost(
     assert not {"\x1b", "\x9b", "\x7f", "\u202e"} & set(out)
 
 
+@pytest.mark.parametrize("turned", [*"\u202a\u202b\u202d\u202e", *"\u2066\u2067\u2068"], ids=ascii)
+def test_no_name_turns_what_is_said_of_it(capfd: pytest.CaptureFixture[str], turned: str) -> None:
+    """Also not one that closes what somebody else has opened."""
+    show.answer(f"{turned}Noa: not passed\u202c\u2069", None, as_json=False)
+
+    assert capfd.readouterr().out == "\ufffdNoa: not passed\ufffd\ufffd\n"
+
+
 def test_lines_tabs_and_letters_of_every_script_are_shown_as_they_are(
     capfd: pytest.CaptureFixture[str],
 ) -> None:
-    text = "Hồ Thị Mai Lan\n\t\u05e0\u05d5\u05e2\u05d4\u200f\n佐々木 陽菜乃 \U0001f938\n"
+    marked = "\u05e0\u05d5\u05e2\u05d4 (2)\u200f \u0646\u0648\u0631\u061c 7 \u200eAda"
+    text = f"Hồ Thị Mai Lan\n\t{marked}\n佐々木 陽菜乃 \U0001f938\n"
     show.answer(text, None, as_json=False)
 
     assert capfd.readouterr().out == text
