@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -430,6 +431,19 @@ def test_what_devices_sent_is_joined_and_a_place_taken_twice_waits_for_the_offic
     with two.home.book._transactions.reading() as reading:
         assert list(reading.conn.scalars(select(held.c.body))) == ["away"]
         assert list(reading.conn.scalars(select(records.c.body))) == ["same", "home"]
+
+
+def test_what_waited_and_went_with_a_name_does_not_wait_again(two: Two) -> None:
+    cato = next(ref for ref, slug in two.home.book.handles().items() if slug == "cato")
+    for school, number in ((two.home, 1), (two.laptop, 2)):
+        body = json.dumps({"kind": "begin", "candidate": cato, "number": number})
+        with school.book._transactions.writing() as writing:
+            writing.conn.execute(insert(records), row(number, 1, body))
+    assert two.merge().records_held == 1
+    two.home.book.erase("cato", two.home.stamp())
+
+    assert two.merge().records_held == 0
+    assert two.home.book.records.held() == ()
 
 
 def row(number: int, n: int, body: str) -> dict[str, object]:

@@ -99,13 +99,15 @@ def test_what_somebody_was_named_in_goes_with_her_name(
     assert "tendai-mukwashi" not in office.get("/book/held").text
 
 
-def test_words_for_a_record_that_was_erased_settle_no_other_of_its_number(
+def test_words_for_a_record_that_is_gone_settle_no_other_of_its_number(
     house: Served, hana: httpx.Client, office: httpx.Client
 ) -> None:
-    """The newest held record goes with a name, the next one takes its number, the form comes."""
+    """The newest held record goes after its time, the next one takes its number, the form comes."""
     post(hana, begin("tendai-mukwashi", assessor="leilani-kahananui"))
     old = hidden(office.get("/book/held").text, "/book/held/1/settle")
-    assert run(["book", "forget", "tendai-mukwashi", "--yes", "--school", str(house.folder)]) == 0
+    settle(office, "not hers")
+    with open_desk(house.folder, Moment(NOW, "test", bytes)) as desk:
+        desk.book.keeping.forget_settled([1])
     assert post(hana, record(2, number=7, kind="stray")) == ["held"]
     late = office.post("/book/held/1/settle", data={**old, "because": "not hers"})
     taken = office.post("/book/held/1/take", data=old)

@@ -16,6 +16,7 @@ from tests.web.conftest import Clock, Sent, Served, served
 from tests.web.records import JSON, RUBRIC, SHEET, begin, key, lesson, post, record, sign
 
 from standfast.cli.app import run
+from standfast.desk.mat import NOT_AGAIN
 from standfast.desk.opening import where_the_book_is
 from standfast.engine.replaying import digest, sheet_of
 from standfast.model.mat import Record
@@ -208,6 +209,27 @@ def test_an_erased_person_is_named_in_no_record(
     kept = bytes_of_book(house.folder)
 
     assert candidate.encode() not in kept
+
+
+def test_what_was_held_and_named_an_erased_person_does_not_come_back(
+    house: Served, hana: httpx.Client, candidate: str, server: Sent
+) -> None:
+    """Its device may have got no answer; and her slug may be somebody else's by then."""
+    held = begin(candidate, rubric_version="1")
+    assert post(hana, held) == ["held"]
+    school = ("--school", str(house.folder))
+    assert run(["book", "forget", candidate, "--yes", *school]) == 0
+    told = hana.post("/api/records", json={"records": [held]}).json()["answers"]
+
+    assert [(one["answer"], one["why"]) for one in told] == [("held", NOT_AGAIN)]
+    assert candidate.encode() not in bytes_of_book(house.folder)
+    other = house.folder / "other.yaml"
+    other.write_text(f"people:\n  - person: {candidate}\n    name: Somebody Else\n", "utf-8")
+    assert run(["people", str(other), *school]) == 0
+    assert post(hana, begin(candidate)) == ["held"]
+    assert server.records == {}
+    with open_book(where_the_book_is(house.folder)) as book:
+        assert book.records.held() == ()
 
 
 def replayed(taps: list[JSON]) -> Sheet:

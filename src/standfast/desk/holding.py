@@ -79,7 +79,7 @@ def settle(desk: Desk, key: int, record: str, by: str, because: str) -> None:
 
 
 def _unsettled(desk: Desk, key: int, record: str) -> Held:
-    """The held record of that number, which another may have had that was erased, and that id."""
+    """The held record of that number, which another may have had that is gone, and that id."""
     known = (one for one in desk.book.records.held() if (one.key, one.record) == (key, record))
     one = next(known, None)
     if one is None:

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
     from standfast.store.records import Kept
 
 MOST_AT_ONCE = 100
+NOT_AGAIN = "it named somebody whose name was erased since; nothing of it is kept any more"
 WHO_MAY_STOP = (
     "Anybody may call stop: a student, the candidate, the assessor, whoever looks on. Voice and"
     " hands first; the page only records."
@@ -129,6 +130,7 @@ class _Batch:
     def __init__(self, desk: Desk, sender: Sender, ids: set[str]) -> None:
         self.desk, self.sender = desk, sender
         self.known = desk.book.records.find(ids)
+        self.forgotten = desk.book.records.forgotten(ids)
         self.sheets: dict[str, _Sheet] = {}
         """With what was added since."""
         self.new: list[Kept] = []
@@ -142,6 +144,8 @@ class _Batch:
             if isinstance(known.record.body, Sign) and known not in self.new:
                 self.signed_before.add(known.record.sheet)
             return Answer(known.record.id, "seen")
+        if str(sent["id"]) in self.forgotten:
+            return Answer(str(sent["id"]), "held", NOT_AGAIN)
         why = "this id was sent before with other content" if known else ""
         try:
             record = Record.model_validate_json(text, strict=True)

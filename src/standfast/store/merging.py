@@ -42,6 +42,7 @@ from standfast.store.bodies import (
     TextKept,
 )
 from standfast.store.journal import Draft, Entry, Stamp
+from standfast.store.records import FORGOTTEN
 from standfast.store.tables import held, identity, journal, records, sheets
 from standfast.store.writing import Reading, Writing, body_of
 
@@ -471,7 +472,9 @@ def _take_records(writing: Writing, theirs: Reading, done: Merged) -> None:
             writing.conn.execute(insert(records), row._asdict())
             done.records += 1
             continue
-        if writing.conn.scalar(select(held.c.key).where(held.c.body == row.body)) is not None:
+        forgotten = (held.c.record == row.id) & (held.c.body == FORGOTTEN)
+        was_held = select(held.c.key).where((held.c.body == row.body) | forgotten)
+        if writing.conn.scalar(was_held) is not None:
             continue
         key = (writing.conn.scalar(select(func.max(held.c.key))) or 0) + 1
         why = "another copy of the record book has something else in this place"

@@ -28,6 +28,11 @@ PEOPLE = ("candidate", "assessor")
 """Of a lesson's begin: the fields that name somebody."""
 
 
+FORGOTTEN = ""
+"""In place of a held body that named somebody who was erased: its id stays, so that what a device
+sends again is known and not held again."""
+
+
 @dataclass(frozen=True)
 class Kept:
     """A record that is kept, and from which account it came."""
@@ -87,6 +92,12 @@ class Records:
         query = select(records).where(records.c.id.in_(list(ids)))
         with self._reading() as reading:
             return {row.id: _kept(reading, row) for row in reading.conn.execute(query)}
+
+    def forgotten(self, ids: Iterable[str]) -> frozenset[str]:
+        """Those of these ids under which something was held that named somebody erased since."""
+        of = held.c.record.in_(list(ids)) & (held.c.body == FORGOTTEN)
+        with self._reading() as reading:
+            return frozenset(reading.conn.scalars(select(held.c.record).where(of)))
 
     def of_sheet(self, sheet: str) -> tuple[Kept, ...]:
         """The records of a sheet, in order."""
@@ -148,8 +159,9 @@ class Records:
                 writing.conn.execute(insert(held).values(row))
 
     def held(self) -> tuple[Held, ...]:
-        """What was ever held, oldest first."""
+        """What was ever held, oldest first, but for what an erasure took."""
         query = select(held, settled).outerjoin(settled, settled.c.held == held.c.key)
+        query = query.where(held.c.body != FORGOTTEN)
         with self._reading() as reading:
             return tuple(map(_held, reading.conn.execute(query.order_by(held.c.key))))
 
@@ -197,13 +209,20 @@ class Records:
 
 
 def forget_held(writing: Reading, person: str) -> None:
-    """Deletes what is held and names that person: nobody can be asked about it any more."""
+    """Deletes what is held and names that person: nobody can be asked about it any more.
+
+    Of each its number, its id and when it came are left.
+    """
     who = {person, writing.names.ref(person)}
     perhaps = or_(*(held.c.body.contains(one, autoescape=True) for one in sorted(who)))
-    rows = writing.conn.execute(select(held.c.key, held.c.body).where(perhaps))
-    gone = [row.key for row in rows if names_one_of(row.body, who)]
-    writing.conn.execute(delete(settled).where(settled.c.held.in_(gone)))
-    writing.conn.execute(delete(held).where(held.c.key.in_(gone)))
+    rows = writing.conn.execute(select(held).where(perhaps)).all()
+    gone = [row for row in rows if names_one_of(row.body, who)]
+    keys = [row.key for row in gone]
+    writing.conn.execute(delete(settled).where(settled.c.held.in_(keys)))
+    writing.conn.execute(delete(held).where(held.c.key.in_(keys)))
+    if gone:
+        left = [(row.key, row.record, "", FORGOTTEN, "", row.got, "") for row in gone]
+        add_rows(writing.conn, held, left)
 
 
 def names_one_of(body: str, who: Collection[str]) -> bool:
