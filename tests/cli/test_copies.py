@@ -759,6 +759,9 @@ def test_where_the_folder_of_a_restoring_that_was_killed_is_deleted_the_same_aga
     child = [sys.executable, "-c", killed, *words, str(tmp_path / "again")]
     subprocess.run(child, start_new_session=True, check=False)
     shutil.rmtree(tmp_path / "again-unfinished")
+    otherwise = ("book", "restore", tmp_path / "open", *there, "--into", tmp_path / "again")
+    told = standfast(*otherwise, "--until", "9")
+    assert (told.code, "type that one again as it was" in told.err) == (1, True), told.err
 
     made = standfast(*words, tmp_path / "again", "--json")
     assert made.code == 0, made.err

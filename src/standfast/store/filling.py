@@ -50,7 +50,8 @@ def fill_book(book: Book, parts: Parts, until: int | str | None = None) -> None:
     with book.filling() as writing:
         if next_seq(writing.conn) > 1 or writing.names.handles:
             raise Refused(
-                f"{book.where}: a record book is there, and holds something; name another"
+                f"{book.where}: a record book is there, and holds something; name another, or, if a"
+                " restoring into it was stopped, type that one again as it was"
             )
         read = _read(parts, Incoming(Limit(until), put=_into(writing.conn)))
         if read.problems:
