@@ -68,6 +68,7 @@ ONCE = {
     "POST /decisions/{candidate}/{rubric}/keep": "a decision on what was read is one entry",
     "POST /decisions/{candidate}/{rubric}/award": "an award on what was read is one award",
     "POST /awards/{number}/rule": "a ruling on what was read is one entry",
+    "POST /awards/{number}/reduce": "as for any ruling",
     "POST /book/held/{key}/settle": "a held record is settled once",
     "POST /book/held/{key}/take": "a held record is taken once",
     "POST /book/copies": "as for records; a signature in it waits to be confirmed once",
@@ -393,11 +394,14 @@ class Term:
         self.known.entries.update({"decision-made": 2, "award-granted": 1})
 
     def rule_on(self, award: str) -> None:
-        """Suspended and reinstated, each as it was read."""
+        """Suspended and reinstated, reduced and restored, each as it was read."""
+        why = {"because": "a fall, looked into"}
         for kind in ("suspended", "reinstated"):
-            form = {"kind": kind, "because": "a fall, looked into"}
-            self.marit.fill_in(award, f"{award}/rule", 303, **form)
-        self.known.entries["award-ruled"] += 2
+            self.marit.fill_in(award, f"{award}/rule", 303, kind=kind, **why)
+        skill = re.findall(r'name="without" value="([^"]+)"', self.marit.get(award).text)[0]
+        self.marit.fill_in(award, f"{award}/reduce", 303, without=skill, **why)
+        self.marit.fill_in(award, f"{award}/rule", 303, kind="restored", **why)
+        self.known.entries["award-ruled"] += 4
 
     def another_lesson_of(self, candidate: str) -> None:
         head = self.taps[0] | {"body": self.taps[0]["body"] | {"candidate": candidate}}

@@ -59,6 +59,7 @@ TABLE: dict[str, tuple[str, ...]] = {
     "POST /decisions/{candidate}/{rubric}/award": ("certifier",),
     "GET /awards/{number}": RECORDS,
     "POST /awards/{number}/rule": ("certifier",),
+    "POST /awards/{number}/reduce": ("certifier",),
     "GET /assessors": ("lead",),
     "GET /assessors/report.pdf": ("lead",),
     "GET /rubrics": SIGNED_IN,
