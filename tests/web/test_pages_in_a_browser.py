@@ -19,6 +19,7 @@ PAGES = (
     *("/mat", "/people", "/people?q=ines", "/people/import", "/people/ines-carvalho-teles"),
     *("/practicals", "/practicals/sandhof-2026-10-13", "/decisions"),
     *("/decisions/ines-carvalho-teles/low-trapeze-1", "/assessors", "/rubrics"),
+    *("/appeals", "/appeals/appeal-2026-2", "/appeals/new/complaint/ines-carvalho-teles"),
     *("/rubrics/low-trapeze-1", "/book", "/book/held", "/book/devices"),
     *("/certificate", "/certificate?number=LT1-2026-0001"),
 )

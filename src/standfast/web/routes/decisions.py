@@ -15,6 +15,7 @@ from starlette.responses import RedirectResponse, Response
 from standfast.desk.awards import Covered, Granted, covered, grant, granted, why_no_award
 from standfast.desk.deciding import to_decide
 from standfast.desk.decisions import Decided, decide_and_keep, decide_for, known_as
+from standfast.desk.hearing import appeals_about
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of
 from standfast.desk.rulings import rule, why_no_ruling
@@ -186,6 +187,11 @@ def _award(
     told = {
         "read": read,
         "granted": found,
+        "open": [
+            one
+            for one in appeals_about(visitor.desk, found.candidate.id)
+            if one.appeal.award == found.award.id and one.answer is None
+        ],
         "counts": not found.later and found.standing.state in COUNTING,
         "covers": covers,
         "back": back,

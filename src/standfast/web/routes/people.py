@@ -16,6 +16,7 @@ from starlette.responses import RedirectResponse, Response
 
 from standfast.desk.approvals import approvals
 from standfast.desk.certificates import print_certificate
+from standfast.desk.hearing import appeals_about
 from standfast.desk.history import history_of
 from standfast.desk.people import Entered, add_document, correct_document, enter_files, person
 from standfast.desk.records import print_record, record_of
@@ -151,6 +152,7 @@ async def _record(
         "back": back,
         "read": read,
         "documents": [(content_hash(one), one) for one in who.documents],
+        "appeals": appeals_about(desk, who.id),
         "approvals": [one.standing for one in approvals(desk, slug)],
     }
     return page(request, "person", visitor, status=status, **told)
