@@ -374,10 +374,13 @@ def steps_after(desk: Desk, matter: Matter, kept: KeptAppeal, given: Answer) -> 
     return tuple(next_steps(matter, given, stopped=stopped, reduced=reduced))
 
 
-def appeals(desk: Desk) -> tuple[Listed, ...]:
-    """Every appeal and complaint received by the desk's day; open ones first, the soonest first."""
+def appeals(desk: Desk, about: str | None = None) -> tuple[Listed, ...]:
+    """Every appeal and complaint received by the desk's day; open ones first, the soonest first.
+
+    With a person those about that one.
+    """
     found = []
-    for one in desk.book.appeals():
+    for one in desk.book.appeals(about):
         given = one.answer if one.answer and one.answer.on <= desk.today else None
         if one.appeal.received <= desk.today:
             found.append(listed(desk, one.appeal, given))

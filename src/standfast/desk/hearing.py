@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 
 from standfast.desk.appeals import (
-    NOT_YET,
     Listed,
-    Target,
     against,
     appealed,
-    appeals,
     complained,
     find_appeal,
     listed,
@@ -22,14 +19,12 @@ from standfast.desk.appeals import (
     story_of,
     why_not_filed,
 )
-from standfast.desk.awards import not_ahead
 from standfast.desk.history import Told, told_of
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of, person
 from standfast.engine.appeals import answer_objections
 from standfast.model.appeal import AppealKind
 from standfast.model.decision import OUTCOME_WORDS, Decision
-from standfast.problems import Refused
 
 
 @dataclass(frozen=True)
@@ -86,23 +81,7 @@ def why_no_answer(desk: Desk, number: str, decider: str) -> tuple[str, ...]:
     """
     kept = find_appeal(desk, number)
     matter, who = matter_of(desk, kept.appeal), person(desk, decider)
-    return (
-        *answer_objections(matter, who, desk.today, kept.answer),
-        *_ahead(desk),
-    )
-
-
-def _ahead(desk: Desk) -> tuple[str, ...]:
-    try:
-        not_ahead(desk, NOT_YET)
-    except Refused as error:
-        return tuple(error.reasons or [error.what])
-    return ()
-
-
-def appeals_about(desk: Desk, who: str) -> tuple[Listed, ...]:
-    """The appeals and complaints about that person; open ones first."""
-    return tuple(one for one in appeals(desk) if one.appeal.about == who)
+    return answer_objections(matter, who, desk.today, kept.answer)
 
 
 @dataclass(frozen=True)
@@ -113,8 +92,8 @@ class Choice:
     """As `appeal` and `complain` take it."""
     words: str
     of: date
-    why_not: tuple[str, ...] = ()
-    """Why it cannot be entered now; of a complaint only what holds whoever complains."""
+    why_not: tuple[str, ...]
+    """Why no appeal against it can be entered now."""
 
 
 def choices(desk: Desk, kind: AppealKind, who: str) -> tuple[Choice, ...]:
@@ -124,31 +103,30 @@ def choices(desk: Desk, kind: AppealKind, who: str) -> tuple[Choice, ...]:
         NotFound: nobody of that slug is in the book.
     """
     about = person(desk, who).id
-    found = _appealable(desk, about) if kind == "appeal" else _complainable(desk, about)
+    wanted = _appealable(desk, about) if kind == "appeal" else _complainable(desk, about)
+    found = [_choice(desk, kind, about, one) for one in wanted]
     return tuple(sorted(found, key=lambda one: one.of, reverse=True))
 
 
-def _appealable(desk: Desk, who: str) -> Iterator[Choice]:
+def _appealable(desk: Desk, who: str) -> Iterator[str]:
+    """Awards, what was ruled of each, and decisions."""
     for kept in desk.book.awards(who, past=True):
-        number = kept.award.number
-        yield _choice(desk, number, "appeal", who, appealed(desk, who, number))
-        for ruled in desk.book.kept_rulings(kept.award.id):
-            yield _choice(desk, ruled.entry, "appeal", who, appealed(desk, who, ruled.entry))
-    for made in desk.book.decisions(who):
-        one = _choice(desk, made.entry, "appeal", who, appealed(desk, who, made.entry))
-        yield replace(one, words=f"{one.words}: {OUTCOME_WORDS[made.decision.outcome]}")
+        yield kept.award.number
+        yield from (one.entry for one in desk.book.kept_rulings(kept.award.id))
+    yield from (one.entry for one in desk.book.decisions(who))
 
 
-def _complainable(desk: Desk, who: str) -> Iterator[Choice]:
-    yield _choice(desk, who, "complaint", None, complained(desk, who))
-    for kept in desk.book.awards(who):
-        number = kept.award.number
-        yield _choice(desk, number, "complaint", None, complained(desk, number))
-    for practical in dict.fromkeys(one.sheet.practical for one in desk.book.sheets(who)):
-        yield _choice(desk, practical, "complaint", None, complained(desk, practical))
+def _complainable(desk: Desk, who: str) -> Iterator[str]:
+    """The person, awards that stand, and practicals."""
+    yield who
+    yield from (one.award.number for one in desk.book.awards(who))
+    yield from dict.fromkeys(one.sheet.practical for one in desk.book.sheets(who))
 
 
-def _choice(desk: Desk, wanted: str, kind: AppealKind, by: str | None, to: Target) -> Choice:
-    new = new_appeal(desk, kind, by, to, "asked before", desk.new_key())
-    why_not = why_not_filed(desk, new, to.of) if kind == "appeal" else ()
-    return Choice(wanted, against(desk, new), to.of or date.max, why_not)
+def _choice(desk: Desk, kind: AppealKind, who: str, wanted: str) -> Choice:
+    own = kind == "appeal"
+    to = appealed(desk, who, wanted) if own else complained(desk, wanted)
+    new = new_appeal(desk, kind, who if own else None, to, "asked before", desk.new_key())
+    made = desk.book.find_decision(to.decision) if to.decision else None
+    words = against(desk, new) + (f": {OUTCOME_WORDS[made.decision.outcome]}" if made else "")
+    return Choice(wanted, words, to.of or date.max, why_not_filed(desk, new, to.of) if own else ())

@@ -82,8 +82,8 @@ def answer_objections(
         found.append(f"{appeal.number} was received on {appeal.received}, after {on}")
     if not decider.may_hear(on):
         found.append(
-            f"{decider.id} may not answer appeals or complaints on {on}; give them a 'certifies' or"
-            " a 'hears_appeals' line in the people file"
+            f"{decider.id} may not answer appeals or complaints on {on}; give them a 'certifies'"
+            " line in the people file, or one that they hear appeals"
         )
     found += [
         f"{decider.id} {part}; somebody who took no part must answer"

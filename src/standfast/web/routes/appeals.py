@@ -11,7 +11,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from standfast.desk.appeals import answer, appeal, appeals, complain
-from standfast.desk.hearing import appeals_about, choices, hearing, why_no_answer
+from standfast.desk.hearing import choices, hearing, why_no_answer
 from standfast.desk.people import name_of, person
 from standfast.model.appeal import AppealKind, AppealOutcome
 from standfast.model.base import LARGEST_WHOLE, Key, Line, Slug, Text
@@ -103,7 +103,7 @@ def _new(
         "who": person(desk, slug),
         "choices": choices(desk, kind, slug),
         "chosen": back.typed.get("against", "") if back else against,
-        "about": appeals_about(desk, slug),
+        "about": appeals(desk, slug),
         "people": sorted(desk.book.people(), key=lambda one: one.name.casefold()),
         "days": desk.school.appeal_days,
         "new": desk.new_key(),

@@ -12,10 +12,10 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from standfast.desk.appeals import appeals
 from standfast.desk.awards import Covered, Granted, covered, grant, granted, why_no_award
 from standfast.desk.deciding import to_decide
 from standfast.desk.decisions import Decided, decide_and_keep, decide_for, known_as
-from standfast.desk.hearing import appeals_about
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of
 from standfast.desk.rulings import rule, why_no_ruling
@@ -189,7 +189,7 @@ def _award(
         "granted": found,
         "open": [
             one
-            for one in appeals_about(visitor.desk, found.candidate.id)
+            for one in appeals(visitor.desk, found.candidate.id)
             if one.appeal.award == found.award.id and one.answer is None
         ],
         "counts": not found.later and found.standing.state in COUNTING,

@@ -14,9 +14,9 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from standfast.desk.appeals import appeals
 from standfast.desk.approvals import approvals
 from standfast.desk.certificates import print_certificate
-from standfast.desk.hearing import appeals_about
 from standfast.desk.history import history_of
 from standfast.desk.people import Entered, add_document, correct_document, enter_files, person
 from standfast.desk.records import print_record, record_of
@@ -152,7 +152,7 @@ async def _record(
         "back": back,
         "read": read,
         "documents": [(content_hash(one), one) for one in who.documents],
-        "appeals": appeals_about(desk, who.id),
+        "appeals": appeals(desk, who.id),
         "approvals": [one.standing for one in approvals(desk, slug)],
     }
     return page(request, "person", visitor, status=status, **told)
