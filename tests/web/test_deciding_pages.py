@@ -14,7 +14,7 @@ from tests.web.conftest import NOW, TODAY, Served, Visit, filled_in, hidden
 from tests.web.records import lesson, post, sign
 
 from standfast.cli.app import run
-from standfast.desk.awards import grant
+from standfast.desk.awards import Covered, covered, grant, granted
 from standfast.desk.deciding import to_decide
 from standfast.desk.decisions import decide_for
 from standfast.desk.opening import Desk, Moment, open_desk
@@ -277,6 +277,94 @@ def test_who_may_not_rule_is_told_why_and_offered_nothing(house: Served) -> None
     assert "can rule nothing of it today" in page
     assert "Suspend it" not in page
     assert "Rule on it" not in reader
+
+
+def covered_now(house: Served) -> Covered:
+    with at_the_desk(house) as desk:
+        return covered(desk, granted(desk, INES_NUMBER).award)
+
+
+def test_a_scope_is_reduced_and_given_back_on_the_page_once_however_often_it_is_sent(
+    house: Served,
+) -> None:
+    marit, address = house.visitor("marit"), f"/awards/{INES_NUMBER}"
+    before, page = covered_now(house), marit.get(address).text
+    first, second, *left = before.skills
+    offered = {box: box in html.unescape(page) for box in boxes(before)}
+    why = {"because": "the wrist is hurt"}
+    form = hidden(page, f"{address}/reduce") | why
+    answers = [marit.post(f"{address}/reduce", data=form | {"without": first}) for _ in range(2)]
+    other = marit.post(f"{address}/reduce", data=form | {"without": second})
+    reduced, after = text_of(marit.get(address)), covered_now(house)
+    anew = filled_in(marit, address, f"{address}/reduce", without=first, **why)
+    back = filled_in(marit, address, f"{address}/rule", kind="restored", because="all well")
+    late = marit.post(f"{address}/reduce", data=form | {"without": first})
+
+    assert offered
+    assert all(offered.values())
+    assert "Give its full scope back" not in page
+    assert [one.status_code for one in answers] == [303, 303]
+    assert (other.status_code, "was ruled on since the page was read" in other.text) == (409, True)
+    assert list(after.skills) == [second, *left]
+    assert after.without == (before.skills[first],)
+    assert f"Reduced since {day(TODAY)}, without: {before.skills[first]}." in reduced
+    assert f"It covers: {before.skills[second]};" in reduced
+    assert "Give its full scope back" in reduced
+    assert "stays on the ground" in reduced
+    assert (anew.status_code, "is taken away already" in text_of(anew)) == (409, True)
+    assert (back.status_code, late.status_code) == (303, 409)
+    assert covered_now(house) == before
+    with at_the_desk(house) as desk:
+        rulings = desk.book.rulings(granted(desk, INES_NUMBER).award.id)
+    assert [one.kind for one in rulings] == ["reduced", "restored"]
+    assert "Reduced since" not in text_of(marit.get(address))
+
+
+def boxes(covers: Covered) -> list[str]:
+    """What a page has that offers these skills, each by its title."""
+    return [f'value="{skill}"> {title}</label>' for skill, title in covers.skills.items()]
+
+
+@pytest.mark.parametrize(
+    ("ticked", "because", "status", "words"),
+    [
+        pytest.param((), "a fall", 409, "no skill is named; name each that", id="none ticked"),
+        pytest.param((0, 1), "", 422, "because", id="no reason"),
+        pytest.param((0, 2), "Inês Carvalho Teles fell", 409, "it names", id="a name"),
+        pytest.param(None, "a fall", 409, "nothing would be left of the scope", id="all ticked"),
+    ],
+)
+def test_a_reduction_that_cannot_be_comes_back_with_each_box_as_it_was(
+    house: Served, ticked: tuple[int, ...] | None, because: str, status: int, words: str
+) -> None:
+    address, before = f"/awards/{INES_NUMBER}", covered_now(house)
+    skills = list(before.skills)
+    chosen = skills if ticked is None else [skills[n] for n in ticked]
+    marit = house.visitor("marit")
+    form = hidden(marit.get(address).text, f"{address}/reduce") | {"because": because}
+    answer = marit.post(f"{address}/reduce", data={**form, "without": chosen})
+    page = html.unescape(answer.text)
+
+    assert answer.status_code == status
+    assert words in page
+    assert re.findall(r'value="([a-z-]+)" checked', page) == chosen
+    assert page.count(f">{because}</textarea>") == (1 if because else 2)
+    assert covered_now(house) == before
+
+
+def test_ticked_boxes_wait_for_whoever_was_signed_out_before_they_were_sent(house: Served) -> None:
+    address, skills = f"/awards/{INES_NUMBER}", list(covered_now(house).skills)
+    marit, form = house.visitor("marit"), {"because": "a fall, looked into", "without": skills[:2]}
+    house.clock.later(hours=13)
+    out = marit.post(f"{address}/reduce", data=form)
+    other = house.visitor("all").get(address).text
+    page = house.visitor("marit").get(address).text
+
+    assert "kept=true" in out.headers["location"]
+    assert " checked" not in other
+    assert re.findall(r'value="([a-z-]+)" checked', page) == skills[:2]
+    assert page.count(">a fall, looked into</textarea>") == 1
+    assert "you were signed out before this was sent" in page
 
 
 def test_a_pass_that_was_entered_and_not_awarded_is_listed(house: Served) -> None:

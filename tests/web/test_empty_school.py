@@ -21,6 +21,7 @@ FIRST = {
     "/people": "Enter people from a file",
     "/practicals": "An assessor scores one",
     "/decisions": "Nobody waits for a decision",
+    "/appeals": "Nothing waits for an answer",
     "/assessors": "a practical that two assessors scored",
     "/book/held": "Nothing waits",
     "/book/devices": "she signs in on it",
@@ -30,6 +31,7 @@ FIRST = {
 PLAIN = (
     *(*FIRST, "/book", "/rubrics"),
     *("/people/ines-carvalho-teles", "/practicals/sandhof-2026-10-13"),
+    *("/awards/LT1-2026-0005", "/appeals/appeal-2026-2", "/appeals/new/appeal/sunniva-bakketun"),
 )
 
 

@@ -19,6 +19,7 @@ PAGES = (
     *("/mat", "/people", "/people?q=ines", "/people/import", "/people/ines-carvalho-teles"),
     *("/practicals", "/practicals/sandhof-2026-10-13", "/decisions"),
     *("/decisions/ines-carvalho-teles/low-trapeze-1", "/assessors", "/rubrics"),
+    *("/appeals", "/appeals/appeal-2026-2", "/appeals/new/complaint/ines-carvalho-teles"),
     *("/rubrics/low-trapeze-1", "/book", "/book/held", "/book/devices"),
     *("/certificate", "/certificate?number=LT1-2026-0001"),
 )
@@ -31,10 +32,13 @@ def unusable(page: Page) -> list[str]:
 
 
 def small_targets(page: Page) -> list[str]:
-    """What is pressed and is under 44 pixels high or wide; links inside sentences apart."""
+    """What is pressed and is under 44 pixels high or wide; links inside sentences apart.
+
+    What stands in its label is pressed there too.
+    """
     found: list[str] = page.evaluate(
         """() => [...document.querySelectorAll("button, input:not([type=hidden]), select, nav a")]
-            .map(one => [one, one.getBoundingClientRect()])
+            .map(one => [one, (one.closest("label") ?? one).getBoundingClientRect()])
             .filter(([one, box]) => box.width && (box.height < 43.5 || box.width < 24))
             .map(([one, box]) => `${one.outerHTML.slice(0, 80)} ${box.width}x${box.height}`)"""
     )
@@ -99,6 +103,7 @@ def test_what_follows_from_doing_something_can_be_used_as_well(
         sign_in(page, house, "marit", "/decisions/noor-van-der-veldt/trapeze-refresher")
         page.click("button.main")
         page.get_by_role("heading", name="Awarded").wait_for()
+        page.get_by_text("Take skills from its scope").click()
         usable(page)
         assert found.complaints == []
 

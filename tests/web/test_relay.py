@@ -68,6 +68,9 @@ ONCE = {
     "POST /decisions/{candidate}/{rubric}/keep": "a decision on what was read is one entry",
     "POST /decisions/{candidate}/{rubric}/award": "an award on what was read is one award",
     "POST /awards/{number}/rule": "a ruling on what was read is one entry",
+    "POST /awards/{number}/reduce": "as for any ruling",
+    "POST /appeals/new/{kind}/{slug}": "a form enters one appeal, and none after it was answered",
+    "POST /appeals/{number}/answer": "it is answered once; the same answer again is that one",
     "POST /book/held/{key}/settle": "a held record is settled once",
     "POST /book/held/{key}/take": "a held record is taken once",
     "POST /book/copies": "as for records; a signature in it waits to be confirmed once",
@@ -219,6 +222,7 @@ class Term:
                 self.hand_in_a_copy()
                 self.enter_documents()
                 self.decide_and_award()
+                self.object_and_answer()
                 self.sign_anew()
             finally:
                 ended.set()
@@ -393,11 +397,27 @@ class Term:
         self.known.entries.update({"decision-made": 2, "award-granted": 1})
 
     def rule_on(self, award: str) -> None:
-        """Suspended and reinstated, each as it was read."""
+        """Suspended and reinstated, reduced and restored, each as it was read."""
+        why = {"because": "a fall, looked into"}
         for kind in ("suspended", "reinstated"):
-            form = {"kind": kind, "because": "a fall, looked into"}
-            self.marit.fill_in(award, f"{award}/rule", 303, **form)
-        self.known.entries["award-ruled"] += 2
+            self.marit.fill_in(award, f"{award}/rule", 303, kind=kind, **why)
+        skill = re.findall(r'name="without" value="([^"]+)"', self.marit.get(award).text)[0]
+        self.marit.fill_in(award, f"{award}/reduce", 303, without=skill, **why)
+        self.marit.fill_in(award, f"{award}/rule", 303, kind="restored", **why)
+        self.known.entries["award-ruled"] += 4
+
+    def object_and_answer(self) -> None:
+        """An appeal against the award stays open, a complaint is answered."""
+        page = f"/appeals/new/appeal/{NOOR}"
+        against = {"against": self.known.awards[-1], "because": "nobody looked twice"}
+        self.office.fill_in(page, page, 303, **against)
+        page = f"/appeals/new/complaint/{PARVIN}"
+        about = {"against": PARVIN, "because": "it began late"}
+        made = self.office.fill_in(page, page, 303, **about)
+        address = made.headers["location"]
+        answer = {"outcome": "upheld", "because": "so it did"}
+        self.marit.fill_in(address, f"{address}/answer", 303, **answer)
+        self.known.entries.update({"appeal-filed": 2, "appeal-answered": 1})
 
     def another_lesson_of(self, candidate: str) -> None:
         head = self.taps[0] | {"body": self.taps[0]["body"] | {"candidate": candidate}}

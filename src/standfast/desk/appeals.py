@@ -27,6 +27,8 @@ from standfast.problems import NotFound, Refused
 if TYPE_CHECKING:
     from standfast.files.calendar import Day
     from standfast.store.appeals import KeptAppeal
+    from standfast.store.bodies import Body
+    from standfast.store.book import Event
 
 
 NOT_YET = "what was received or answered is entered on its day or later"
@@ -72,7 +74,7 @@ class Answered:
 
 
 @dataclass(frozen=True)
-class _Target:
+class Target:
     """What an appeal or a complaint is against."""
 
     about: str
@@ -83,11 +85,12 @@ class _Target:
     practical: str | None = None
 
 
-def appeal(desk: Desk, who: str, against: str, because: str) -> Filed:
+def appeal(desk: Desk, who: str, against: str, because: str, key: str | None = None) -> Filed:
     """Enters an appeal, received on the desk's day.
 
     `against` is a certificate's number, the entry of a decision or ruling, or a rubric's id: then
-    the newest decision under it.
+    the newest decision under it.  `key` is its id, made with a form: a form that comes again,
+    though it was answered meanwhile, gives what it entered; so also for a complaint.
 
     Raises:
         NotFound: no such person, or nothing of theirs is called so.
@@ -96,10 +99,12 @@ def appeal(desk: Desk, who: str, against: str, because: str) -> Filed:
     """
     filer = person(desk, who)
     with desk.book.together():
-        return _file(desk, "appeal", filer.id, _appealed(desk, filer.id, against), because)
+        return _file(desk, "appeal", filer.id, appealed(desk, filer.id, against), because, key)
 
 
-def complain(desk: Desk, about: str, who: str | None, because: str) -> Filed:
+def complain(
+    desk: Desk, about: str, who: str | None, because: str, key: str | None = None
+) -> Filed:
     """Enters a complaint, received on the desk's day, from a person of the book or from outside.
 
     `about` is a person, a certificate's number, or the short name of a practical.
@@ -110,42 +115,80 @@ def complain(desk: Desk, about: str, who: str | None, because: str) -> Filed:
     """
     filer = person(desk, who).id if who else None
     with desk.book.together():
-        return _file(desk, "complaint", filer, _complained(desk, about), because)
+        return _file(desk, "complaint", filer, complained(desk, about), because, key)
 
 
-def _appealed(desk: Desk, who: str, against: str) -> _Target:
+def appealed(desk: Desk, who: str, against: str) -> Target:
+    """What an appeal of that person is against, by what `appeal` takes.
+
+    Raises:
+        NotFound: nothing of theirs is called so.
+    """
     if kept := desk.book.find_award(against):
-        return _Target(kept.award.candidate, kept.award.granted, award=kept.award.id)
+        return Target(kept.award.candidate, kept.award.granted, award=kept.award.id)
     if made := desk.book.find_decision(against):
-        return _Target(made.decision.candidate, made.decision.on, decision=made.entry)
+        return Target(made.decision.candidate, made.decision.on, decision=made.entry)
     if (ruling := desk.book.find_ruling(against)) and (kept := desk.book.find_award(ruling.award)):
-        return _Target(kept.award.candidate, ruling.on, award=ruling.award, ruling=against)
+        return Target(kept.award.candidate, ruling.on, award=ruling.award, ruling=against)
     under = [one for one in desk.book.decisions(who, against) if one.decision.on <= desk.today]
     if under:
-        return _Target(who, under[-1].decision.on, decision=under[-1].entry)
+        return Target(who, under[-1].decision.on, decision=under[-1].entry)
     known = [one.award.number for one in desk.book.awards(who, past=True)]
     known += [one.decision.rubric.id for one in desk.book.decisions(who)]
     raise NotFound(f"award or decision of {who}", against, known)
 
 
-def _complained(desk: Desk, about: str) -> _Target:
+def complained(desk: Desk, about: str) -> Target:
+    """What a complaint is about, by what `complain` takes.
+
+    Raises:
+        NotFound: no such person, award or practical.
+    """
     if kept := desk.book.find_award(about):
-        return _Target(kept.award.candidate, kept.award.granted, award=kept.award.id)
+        return Target(kept.award.candidate, kept.award.granted, award=kept.award.id)
     if sheets := desk.book.sheets(practical=about):
         first = sheets[0].sheet
-        return _Target(first.candidate, first.on, practical=about)
+        return Target(first.candidate, first.on, practical=about)
     if found := desk.book.find_person(about):
-        return _Target(found.id)
+        return Target(found.id)
     known = [one.id for one in desk.book.people()]
     known += [one.award.number for one in desk.book.awards()]
     raise NotFound("person, certificate or practical", about, known)
 
 
-def _file(desk: Desk, kind: AppealKind, by: str | None, to: _Target, because: str) -> Filed:
+def _file(
+    desk: Desk, kind: AppealKind, by: str | None, to: Target, because: str, key: str | None
+) -> Filed:
     not_ahead(desk, NOT_YET)
     check_because(desk, because)
-    new = Appeal(
-        id=desk.new_key(),
+    new = new_appeal(desk, kind, by, to, because, key or desk.new_key())
+    if key and (kept := desk.book.find_appeal(key)):
+        return _filed_before(desk, kept, new)
+    if found := why_not_filed(desk, new, to.of):
+        raise Refused(f"no {kind} was entered on {desk.today}:", found)
+    entry = desk.book.put_appeal(new, desk.stamp())
+    return Filed(listed(desk, new, None), entry.id)
+
+
+def _filed_before(desk: Desk, kept: KeptAppeal, new: Appeal) -> Filed:
+    """What was entered under the id of the new one, when it says the same.
+
+    Raises:
+        Refused: it says something else.
+    """
+    of_its_day = {"number", "received", "due_by"}
+    if kept.appeal.model_dump(exclude=of_its_day) != new.model_dump(exclude=of_its_day):
+        why = f"{kept.appeal.number} was entered with this form; open the page anew"
+        raise Refused(f"no {new.kind} was entered on {desk.today}:", [why])
+    return Filed(listed(desk, kept.appeal, kept.answer), kept.entry)
+
+
+def new_appeal(
+    desk: Desk, kind: AppealKind, by: str | None, to: Target, because: str, key: str
+) -> Appeal:
+    """It under the next number, received on the desk's day; nothing is entered."""
+    return Appeal(
+        id=key,
         number=_number(desk, kind),
         kind=kind,
         received=desk.today,
@@ -158,11 +201,12 @@ def _file(desk: Desk, kind: AppealKind, by: str | None, to: _Target, because: st
         practical=to.practical,
         because=because,
     )
-    earlier = [(one.appeal, one.answer) for one in desk.book.appeals(to.about)]
-    if found := filing_objections(new, to.of, earlier):
-        raise Refused(f"no {kind} was entered on {desk.today}:", found)
-    entry = desk.book.put_appeal(new, desk.stamp())
-    return Filed(_listed(desk, new, None), entry.id)
+
+
+def why_not_filed(desk: Desk, new: Appeal, of: date | None) -> tuple[str, ...]:
+    """Every reason why it cannot be filed; `of` is the day of what it is against."""
+    earlier = [(one.appeal, one.answer) for one in desk.book.appeals(new.about)]
+    return filing_objections(new, of, earlier)
 
 
 def _number(desk: Desk, kind: AppealKind) -> str:
@@ -172,8 +216,19 @@ def _number(desk: Desk, kind: AppealKind) -> str:
     return f"{stem}{max(taken, default=0) + 1}"
 
 
-def answer(desk: Desk, wanted: str, decider: str, outcome: AppealOutcome, because: str) -> Answered:
+def answer(
+    desk: Desk,
+    wanted: str,
+    decider: str,
+    outcome: AppealOutcome,
+    because: str,
+    *,
+    read: int | None = None,
+) -> Answered:
     """Enters the answer to an appeal or a complaint, given on the desk's day.
+
+    With `read`, how many entries of the matter (`story_of`) the decider was shown, nothing is
+    answered after others; what she answered before in the same words is given as it stands.
 
     Raises:
         NotFound: no such appeal or person.
@@ -182,22 +237,77 @@ def answer(desk: Desk, wanted: str, decider: str, outcome: AppealOutcome, becaus
     not_ahead(desk, NOT_YET)
     check_because(desk, because)
     with desk.book.together():
-        kept = desk.book.find_appeal(wanted)
-        if kept is None:
-            known = [one.appeal.number for one in desk.book.appeals()]
-            raise NotFound("appeal or complaint", wanted, known)
-        who, matter = person(desk, decider), _matter(desk, kept.appeal)
-        if found := answer_objections(matter, who, desk.today, kept.answer):
-            raise Refused(f"{decider} cannot answer {kept.appeal.number}:", found)
+        kept = find_appeal(desk, wanted)
+        who, matter = person(desk, decider), matter_of(desk, kept.appeal)
         given = Answer(
             appeal=kept.appeal.id, by=who.id, on=desk.today, outcome=outcome, because=because
         )
+        if read is not None and kept.answer and _same_answer(kept.answer, given):
+            given = kept.answer
+        elif found := _answer_objections(desk, matter, kept, who, read):
+            raise Refused(f"{decider} cannot answer {kept.appeal.number}:", found)
         entry = desk.book.put_answer(given, desk.stamp())
-        steps = _next_steps(desk, matter, kept, given)
-        return Answered(_listed(desk, kept.appeal, given), who, entry.id, steps)
+        steps = steps_after(desk, matter, kept, given)
+        return Answered(listed(desk, kept.appeal, given), who, entry.id, steps)
 
 
-def _matter(desk: Desk, about: Appeal) -> Matter:
+def _same_answer(one: Answer, other: Answer) -> bool:
+    """Whether both say the same, on whatever day."""
+    return one == other.model_copy(update={"on": one.on})
+
+
+def _answer_objections(
+    desk: Desk, matter: Matter, kept: KeptAppeal, who: Person, read: int | None
+) -> tuple[str, ...]:
+    found = answer_objections(matter, who, desk.today, kept.answer)
+    if kept.answer is None and read not in {None, len(story_of(desk, matter))}:
+        found += ("something was entered of it since the page was read; look at it again",)
+    return found
+
+
+def find_appeal(desk: Desk, wanted: str) -> KeptAppeal:
+    """The appeal or complaint of that number.
+
+    Raises:
+        NotFound: there is none.
+    """
+    kept = desk.book.find_appeal(wanted)
+    if kept is None:
+        known = [one.appeal.number for one in desk.book.appeals()]
+        raise NotFound("appeal or complaint", wanted, known)
+    return kept
+
+
+def story_of(desk: Desk, matter: Matter) -> tuple[Event, ...]:
+    """The entries of the matter, in order: its evidence, decision, awards, receipt and answer."""
+    awards = [one for one in (matter.award, *matter.resting) if one]
+    named = {matter.appeal.id, matter.appeal.decision}
+    named |= {one.id for one in matter.sheets}
+    named |= {known for one in awards for known in (one.id, one.decision)}
+    events = desk.book.history(matter.about.id)
+    return tuple(one for one in events if one.id in named or _named_in(one.body) in named)
+
+
+def _named_in(body: Body) -> str:
+    """The id of the noun that such an entry brought, answered or ruled on; empty for another."""
+    from standfast.store import bodies
+
+    match body:
+        case bodies.AppealAnswered(answer=given):
+            return given.appeal
+        case bodies.AwardRuled(ruling=ruling):
+            return ruling.award
+        case bodies.AppealFiled(appeal=filed):
+            return filed.id
+        case bodies.AwardGranted(award=award):
+            return award.id
+        case bodies.SheetTaken(sheet=sheet):
+            return sheet.id
+        case _:
+            return ""
+
+
+def matter_of(desk: Desk, about: Appeal) -> Matter:
     """Everybody who had a part in what it is about."""
     matter = Matter(about, person(desk, about.about), person(desk, about.by) if about.by else None)
     if about.practical:
@@ -256,20 +366,24 @@ def evidence(desk: Desk, decision: str) -> tuple[Sheet, ...]:
     return tuple(one.sheet for one in found if one)
 
 
-def _next_steps(desk: Desk, matter: Matter, kept: KeptAppeal, given: Answer) -> tuple[str, ...]:
+def steps_after(desk: Desk, matter: Matter, kept: KeptAppeal, given: Answer) -> tuple[str, ...]:
+    """What to do next once it is so answered, as things stand on the desk's day."""
     award = matter.award
     stopped = award is not None and against_stop(desk, kept, award)
     reduced = award is not None and against_reduction(desk, kept, award)
     return tuple(next_steps(matter, given, stopped=stopped, reduced=reduced))
 
 
-def appeals(desk: Desk) -> tuple[Listed, ...]:
-    """Every appeal and complaint received by the desk's day; open ones first, the soonest first."""
+def appeals(desk: Desk, about: str | None = None) -> tuple[Listed, ...]:
+    """Every appeal and complaint received by the desk's day; open ones first, the soonest first.
+
+    With a person those about that one.
+    """
     found = []
-    for one in desk.book.appeals():
+    for one in desk.book.appeals(about):
         given = one.answer if one.answer and one.answer.on <= desk.today else None
         if one.appeal.received <= desk.today:
-            found.append(_listed(desk, one.appeal, given))
+            found.append(listed(desk, one.appeal, given))
     return tuple(sorted(found, key=lambda one: (one.answer is not None, one.appeal.due_by)))
 
 
@@ -297,7 +411,8 @@ def answer_days(desk: Desk, last: date) -> list[Day]:
     ]
 
 
-def _listed(desk: Desk, one: Appeal, given: Answer | None) -> Listed:
+def listed(desk: Desk, one: Appeal, given: Answer | None) -> Listed:
+    """It as it stands on the desk's day, with the answer that was given by then."""
     left = days_left(one, desk.today)
     return Listed(one, given, name_of(desk, one.about), against(desk, one), left)
 

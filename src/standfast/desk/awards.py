@@ -15,7 +15,7 @@ from standfast.desk.people import person
 from standfast.engine.awarding import objections, part_taken, suspensions
 from standfast.engine.dates import award_dates, renewed_dates, standing, topped_up_dates
 from standfast.engine.impartiality import tied
-from standfast.engine.scope import reduction
+from standfast.engine.scope import permitted, reduction
 from standfast.model.award import Award, AwardDates, Reduction, Standing
 from standfast.model.decision import Decision
 from standfast.model.people import Person
@@ -306,6 +306,29 @@ def grace_limit(desk: Desk, award: Award) -> str:
 def reduction_of(desk: Desk, award: Award) -> Reduction | None:
     """What is taken from the award's scope on the desk's day, and since when."""
     return reduction(award, desk.book.rulings(award.id), desk.today)
+
+
+@dataclass(frozen=True)
+class Covered:
+    """What an award covers on a day."""
+
+    skills: Mapping[str, str]
+    """Each with its title, in the order of the scope."""
+    without: tuple[str, ...]
+    """Titles of the skills that were taken away."""
+    since: date | None
+    """When they were; None when none is."""
+
+
+def covered(desk: Desk, award: Award) -> Covered:
+    """Which skills the award covers on the desk's day, and which were taken away."""
+    skills = permitted(award, desk.book.rulings(award.id), desk.today)
+    gone = reduction_of(desk, award)
+    return Covered(
+        dict(zip(skills, titles_of(desk, award, skills), strict=True)),
+        titles_of(desk, award, gone.without) if gone else (),
+        gone.since if gone else None,
+    )
 
 
 def titles_of(desk: Desk, award: Award, skills: Sequence[str]) -> tuple[str, ...]:

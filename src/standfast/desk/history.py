@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING
@@ -58,6 +59,12 @@ def history_of(desk: Desk, wanted: str) -> History:
         if desk.moment.on is None or entered_on(event, zone) <= desk.moment.on
     )
     return History(who.name, events)
+
+
+def told_of(desk: Desk, events: Iterable[Event]) -> tuple[Told, ...]:
+    """These entries in words."""
+    zone = ZoneInfo(desk.school.zone)
+    return tuple(_told(desk, event, zone) for event in events)
 
 
 def newest(desk: Desk, most: int) -> tuple[tuple[str, Told], ...]:

@@ -75,21 +75,23 @@ def _ruled_before(
     Raises:
         Refused: it is another.
     """
-    said = attrgetter("kind", "by", "because")
+    said = attrgetter("kind", "by", "because", "without")
     if [said(one) for one in rulings[read:]] == [said(ruling)]:
         return _ruled(desk, award)
     why = "it was ruled on since the page was read; look at how it stands"
     raise Refused(f"{award.number} was not {ruling.kind}:", [why])
 
 
-def why_no_ruling(desk: Desk, award: Award, kind: RulingKind, ruler: str) -> tuple[str, ...]:
+def why_no_ruling(
+    desk: Desk, award: Award, kind: RulingKind, ruler: str, without: Sequence[str] = ()
+) -> tuple[str, ...]:
     """Every reason for which `rule` would refuse that now; none when it would enter it.
 
     Raises:
         NotFound: nobody of that slug is in the book.
     """
     who = person(desk, ruler)
-    return objections_to(desk, award, who, _ruling(desk, award, kind, who, "asked before"))
+    return objections_to(desk, award, who, _ruling(desk, award, kind, who, "asked before", without))
 
 
 def _ruling(

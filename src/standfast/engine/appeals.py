@@ -82,8 +82,8 @@ def answer_objections(
         found.append(f"{appeal.number} was received on {appeal.received}, after {on}")
     if not decider.may_hear(on):
         found.append(
-            f"{decider.id} may not answer appeals or complaints on {on}; give them a 'certifies' or"
-            " a 'hears_appeals' line in the people file"
+            f"{decider.id} may not answer appeals or complaints on {on}; give them a 'certifies'"
+            " line in the people file, or one that they hear appeals"
         )
     found += [
         f"{decider.id} {part}; somebody who took no part must answer"
@@ -157,9 +157,9 @@ def next_steps(matter: Matter, answer: Answer, *, stopped: bool, reduced: bool) 
         return [*steps, "rule on the award, where it must be: suspend, reduce or withdraw"]
     number = matter.award.number if matter.award else ""
     if stopped:
-        steps.append(f"let the award count again: standfast reinstate {number}")
+        steps.append(f"let the award count again: reinstate {number}")
     if reduced:
-        steps.append(f"give back all that was taken from the scope: standfast restore {number}")
+        steps.append(f"give back all that was taken from the scope: restore {number}")
     if len(steps) == 1:
         steps.append(
             "decide anew: a new practical scored by others, or a sheet that corrects a wrong one"

@@ -48,7 +48,7 @@ def scope_objections(ruling: Ruling, award: Award, before: Sequence[Ruling]) -> 
     gone = now.without if now else ()
     found = [_not_there(skill, award, gone) for skill in ruling.without if skill not in left]
     if not ruling.without:
-        found.append("no skill is named; name each with --without")
+        found.append("no skill is named; name each that is to be taken away")
     elif left and set(left) <= set(ruling.without):
         found.append("nothing would be left of the scope; withdraw the award instead")
     return tuple(found)

@@ -10,9 +10,9 @@ Role = Literal["assessor", "certifier", "lead", "office", "reader"]
 """What an account is for; one may have several.
 
     assessor   scores practicals
-    certifier  decides, awards, rules
+    certifier  decides, awards, rules, answers appeals and complaints
     lead       sees how the assessors compare
-    office     people, documents, renewals, printing, devices
+    office     people, documents, renewals, printing, appeals that come in, devices
     reader     reads what the office reads, and changes nothing
 """
 

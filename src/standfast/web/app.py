@@ -29,6 +29,7 @@ from standfast.web.forms import keep_typed
 from standfast.web.guard import Guard, Scope
 from standfast.web.house import House
 from standfast.web.routes import (
+    appeals,
     comparing,
     decisions,
     due,
@@ -51,6 +52,7 @@ ROUTERS = (
     people.router,
     practicals.router,
     decisions.router,
+    appeals.router,
     comparing.router,
     rubrics.router,
     keeping.router,

@@ -5,12 +5,12 @@ A form that is refused comes back with what was typed and what is wrong with it,
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import TYPE_CHECKING, TypeVar
 
 from pydantic import BaseModel, ValidationError
+from starlette.datastructures import ImmutableMultiDict
 from starlette.requests import Request
 
 from standfast.problems import BadInput, NotFound, Place, Problem, Refused, StandfastError
@@ -40,8 +40,8 @@ class Returned:
     lines: tuple[str, ...]
     """What is wrong with it."""
     status: int
-    typed: Mapping[str, str] = field(default_factory=dict)
-    """What stood in its fields."""
+    typed: ImmutableMultiDict[str, str] = field(default_factory=ImmutableMultiDict)
+    """What stood in its fields, and each box that was ticked."""
     path: str = ""
     """Where it was sent to."""
 
@@ -54,17 +54,19 @@ async def returned(request: Request, error: StandfastError) -> Returned:
     return Returned(lines, status, typed, request.url.path)
 
 
-async def _typed(request: Request) -> dict[str, str]:
+async def _typed(request: Request) -> ImmutableMultiDict[str, str]:
     sent = await request.form()
-    return {
-        name: text for name, text in sent.items() if isinstance(text, str) and name not in SECRET
-    }
+    return ImmutableMultiDict(
+        (name, text)
+        for name, text in sent.multi_items()
+        if isinstance(text, str) and name not in SECRET
+    )
 
 
 async def keep_typed(request: Request, account: Account) -> bool:
     """Keeps what the form has for the account whose session had ended, and nobody else."""
     typed, house = await _typed(request), house_of(request)
-    if not 0 < sum(map(len, typed.values())) <= MOST_KEPT:
+    if not 0 < sum(len(text) for _, text in typed.multi_items()) <= MOST_KEPT:
         return False
     house.typed[account.id] = Typed(request.url.path, typed, house.now())
     return True

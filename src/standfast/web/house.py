@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from standfast.desk.opening import Desk, Moment
 
 if TYPE_CHECKING:
+    from starlette.datastructures import ImmutableMultiDict
     from starlette.requests import Request
 
     from standfast.desk.comparing import Comparison
@@ -24,7 +25,7 @@ class Typed:
 
     path: str
     """Where it was sent to."""
-    form: Mapping[str, str]
+    form: ImmutableMultiDict[str, str]
     at: datetime
 
 

@@ -36,6 +36,7 @@ PARTS: tuple[tuple[str, str, tuple[Role, ...]], ...] = (
     ("/people", "People", RECORDS),
     ("/practicals", "Practicals", (*RECORDS, "assessor")),
     ("/decisions", "Decisions", RECORDS),
+    ("/appeals", "Appeals", RECORDS),
     ("/assessors", "Assessors", ("lead",)),
     ("/rubrics", "Rubrics", ANYBODY),
     ("/book", "Book", RECORDS),

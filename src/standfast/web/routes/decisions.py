@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
@@ -11,13 +12,15 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from standfast.desk.awards import Granted, grant, granted, why_no_award
+from standfast.desk.appeals import appeals
+from standfast.desk.awards import Covered, Granted, covered, grant, granted, why_no_award
 from standfast.desk.deciding import to_decide
 from standfast.desk.decisions import Decided, decide_and_keep, decide_for, known_as
 from standfast.desk.opening import Desk
 from standfast.desk.people import name_of
 from standfast.desk.rulings import rule, why_no_ruling
-from standfast.model.base import LARGEST_WHOLE, Hash, Text
+from standfast.model.award import COUNTING, RulingKind
+from standfast.model.base import LARGEST_WHOLE, Hash, Slug, Text
 from standfast.model.decision import OUTCOME_WORDS, STATE_WORDS
 from standfast.problems import Refused
 from standfast.web.forms import NO, Returned, form_of, returned, typed_before
@@ -31,12 +34,14 @@ TIED = "; the assessor has a conflict of interest, which the school allows"
 
 NOBODY = "this account is nobody in the record book, so it confirms no decision"
 
-Kind = Literal["suspended", "reinstated", "withdrawn"]
+Kind = Literal["suspended", "reinstated", "withdrawn", "restored"]
 VERBS: dict[Kind, str] = {
     "suspended": "Suspend it",
     "reinstated": "Let it count again",
     "withdrawn": "Withdraw it for good",
+    "restored": "Give its full scope back",
 }
+"""Rulings of which nothing but the reason is asked."""
 
 Certifier = Annotated[Visitor, Depends(allowed("certifier"))]
 
@@ -178,46 +183,89 @@ def _award(
 ) -> Response:
     found = granted(visitor.desk, number)
     read = len(visitor.desk.book.rulings(found.award.id))
+    covers = covered(visitor.desk, found.award)
     told = {
         "read": read,
         "granted": found,
+        "open": [
+            one
+            for one in appeals(visitor.desk, found.candidate.id)
+            if one.appeal.award == found.award.id and one.answer is None
+        ],
+        "counts": not found.later and found.standing.state in COUNTING,
+        "covers": covers,
         "back": back,
         "rules": visitor.account.person and name_of(visitor.desk, visitor.account.person),
-        "rulings": _rulings(visitor, found),
+        "rulings": _rulings(visitor, found, covers),
         "verbs": VERBS,
     }
     return page(request, "granted", visitor, status=back.status if back else 200, **told)
 
 
-def _rulings(visitor: Visitor, found: Granted) -> dict[Kind, tuple[str, ...]]:
+def _rulings(
+    visitor: Visitor, found: Granted, covers: Covered
+) -> dict[RulingKind, tuple[str, ...]]:
     """What the visitor could rule of the award now, each with every reason why not."""
     ruler = visitor.account.person
     if ruler is None or found.later or not visitor.may("certifier"):
         return {}
-    return {kind: why_no_ruling(visitor.desk, found.award, kind, ruler) for kind in VERBS}
+    any_one = tuple(covers.skills)[:1]  # which of them are taken away is not known before
+    taken: dict[RulingKind, tuple[str, ...]] = dict.fromkeys(VERBS, ()) | {"reduced": any_one}
+    return {
+        kind: why_no_ruling(visitor.desk, found.award, kind, ruler, without)
+        for kind, without in taken.items()
+    }
 
 
-class Ruled(BaseModel):
-    """The form that rules on an award."""
+class OfARuling(BaseModel):
+    """What each form says that rules on an award."""
 
     model_config = ConfigDict(extra="forbid")
 
-    kind: Kind
     because: Text
     read: Annotated[int, Field(ge=0, le=LARGEST_WHOLE)]
     """How many rulings on it there were when the page was read."""
 
 
+class Ruled(OfARuling):
+    """The form that stops an award, or gives back what was taken."""
+
+    kind: Kind
+
+
+class Reduced(OfARuling):
+    """The form that takes skills from the scope of an award."""
+
+    without: list[Slug] = Field(default_factory=list)
+
+
 @router.post("/awards/{number}/rule")
 async def rule_on(request: Request, visitor: Certifier, number: str) -> Response:
-    """Suspends, reinstates or withdraws the award, or says every reason why not."""
-    certifier = visitor.account.person
+    """Suspends, reinstates, withdraws or restores the award, or says every reason why not."""
     try:
-        if certifier is None:
-            raise Refused(NOBODY)
         form = await form_of(request, Ruled)
-        told = (number, form.kind, certifier, form.because.strip())
-        await run_in_threadpool(rule, visitor.desk, *told, read=form.read)
+        await run_in_threadpool(_ruled, visitor, number, form.kind, form)
     except NO as error:
         return _award(request, visitor, number, await returned(request, error))
     return RedirectResponse(f"/awards/{number}", 303)
+
+
+@router.post("/awards/{number}/reduce")
+async def reduce_scope(request: Request, visitor: Certifier, number: str) -> Response:
+    """Takes skills from the scope of the award, or says every reason why not."""
+    try:
+        form = await form_of(request, Reduced)
+        await run_in_threadpool(_ruled, visitor, number, "reduced", form, form.without)
+    except NO as error:
+        return _award(request, visitor, number, await returned(request, error))
+    return RedirectResponse(f"/awards/{number}", 303)
+
+
+def _ruled(
+    visitor: Visitor, number: str, kind: RulingKind, form: OfARuling, without: Sequence[str] = ()
+) -> None:
+    certifier = visitor.account.person
+    if certifier is None:
+        raise Refused(NOBODY)
+    because = form.because.strip()
+    rule(visitor.desk, number, kind, certifier, because, without, read=form.read)

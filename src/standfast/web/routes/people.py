@@ -14,6 +14,7 @@ from starlette.datastructures import UploadFile
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
+from standfast.desk.appeals import appeals
 from standfast.desk.approvals import approvals
 from standfast.desk.certificates import print_certificate
 from standfast.desk.history import history_of
@@ -151,6 +152,7 @@ async def _record(
         "back": back,
         "read": read,
         "documents": [(content_hash(one), one) for one in who.documents],
+        "appeals": appeals(desk, who.id),
         "approvals": [one.standing for one in approvals(desk, slug)],
     }
     return page(request, "person", visitor, status=status, **told)

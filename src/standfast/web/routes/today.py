@@ -11,7 +11,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from standfast.desk.appeals import Listed, waiting
+from standfast.desk.appeals import Listed, appeals
 from standfast.desk.approvals import Approved, approvals
 from standfast.desk.deciding import to_decide
 from standfast.desk.due import Asked, DueList, due
@@ -37,7 +37,8 @@ class Today:
     late: int
     people: int
     lessons: int
-    appeals: dict[str, list[Listed]]
+    appeals: list[Listed]
+    """Those without an answer."""
     to_decide: int
     """Candidates who wait for a decision or an award."""
     held: int
@@ -86,7 +87,7 @@ def _known(visitor: Visitor) -> Today:
         late,
         len(desk.book.people()),
         len(desk.book.lessons()),
-        waiting(desk),
+        [one for one in appeals(desk) if one.answer is None],
         len(to_decide(desk)),
         len(held_records(desk)[0]),
     )
