@@ -16,7 +16,7 @@ from standfast.web.naming import named
 
 def words_of(page: str) -> str:
     """What stands on the page, without what was typed by somebody or is shown as it is kept."""
-    shown = re.sub(r"<(script|style|q|code|pre|svg)\b.*?</\1>", " ", page, flags=re.DOTALL)
+    shown = re.sub(r"<(script|style|q|code|pre)\b.*?</\1>", " ", page, flags=re.DOTALL)
     return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", shown)).split())
 
 
