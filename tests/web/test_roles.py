@@ -39,6 +39,8 @@ TABLE: dict[str, tuple[str, ...]] = {
     "POST /api/records": ("assessor",),
     "GET /due": RECORDS,
     "GET /due/list.pdf": RECORDS,
+    "GET /due/forecast": RECORDS,
+    "GET /due/forecast.csv": RECORDS,
     "GET /due/table.{kind}": RECORDS,
     "GET /people": RECORDS,
     "GET /people/import": ("office",),
