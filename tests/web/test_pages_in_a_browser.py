@@ -14,8 +14,14 @@ from tests.web.records import post, record
 
 # WCAG 2.2 AAA: text stands out 7 to 1, since it is read in the sun and at arm's length.
 ALSO = {"rules": {"color-contrast-enhanced": {"enabled": True}}}
+A_PLAN = (
+    "/plan?day=2026-12-05&rubric=low-trapeze-1&slots=9:00-10:00%0A10:00-11:00&rooms=2&double=0.5"
+    "&linked=no&trainers=beside&candidate-1=sasaki-hinano"
+    "&candidate-2=konstantina-papadimitrakopoulou"
+)
 PAGES = (
     *("/", "/password", "/nothing/here", "/due", "/due?span=90d&site=&rubric=low-trapeze-1"),
+    *("/due/forecast", "/plan", "/plan?day=2026-12-05&rubric=low-trapeze-1", A_PLAN),
     *("/mat", "/people", "/people?q=ines", "/people/import", "/people/ines-carvalho-teles"),
     *("/practicals", "/practicals/sandhof-2026-10-13", "/decisions"),
     *("/decisions/ines-carvalho-teles/low-trapeze-1", "/assessors", "/rubrics"),

@@ -42,6 +42,8 @@ TABLE: dict[str, tuple[str, ...]] = {
     "GET /due/forecast": RECORDS,
     "GET /due/forecast.csv": RECORDS,
     "GET /due/table.{kind}": RECORDS,
+    "GET /plan": ("office", "certifier", "lead"),
+    "GET /plan/day.pdf": ("office", "certifier", "lead"),
     "GET /people": RECORDS,
     "GET /people/import": ("office",),
     "POST /people/import": ("office",),
