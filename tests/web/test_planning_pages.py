@@ -5,8 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import re
+from concurrent.futures import ThreadPoolExecutor
 from html import unescape
 from pathlib import Path
+from threading import Barrier, BrokenBarrierError
 from time import monotonic
 
 import httpx
@@ -20,6 +22,7 @@ from standfast.desk.opening import Moment, open_desk
 from standfast.desk.planning import PlannedDay, plan_day
 from standfast.engine.planning.programme import Watch
 from standfast.files.plan import read_plan
+from standfast.problems import Refused
 
 
 def said(answer: httpx.Response) -> str:
@@ -167,8 +170,9 @@ def test_a_day_that_is_typed_is_planned_as_from_a_file(
 def test_a_plan_lets_nobody_teach_and_enters_nothing(
     house: Served, plan_typed: httpx.Response
 ) -> None:
-    assert "it lets nobody teach" in said(plan_typed)
-    assert "the student stays on the ground" in said(plan_typed)
+    beneath = said(plan_typed).partition("Who scores whom")[0]  # on the same sheet of paper
+    assert "it lets nobody teach" in beneath
+    assert "the student stays on the ground" in beneath
     with open_desk(house.folder, Moment(NOW, "test", bytes, TODAY)) as desk:
         before = desk.book.size()
         assert house.visitor("office").get("/plan", params=WISHES).status_code == 200
@@ -274,3 +278,21 @@ def test_what_takes_too_long_is_said_on_the_page(
     assert page.status_code == 409
     assert "time was over before an answer was proved" in said(page)
     assert 'value="odalys-quintero-bembe"' in page.text
+
+
+def test_one_day_is_planned_at_a_time(visit: Visit, monkeypatch: pytest.MonkeyPatch) -> None:
+    both = Barrier(2)
+
+    def planning(*_: object) -> PlannedDay:
+        try:
+            both.wait(0.5)
+        except BrokenBarrierError:
+            raise Refused("alone") from None
+        raise Refused("two at a time")
+
+    monkeypatch.setattr("standfast.web.routes.planning._planned", planning)
+    visitors = [visit("office"), visit("lead")]
+    with ThreadPoolExecutor() as pool:
+        pages = list(pool.map(lambda visitor: visitor.get("/plan", params=WISHES), visitors))
+
+    assert ["alone" in said(page) for page in pages] == [True, True]
