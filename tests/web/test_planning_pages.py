@@ -77,6 +77,14 @@ def test_the_forecast_says_what_it_rests_on_and_that_it_promises_nothing(visit: 
     assert "/due/forecast" in visit("office").get("/due").text
 
 
+def test_what_was_asked_for_stays_chosen(visit: Visit) -> None:
+    page = visit("reader").get("/due/forecast?quarters=2&rubric=low-trapeze-1").text
+
+    assert '<option value="2" selected>2 quarters</option>' in page
+    assert '<option value="low-trapeze-1" selected>Instructor, low static trapeze</option>' in page
+    assert page.count(" selected>") == 2
+
+
 def test_the_forecast_is_taken_along_as_a_table(visit: Visit, reading_house: Served) -> None:
     answer = visit("office").get("/due/forecast.csv?quarters=4")
     head, *rows = csv.reader(io.StringIO(answer.text.lstrip("\ufeff")))

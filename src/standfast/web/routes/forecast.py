@@ -24,7 +24,8 @@ router = APIRouter(include_in_schema=False)
 Reads = Annotated[Visitor, Depends(allowed(*RECORDS))]
 Quarters = Annotated[int, Query(ge=1, le=40)]
 
-CHOICES = ((4, "4 quarters"), (8, "8 quarters"), (12, "12 quarters"))
+CHOICES = {4, 8, 12}
+"""Of quarters; what is asked for otherwise is one too."""
 
 
 def asked(quarters: Quarters = 8, site: str = "", rubric: str = "") -> Asked:
@@ -44,7 +45,7 @@ async def forecast_page(request: Request, visitor: Reads, wanted: Wanted) -> Res
         "forecast",
         visitor,
         found=found,
-        choices=CHOICES,
+        choices=sorted(CHOICES | {wanted.quarters}),
         sites=visitor.desk.book.sites(),
         drawn=_drawn(found),
         rests_on=tuple(rests_on(found)),
