@@ -136,11 +136,11 @@ def test_what_is_drawn_stands_in_the_tables_too(found: Comparison) -> None:
         for drawn in section.charts:
             if drawn.kind == "dots":
                 assert isinstance(drawn, Dots)
-                assert {row.label for row in drawn.rows} <= words
+                assert {row.label.whole for row in drawn.rows} <= words
             elif drawn.kind == "grid":
                 assert {cell.words for cell in drawn.cells} <= words  # type: ignore[union-attr]
             else:
-                assert {panel.label for panel in drawn.panels} <= words  # type: ignore[union-attr]
+                assert {panel.label.whole for panel in drawn.panels} <= words  # type: ignore[union-attr]
                 assert {tick.words for tick in drawn.periods} <= heads  # type: ignore[union-attr]
 
 
@@ -237,6 +237,30 @@ def test_dots_stand_inside_in_order_and_no_more_than_fit(values: list[float]) ->
     order = sorted(range(len(drawn.rows)), key=lambda n: values[n])
     places = [drawn.rows[n].x for n in order]
     assert places == sorted(places)
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        pytest.param("Ten seconds to settle", "Ten seconds to settle", id="short"),
+        pytest.param("Consent to touch asked for", "Consent to touch asked for", id="just fits"),
+        pytest.param("Touch without consent asked", "Touch without consent…", id="just too long"),
+        pytest.param("Asks, then waits, then asks again", "Asks, then waits, then…", id="comma"),
+        pytest.param("Gleichgewichtsverlagerungen", "Gleichgewichtsverlagerung…", id="one word"),
+    ],
+)
+def test_a_long_name_is_cut_between_words_and_told_whole(name: str, words: str) -> None:
+    (row,) = dots("x", "t", "d", [Spread(name, 0, None, None)], (0, 1), [], "axis").rows
+
+    assert (row.label.words, row.label.whole) == (words, name)
+
+
+def test_a_chart_with_two_lines_to_a_name_is_no_higher() -> None:
+    def height(of: str) -> float:
+        spreads = [Spread(str(n), 0, None, None, of) for n in range(MOST_ROWS)]
+        return dots("x", "t", "d", spreads, (0, 1), [], "axis").height
+
+    assert height("") - 28 < height("Instructor, low static trapeze") <= height("")
 
 
 def test_a_grid_is_darkest_where_there_are_most() -> None:

@@ -46,6 +46,10 @@ PEOPLE: dict[str, tuple[str | None, tuple[Role, ...]]] = {
 }
 """Login to person and roles; each has the same password."""
 
+NO_PAGE = re.compile(r"\.(?:pdf|csv|xlsx|ics|css|svg|js|webmanifest)\b")
+MOST_OF_A_KIND = 12
+"""Pages of one kind, such as people; others are made from the same template."""
+
 
 @dataclass
 class Clock:
@@ -100,6 +104,26 @@ def filled_in(
     """The answer to the form of that action (of the page's own address, when not named)."""
     form = hidden(visitor.get(page).text, action or page)
     return visitor.post(action or page, data={**form, **fields}, files=files)
+
+
+def reached(got: Callable[[str], str]) -> Iterator[tuple[str, str]]:
+    """Address and text of the pages that are reached from the first one, as they are `got`.
+
+    Of a kind of pages the longest addresses come first: a long name is in them, and is wide.
+    """
+    waiting, seen, kinds = ["/"], {"/"}, dict[str, int]()
+    while waiting:
+        address = waiting.pop(0)
+        kind = re.sub(r"(?<=.)/[^/?]+$|\?.*", "", address)
+        kinds[kind] = kinds.get(kind, 0) + 1
+        if kinds[kind] > MOST_OF_A_KIND:
+            continue
+        page = got(address)
+        yield address, page
+        links = {unescape(link) for link in re.findall(r'href="(/[^"#]*)', page)} - seen
+        seen |= links
+        there = [link for link in links if not NO_PAGE.search(link)]
+        waiting += sorted(there, key=lambda link: (-len(link), link))
 
 
 def token_of(client: httpx.Client) -> str:

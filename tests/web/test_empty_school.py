@@ -18,6 +18,7 @@ from standfast.desk.opening import Moment, open_desk
 FIRST = {
     "/": "Enter people from a file",
     "/due": "Nothing falls due",
+    "/due/forecast": "all of it is supposed",
     "/people": "Enter people from a file",
     "/practicals": "An assessor scores one",
     "/decisions": "Nobody waits for a decision",

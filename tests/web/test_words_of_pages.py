@@ -7,40 +7,29 @@ import re
 from collections.abc import Iterator
 
 import pytest
-from tests.web.conftest import TODAY, Served, Visit
+from tests.web.conftest import TODAY, Served, Visit, reached
 
 from standfast.desk.opening import Desk, Moment, open_desk
 from standfast.model.canonical import canonical, plain
 from standfast.web.naming import named
 
-NO_PAGE = re.compile(r"\.(?:pdf|csv|xlsx|ics|css|svg|js|webmanifest)\b")
-MOST_OF_A_KIND = 12
-"""Pages of one kind, such as people; others are made from the same template."""
-
 
 def words_of(page: str) -> str:
     """What stands on the page, without what was typed by somebody or is shown as it is kept."""
-    shown = re.sub(r"<(script|style|q|code|pre|svg)\b.*?</\1>", " ", page, flags=re.DOTALL)
+    shown = re.sub(r"<(script|style|q|code|pre)\b.*?</\1>", " ", page, flags=re.DOTALL)
     return " ".join(html.unescape(re.sub(r"<[^>]*>", " ", shown)).split())
 
 
 def walk(visit: Visit, login: str) -> Iterator[tuple[str, str]]:
     """Address and words of the pages that are reached from the first one."""
-    visitor, waiting, seen, kinds = visit(login), ["/"], {"/"}, dict[str, int]()
-    while waiting:
-        address = waiting.pop(0)
-        kind = re.sub(r"(?<=.)/[^/?]+$|\?.*", "", address)
-        kinds[kind] = kinds.get(kind, 0) + 1
-        if kinds[kind] > MOST_OF_A_KIND:
-            continue
-        answer = visitor.get(address)
+
+    def got(address: str) -> str:
+        answer = visit(login).get(address)
         assert answer.status_code == 200, address
-        yield address, words_of(answer.text)
-        for found in re.findall(r'href="(/[^"#]*)', answer.text):
-            there = html.unescape(found)
-            if there not in seen and not NO_PAGE.search(there):
-                seen.add(there)
-                waiting.append(there)
+        return answer.text
+
+    for address, page in reached(got):
+        yield address, words_of(page)
 
 
 @pytest.fixture(scope="module", params=["all", "hana", "office"])

@@ -12,7 +12,7 @@ import typer
 from standfast.cli import options, show
 
 if TYPE_CHECKING:
-    from standfast.desk.forecast import Forecast, OfRubric, Row, Table
+    from standfast.desk.forecast import Forecast, Row, Table
     from standfast.engine.planning.chances import Rate, Share, Spread
 
 
@@ -62,6 +62,7 @@ def words_of(found: Forecast) -> list[str]:
     """Months with the quarter under them, each rubric, what it rests on, and the caution."""
     from standfast.cli.words import wrapped
     from standfast.desk.forecast import NO_PROMISE, SUPPOSES
+    from standfast.desk.forecast_words import rests_on
 
     asked = found.asked
     narrowed = "".join(f", {only}" for only in (asked.rubric, asked.site) if only)
@@ -114,60 +115,6 @@ def _other_quarters(table: Table) -> list[str]:
 def _each_rubric(found: Forecast) -> list[str]:
     rows = [_line(one.table.total, f"  {one.rubric}") for one in found.rubrics]
     return ["", *show.table(rows, ("rubrics, all quarters", "practicals", "refreshers"))]
-
-
-def rests_on(found: Forecast) -> Iterator[str]:
-    """One sentence for each thing known or supposed."""
-    for one in found.rubrics:
-        yield _certain(one)
-    for name, known in found.shares:
-        yield f"{name}: {counted(known)}"
-    yield from _waits(found)
-    for one in found.rubrics:
-        yield f"{one.rubric}, newcomers per month: {counted(one.newcomers)}; {_when(one)}"
-
-
-def _waits(found: Forecast) -> Iterator[str]:
-    """When they come, by the middle of those who did so far."""
-    early = show.counted(found.early, "month") + " before" if found.early else "in"
-    yield f"who is in time comes {early} the month in which the award falls due"
-    waits = (
-        f"{show.counted(n, 'month')} for a {kind}" for kind, n in found.habits.again_after.items()
-    )
-    yield f"from a try that was not passed to the next: {', '.join(waits)}"
-
-
-def _when(one: OfRubric) -> str:
-    season = "by calendar month as so far" if one.by_calendar_month else "no season"
-    if one.unevenness > 1:
-        return (
-            f"{season}; in groups, so months vary {one.unevenness:.1f} times as much as by chance"
-        )
-    return season
-
-
-def _certain(one: OfRubric) -> str:
-    people = "1 person has" if one.begun == 1 else f"{one.begun} people have"
-    takes = ", ".join(
-        f"a {kind} takes {show.counted(lessons, 'lesson')} or more"
-        for kind, lessons in one.lessons.items()
-    )
-    return (
-        f"{one.rubric}: {takes}; {show.counted(one.standing, 'award')} in time, {one.late} past"
-        f" grace; {people} begun or must try again"
-    )
-
-
-def counted(known: Share | Rate) -> str:
-    """34 of 41; with 0.8 supposed, worth 10: 0.82."""
-    from standfast.engine.planning.chances import Share
-
-    supposed = f"{known.prior:g} supposed, worth {known.weight:g}"
-    if isinstance(known, Share):
-        seen = f"{known.yes} of {known.of}" if known.of else ""
-    else:
-        seen = f"{known.count} in {known.over:.0f}" if known.over else ""
-    return f"{seen}; with {supposed}: {known.mean:.2f}" if seen else f"none lived yet; {supposed}"
 
 
 def value_of(found: Forecast) -> dict[str, Any]:

@@ -31,6 +31,16 @@ def approvals(desk: Desk, whose: str | None = None) -> tuple[Approved, ...]:
     )
 
 
+def may_score_on(desk: Desk, rubric: str, on: date) -> tuple[Person, ...]:
+    """Who may score under that rubric on that day, by name."""
+    found = (
+        who
+        for who in desk.book.approved()
+        if who.may_score(rubric, on) and not approval_of(desk, who, rubric, on).by_reference
+    )
+    return tuple(sorted(found, key=lambda who: (who.name, who.id)))
+
+
 def approval_of(desk: Desk, assessor: Person, rubric: str, on: date) -> ApprovalStanding:
     """How that assessor's approval to score the rubric stands on that day."""
     references = desk.book.references(assessor.id)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar, cast
 
 from standfast.desk.comparing import ALIKE_ENOUGH, Comparison
 from standfast.desk.confusions import confusions
@@ -14,6 +14,7 @@ from standfast.desk.in_step import NO_PROOF, three_sentences
 from standfast.desk.press import folders, printer
 from standfast.desk.schools import shipped
 from standfast.desk.sources import NotTold
+from standfast.desk.titles import in_titles
 from standfast.in_place import put_in_place
 from standfast.model.decision import OUTCOME_WORDS
 from standfast.model.school import School
@@ -24,6 +25,7 @@ from standfast.problems import StandfastError
 if TYPE_CHECKING:
     from standfast.agreement.course import InPeriod
     from standfast.desk.confusions import Confusion
+    from standfast.desk.marks import Marks
     from standfast.desk.opening import Desk
     from standfast.desk.panels import Panels
     from standfast.desk.severities import Part, Severities
@@ -88,11 +90,29 @@ def write_report(desk: Desk | None, found: Comparison, on: date, files: ReportFi
 
 
 def report_view(found: Comparison, on: date, school: School | None) -> ComparisonView:
-    """The report, in words and drawings."""
-    view = comparison_view(
-        _source(found), three_sentences(found), sections(found), _reading(), on, school or NOBODY
-    )
+    """The report, in words and drawings; what has a title is called by it."""
+    sentences = three_sentences(found, found.marks.title)
+    told = _in_titles(tuple(sections(found)), found.marks)
+    source = _in_titles(_source(found), found.marks)
+    view = comparison_view(source, sentences, told, _reading(), on, school or NOBODY)
     return view if school else replace(view, school="")
+
+
+T = TypeVar("T")
+
+
+def _in_titles(part: T, marks: Marks) -> T:
+    """The same with ids in its sentences as titles."""
+    told: object = part
+    if isinstance(part, str):
+        told = in_titles(part, marks.titles.get)
+    elif isinstance(part, tuple):
+        told = tuple(_in_titles(one, marks) for one in part)
+    elif is_dataclass(part) and not isinstance(part, type):
+        told = replace(
+            part, **{at.name: _in_titles(getattr(part, at.name), marks) for at in fields(part)}
+        )
+    return cast("T", told)
 
 
 def _source(found: Comparison) -> str:
@@ -130,12 +150,13 @@ def sections(found: Comparison) -> Iterator[Section]:
 
 def _agreement(found: Comparison) -> Section:
     spreads = [
-        Spread(one.criterion, one.alike.value, one.alike.low, one.alike.high)
+        Spread(title, one.alike.value, one.alike.low, one.alike.high, rubric)
         for one in found.criteria
+        for title, rubric in [found.marks.title_and_rubric(one.criterion)]
     ]
     least = found.criteria[0]
     says = (
-        f"Two who saw the same marked '{least.criterion}' alike least often,"
+        f"Two who saw the same marked '{found.marks.title(least.criterion)}' alike least often,"
         f" {_hundred(least.alike.value)} of 100 times; enough would be"
         f" {_hundred(ALIKE_ENOUGH)}."
     )
@@ -151,7 +172,7 @@ def _agreement(found: Comparison) -> Section:
     )
     rows = tuple(
         (
-            one.criterion,
+            found.marks.title(one.criterion),
             f"{one.alike.value * 100:.0f} %",
             _bounds(one.alike.low, one.alike.high, 100, "%.0f"),
             str(one.alike.n),
@@ -309,7 +330,7 @@ def _confusion(found: Comparison) -> Iterator[Section]:
         desc = f"{one.alike} of {one.marks} are the same level."
         words = (f"down: {first} gave", f"across: {second} gave")
         charts.append(grid(f"pair-{number}", title, desc, levels, one.counts, words))
-        tables.append(_counts(one, first, second, levels))
+        tables.append(_counts(one, found.marks, levels))
     says = (
         "Rows are the levels that the first gave, columns those that the second gave to the same"
         " lesson and criterion; outlined are those that are alike, darker are more."
@@ -317,13 +338,16 @@ def _confusion(found: Comparison) -> Iterator[Section]:
     yield Section("pairs", "Where two assessors part", says, tuple(charts), tuple(tables))
 
 
-def _counts(one: Confusion, first: str, second: str, levels: Sequence[str]) -> Table:
+def _counts(one: Confusion, marks: Marks, levels: Sequence[str]) -> Table:
+    first, second = marks.names[one.first], marks.names[one.second]
     rows = tuple(
         (f"{first} gave {level}", *map(str, line))
         for level, line in zip(levels, one.counts, strict=True)
     )
     head = (f"{first}, {second}", *(f"{second} gave {level}" for level in levels))
-    criteria = f"{len(one.criteria)} criteria" if len(one.criteria) > 1 else one.criteria[0]
+    criteria = (
+        f"{len(one.criteria)} criteria" if len(one.criteria) > 1 else marks.title(one.criteria[0])
+    )
     caption = f"{first} and {second}: {one.alike} of {one.marks} the same level, over {criteria}"
     return Table(caption, head, rows)
 
@@ -445,7 +469,7 @@ def _decisions(found: Comparison) -> Iterator[Section]:
             f"{one.name}, {one.on}",
             OUTCOME_WORDS[one.outcome],
             OUTCOME_WORDS[one.would_be],
-            ", ".join(one.criteria),
+            ", ".join(map(found.marks.title, one.criteria)),
             "" if one.certain else "not certain: each severity here may be average",
         )
         for one in asked.found

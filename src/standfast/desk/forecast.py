@@ -105,6 +105,8 @@ class Forecast:
     """Months before the due month in which holders come who are in time."""
     empty: bool
     """Nothing was lived through yet: all of it is supposed."""
+    choices: tuple[str, ...]
+    """The rubrics that a forecast can be narrowed to."""
 
     @property
     def shares(self) -> Iterator[tuple[str, Share | Rate]]:
@@ -148,6 +150,7 @@ def forecast(desk: Desk, asked: Asked) -> Forecast:
         known,
         certain.early,
         not history.lessons and not history.awards,
+        _rubrics(history, None),
     )
 
 

@@ -60,20 +60,27 @@ def export(desk: Desk, found: Forecast, csv: Path | None, svg: Path | None) -> N
     if csv:
         write_table(csv, COLUMNS, list(cells(found)))
     if svg:
-        put_in_place(svg, _picture(desk, found).encode("utf-8"))
+        put_in_place(svg, _of_the_school(desk, found).encode("utf-8"))
 
 
-def _picture(desk: Desk, found: Forecast) -> str:
-    from standfast.paper.bars import Bar, Bars, Group, draw_bars
+def _of_the_school(desk: Desk, found: Forecast) -> str:
     from standfast.paper.view.words import INVENTED
+
+    title = f"{desk.school.name}: lessons to be scored, {found.first} to {found.last}"
+    return picture(found, title, [INVENTED] if desk.school.invented else [])
+
+
+def picture(found: Forecast, title: str, notes: Sequence[str] = ()) -> str:
+    """The months as bars, in SVG; with what it is, and how to read it."""
+    from standfast.paper.bars import Bar, Bars, Group, draw_bars
 
     def bars(row: Row) -> tuple[Bar, Bar]:
         one, other = row.practicals, row.refreshers
         return Bar(one.mean, one.low, one.high), Bar(other.mean, other.low, other.high)
 
-    picture = Bars(
-        title=f"{desk.school.name}: lessons to be scored, {found.first} to {found.last}",
-        notes=(READ_BARS, NO_PROMISE, *([INVENTED] if desk.school.invented else [])),
+    drawn = Bars(
+        title=title,
+        notes=(READ_BARS, NO_PROMISE, *notes),
         kinds=("practicals", "refreshers"),
         columns=tuple(Group(row.name, bars(row)) for row in found.all.months),
         groups=tuple(
@@ -81,7 +88,7 @@ def _picture(desk: Desk, found: Forecast) -> str:
             for row in found.all.quarters
         ),
     )
-    return draw_bars(picture)
+    return draw_bars(drawn)
 
 
 def _months_in(row: Row, months: Sequence[Row]) -> int:

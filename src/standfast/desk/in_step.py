@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from standfast.desk.comparing import ALIKE_ENOUGH, MOST_NAMED, Comparison
@@ -18,9 +18,12 @@ NO_PROOF = (
 )
 
 
-def three_sentences(found: Comparison) -> tuple[str, str, str]:
-    """Whether they are in step, who or what stands out, and what to do next."""
-    return _whether(found), _what_stands_out(found), _next(found)
+def three_sentences(found: Comparison, called: Callable[[str], str] = str) -> tuple[str, str, str]:
+    """Whether they are in step, who or what stands out, and what to do next.
+
+    `called` says what a criterion is called.
+    """
+    return _whether(found), _what_stands_out(found, called), _next(found, called)
 
 
 def hundred(share: float) -> str:
@@ -53,14 +56,14 @@ def _lonely_pairs(found: Comparison) -> tuple[Pair, ...]:
     return tuple(p for p in found.one_sided if not {p.first, p.second} & named)
 
 
-def _what_stands_out(found: Comparison) -> str:
-    named = list(_standing_out(found))
+def _what_stands_out(found: Comparison, called: Callable[[str], str]) -> str:
+    named = list(_standing_out(found, called))
     if not named:
         return "Nobody and no criterion stands out by more than chance."
     return f"What stands out: {'; '.join(named)}."
 
 
-def _standing_out(found: Comparison) -> Iterator[str]:
+def _standing_out(found: Comparison, called: Callable[[str], str]) -> Iterator[str]:
     names, habits = found.marks.names, found.habits
     for one in found.habits.shifted[:MOST_NAMED]:
         yield f"{names[one.assessor]} marks {_shift(one)} than the others who saw the same"
@@ -78,7 +81,7 @@ def _standing_out(found: Comparison) -> Iterator[str]:
         worse = criterion.wording is not None and criterion.wording.stands_out
         why = ", more than strictness explains" if worse else ""
         often = hundred(criterion.alike.value)
-        yield f"'{criterion.criterion}' is marked alike only {often} times{why}"
+        yield f"'{called(criterion.criterion)}' is marked alike only {often} times{why}"
 
 
 def _shift(one: Habit) -> str:
@@ -95,8 +98,8 @@ def _pair_words(pair: Pair, names: Mapping[str, str]) -> str:
     return f"{names[less]} gave less than {names[more]} in {often} of {pair.lessons} lessons"
 
 
-def _next(found: Comparison) -> str:
-    steps = [*_talks(found), *_to_look_at(found), *_words_to_mend(found)]
+def _next(found: Comparison, called: Callable[[str], str]) -> str:
+    steps = [*_talks(found), *_to_look_at(found), *_words_to_mend(found, called)]
     if not steps and found.word == "in step":
         return "Next: go on as you do, and ask again when a quarter's lessons have been added."
     if not steps:
@@ -137,9 +140,9 @@ def _to_look_at(found: Comparison) -> Iterator[str]:
         )
 
 
-def _words_to_mend(found: Comparison) -> Iterator[str]:
+def _words_to_mend(found: Comparison, called: Callable[[str], str]) -> Iterator[str]:
     if found.unclear:
-        worst = found.unclear[0].criterion
+        worst = called(found.unclear[0].criterion)
         yield (
             f"talk over what '{worst}' looks like, and put it into words that two strangers would"
             " tick alike (in a new version of the rubric)"

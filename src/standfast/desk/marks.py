@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from functools import cached_property
 from pathlib import Path
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from standfast.desk.honouring import newest_text
 from standfast.desk.opening import Desk
+from standfast.desk.titles import titles
 from standfast.model.evidence import LOOKS_ALIKE
 from standfast.problems import NotFound, Refused, StandfastError
 
@@ -44,6 +45,17 @@ class Marks:
     """Who taught the lesson of each code of `ratings.lesson`; empty when nobody says."""
     standard: float | None = None
     """The least share of the overall points, when all is of one rubric that says it."""
+    titles: Mapping[str, str] = field(default_factory=dict)
+    """What criteria and rubrics are called; a table says no more than their names."""
+
+    def title(self, criterion: str) -> str:
+        """What the criterion is called, after its rubric where there are several."""
+        return ": ".join(filter(None, self.title_and_rubric(criterion)[::-1]))
+
+    def title_and_rubric(self, criterion: str) -> tuple[str, str]:
+        """What the criterion is called, and its rubric; that is empty where there is only one."""
+        rubric, _, name = criterion.rpartition(": ")
+        return self.titles.get(criterion, name), self.titles.get(rubric, rubric)
 
     @cached_property
     def once(self) -> np.typing.NDArray[np.bool_]:
@@ -101,6 +113,7 @@ def marks_of_book(desk: Desk, rubric: str | None, since: date | None) -> Marks:
         scale=_scales(desk, kept, found.scale),
         candidates=tuple(whose[one] for one in lessons),
         standard=float(text.decision.overall_share) if text else None,
+        titles={**titles(desk), **_titles(desk, kept, ratings.criteria)},
     )
 
 
@@ -177,6 +190,17 @@ def _scales(desk: Desk, kept: KeptRatings, scale: Values) -> Values:
             if one.kind == "rating" and one.id == criterion:
                 levels = [level.level for level in one.levels]
                 found[place] = min(levels), max(levels)
+    return found
+
+
+def _titles(desk: Desk, kept: KeptRatings, names: Sequence[str]) -> dict[str, str]:
+    """What the newest version of its rubric calls each criterion."""
+    found = {}
+    for name, (rubric, _, _) in zip(names, kept.criteria, strict=True):
+        text = newest_text(desk, rubric)
+        called = {one.id: one.title for one in text.criteria()} if text else {}
+        criterion = name.rpartition(": ")[2]
+        found[name] = called.get(criterion, criterion)
     return found
 
 

@@ -111,7 +111,8 @@ class PlannedDay:
             f" {worth.difference}; {gaps}; done by {last}."
         )
         if unproved:
-            yield f"Not proved in the time given: {', '.join(unproved)}; --seconds allows more."
+            which = ", ".join(unproved)
+            yield f"Not proved in the time given: {which}; 'standfast plan --seconds' allows more."
         else:
             yield "No plan that meets every wish is better by these, in this order."
 
@@ -268,7 +269,10 @@ def _no_plan(placed: Placed[AskedDay], day: Day, watch: Watch) -> Refused:
     try:
         clash = smallest_clash(day, watch)
     except Unsettled:
-        which = "which of the wishes clash was not settled in time; allow more with --seconds"
+        which = (
+            "which of the wishes clash was not settled in time; allow more with"
+            " 'standfast plan --seconds'"
+        )
         return Refused(f"{told}: its wishes cannot all be met", [which])
     count = len(clash.wishes)
     these = "this wish cannot be met" if count == 1 else f"these {count} wishes cannot all be met"
@@ -295,10 +299,10 @@ def _room(asked: AskedDay, clash: Clash) -> str | None:
 
 
 def _sentences(placed: Placed[AskedDay], clash: Clash, room: str | None) -> Iterator[str]:
-    """The wishes that clash, with their lines, why when it is a matter of room, what to do."""
+    """The wishes that clash, with their lines or fields, why when it is for room, what to do."""
     for wish, enough in zip(clash.wishes, clash.enough, strict=True):
         key = placed.document.keys.get(wish.path) or placed.document.places.get(wish.path)
-        where = f"line {key.line}" if key else "by default"
+        where = "by default" if key is None else f"line {key.line}" if key.line else key.file
         ending = ", which the record book says" if wish.stands else ""
         if enough and not wish.stands:
             ending = " (without this alone there is a plan)"

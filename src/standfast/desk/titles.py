@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import re
+from collections.abc import Callable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
 from standfast.desk.opening import Desk
@@ -10,6 +11,18 @@ from standfast.model.rubric import Rubric
 
 if TYPE_CHECKING:
     from standfast.model.syllabus import Syllabus
+
+AN_ID = r"(?<![\w/.@-])(?P<id>[a-z][a-z0-9]*(?:-[a-z0-9]+)+)(?![\w@-]|\.\w)"
+"""Of several words: one alone could be a word of the sentence."""
+
+
+def in_titles(words: str, called: Callable[[str], str | None]) -> str:
+    """The sentence with every id in it as it is `called`; None when it is no id.
+
+    >>> in_titles("consent-asked is left out", {"consent-asked": "Consent asked for"}.get)
+    'Consent asked for is left out'
+    """
+    return re.sub(AN_ID, lambda found: called(found["id"]) or found["id"], words)
 
 
 def titles(desk: Desk) -> Mapping[str, str]:

@@ -42,6 +42,9 @@ class House:
     hashing: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(2))
     """A password takes 64 MiB to check: two at a time."""
 
+    planning: asyncio.Semaphore = field(default_factory=lambda: asyncio.Semaphore(1))
+    """A plan of a day can take a core for a while: one at a time."""
+
     typed: dict[str, Typed] = field(default_factory=dict)
     """By account, the last form that could not be taken since it had to sign in again."""
 

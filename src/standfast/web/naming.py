@@ -9,13 +9,11 @@ from functools import cache
 from markupsafe import escape
 
 from standfast.desk.opening import Desk
-from standfast.desk.titles import titles
+from standfast.desk.titles import AN_ID, titles
 
 _AS_IT_IS = r"<(code|pre|q|textarea|svg)\b.*?</\1>|<[^>]*>"
 """Tags, what somebody typed, drawings, and what is said to be an id."""
-_ID = r"(?<![\w/.@-])(?P<id>[a-z][a-z0-9]*(?:-[a-z0-9]+)+)(?![\w@-]|\.\w)"
-"""Of several words: one alone could be a word of the sentence."""
-_EITHER = re.compile(f"{_AS_IT_IS}|{_ID}", re.DOTALL)
+_EITHER = re.compile(f"{_AS_IT_IS}|{AN_ID}", re.DOTALL)
 
 
 def named(page: str, name: Callable[[str], str | None]) -> str:

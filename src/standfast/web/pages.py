@@ -12,7 +12,7 @@ from starlette.responses import HTMLResponse
 
 from standfast.engine.phrases import count
 from standfast.model.caution import caution
-from standfast.paper.view.words import day, in_words
+from standfast.paper.view.words import day, in_words, month
 from standfast.web.house import house_of
 from standfast.web.naming import named, names_of
 
@@ -62,6 +62,7 @@ def environment() -> jinja2.Environment:
         finalize=_as_read,
     )
     found.filters["in_words"] = in_words
+    found.filters["month"] = month
     found.globals["count"] = count
     return found
 

@@ -39,7 +39,9 @@ class Unsettled(StandfastError):  # noqa: N818 - names what it is
 
     def __init__(self, best: tuple[int, ...] | None) -> None:
         self.best = best
-        super().__init__("time was over before an answer was proved; allow more with --seconds")
+        super().__init__(
+            "time was over before an answer was proved; allow more with 'standfast plan --seconds'"
+        )
 
 
 @dataclass

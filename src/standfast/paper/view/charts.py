@@ -11,10 +11,10 @@ from dataclasses import dataclass
 
 WIDTH = 560
 LABELS, PLOT_END = 176, 540
-ROW, HEAD, FOOT = 19, 10, 30
+ROW, HIGHER_ROW, HEAD, FOOT = 19, 28, 10, 30
 MOST_ROWS = 40
-"""Of a chart; the table has all."""
-LONGEST_LABEL = 26
+"""Of a chart, fewer when they are higher; the table has all."""
+LONGEST_LABEL, LONGEST_SMALL_LABEL = 26, 38
 CELL = 46
 
 
@@ -26,13 +26,30 @@ class Spread:
     value: float
     low: float | None
     high: float | None
+    of: str = ""
+    """What it belongs to, beneath its name."""
+
+
+@dataclass(frozen=True)
+class Label:
+    """A name as far as there is room for it."""
+
+    words: str
+    whole: str
+
+    @property
+    def cut(self) -> bool:
+        """Whether some of it is left out."""
+        return self.words != self.whole
 
 
 @dataclass(frozen=True)
 class Dot:
     """One row of a chart of dots."""
 
-    label: str
+    label: Label
+    of: Label
+    """What it belongs to; empty when all belong to one."""
     y: float
     x: float
     left: float | None
@@ -75,25 +92,27 @@ def dots(
     axis: str,
     line: tuple[float, str] | None = None,
 ) -> Dots:
-    """A chart of the first `MOST_ROWS` of these, between the two ends of the axis."""
+    """A chart of the first of these, as many as fit, between the two ends of the axis."""
     low, high = ends
 
     def across(value: float) -> float:
         share = (min(max(value, low), high) - low) / (high - low)
         return round(LABELS + share * (PLOT_END - LABELS), 1)
 
-    shown = spreads[:MOST_ROWS]
+    tall = HIGHER_ROW if any(one.of for one in spreads) else ROW
+    shown = spreads[: MOST_ROWS * ROW // tall]
     rows = tuple(
         Dot(
-            _short(one.name),
-            HEAD + ROW * (number + 0.5),
+            _label(one.name),
+            _label(one.of, LONGEST_SMALL_LABEL),
+            HEAD + tall * (number + 0.5),
             across(one.value),
             None if one.low is None else across(one.low),
             None if one.high is None else across(one.high),
         )
         for number, one in enumerate(shown)
     )
-    bottom = HEAD + ROW * len(shown)
+    bottom = HEAD + tall * len(shown)
     places = tuple(Tick(across(at), words) for at, words in ticks)
     through = None if line is None else Tick(across(line[0]), line[1])
     height = bottom + FOOT
@@ -182,7 +201,7 @@ class Point:
 class Panel:
     """One assessor's course."""
 
-    label: str
+    label: Label
     points: tuple[Point, ...]
     path: str
     """The points joined, as an SVG polyline wants them."""
@@ -247,7 +266,7 @@ def courses(
             for place, one in spreads
         )
         path = " ".join(f"{point.x},{point.y}" for point in points)
-        return Panel(_short(name), points, path, top, middle, top + PANEL)
+        return Panel(_label(name), points, path, top, middle, top + PANEL)
 
     shown = each[:MOST_ROWS]
     panels = tuple(panel(number, name, spreads) for number, (name, spreads) in enumerate(shown))
@@ -262,5 +281,11 @@ def courses(
     return Courses(id, title, desc, WIDTH, height, panels, ticks, LABELS, PLOT_END, words)
 
 
-def _short(name: str) -> str:
-    return name if len(name) <= LONGEST_LABEL else f"{name[: LONGEST_LABEL - 1]}…"
+def _label(name: str, longest: int = LONGEST_LABEL) -> Label:
+    """Cut between two words, unless that leaves less than half of the room."""
+    if len(name) <= longest:
+        return Label(name, name)
+    room = name[:longest]
+    words = room.rpartition(" ")[0]
+    kept = words if len(words) >= longest / 2 else room[:-1]
+    return Label(f"{kept.rstrip(' ,;:-')}…", name)

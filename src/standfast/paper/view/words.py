@@ -26,6 +26,11 @@ def day(value: date) -> str:
     return f"{value.day} {MONTHS[value.month - 1]} {value.year}"
 
 
+def month(value: date) -> str:
+    """The month of a day as a person reads it: March 2026."""
+    return f"{MONTHS[value.month - 1]} {value.year}"
+
+
 _ISO_DAY = re.compile(r"(?<![\w/-])\d{4}-\d{2}-\d{2}(?![\w-])")
 """No part of a name, as in sandhof-2026-10-13."""
 _ISO_PERIOD = re.compile(r"\bP(?:\d+[YMWD])+\b")
