@@ -243,10 +243,18 @@ def test_dots_stand_inside_in_order_and_no_more_than_fit(values: list[float]) ->
     ("name", "words"),
     [
         pytest.param("Ten seconds to settle", "Ten seconds to settle", id="short"),
-        pytest.param("Consent to touch asked for", "Consent to touch asked for", id="just fits"),
-        pytest.param("Touch without consent asked", "Touch without consent…", id="just too long"),
-        pytest.param("Asks, then waits, then asks again", "Asks, then waits, then…", id="comma"),
-        pytest.param("Gleichgewichtsverlagerungen", "Gleichgewichtsverlagerung…", id="one word"),
+        pytest.param(
+            "Consent to touch asked for again", "Consent to touch asked for again", id="just fits"
+        ),
+        pytest.param(
+            "Touch without consent asked again", "Touch without consent asked…", id="just too long"
+        ),
+        pytest.param(
+            "Asks and then waits, then asks, again", "Asks and then waits, then asks…", id="comma"
+        ),
+        pytest.param(
+            "Gleichgewichtsverlagerungsversuche", "Gleichgewichtsverlagerungsversu…", id="one word"
+        ),
     ],
 )
 def test_a_long_name_is_cut_between_words_and_told_whole(name: str, words: str) -> None:

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import ClassVar
 
 WIDTH = 560
-LABELS, PLOT_END = 176, 540
+LABELS, PLOT_END = 212, 540
 ROW, HIGHER_ROW, HEAD, FOOT = 19, 28, 10, 30
 MOST_ROWS = 40
 """Of a chart, fewer when they are higher; the table has all."""
-LONGEST_LABEL, LONGEST_SMALL_LABEL = 26, 38
+LONGEST_LABEL, LONGEST_SMALL_LABEL = 32, 46
 CELL = 46
 
 
@@ -36,6 +37,8 @@ class Label:
 
     words: str
     whole: str
+    ends: ClassVar[int] = LABELS - 6
+    """Where its last letter stands."""
 
     @property
     def cut(self) -> bool:
