@@ -176,6 +176,17 @@ def test_a_row_of_the_bench_asks_for_at_most_or_at_least() -> None:
     assert "|     >5 | NO" in shown(Row("x", 4.99, None, "", 5))
 
 
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere there is no figure but the system's")
+def test_the_memory_of_a_bench_is_its_own_and_not_of_whoever_started_it() -> None:
+    held = bytearray(300 << 20)
+    code = "from tests.bench.measured import most_memory; print(most_memory())"
+    command = [sys.executable, "-c", code]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=True)
+
+    assert len(held) == 300 << 20
+    assert 5 < float(done.stdout) < 200
+
+
 def test_the_bench_of_agreement_still_runs(monkeypatch: pytest.MonkeyPatch) -> None:
     from tests.bench import agreement
 

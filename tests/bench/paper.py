@@ -154,14 +154,13 @@ def tagged_to_untagged(pages: list[CertificateView]) -> float:
     return statistics.median(ratios[2:])
 
 
-def peak_kib(count: int) -> int:
-    """The highest memory of any process of a batch of so many pages, each its own process tree."""
+def peak(count: int) -> float:
+    """The most MiB of any process of a batch of so many pages, each its own process tree."""
     code = (
-        "import sys, resource, tempfile; sys.path.insert(0, sys.argv[2]);"
-        "from pathlib import Path; from tests.bench.paper import batch, views;"
+        "import sys, tempfile; sys.path.insert(0, sys.argv[2]); from pathlib import Path;"
+        "from tests.bench.measured import most_memory; from tests.bench.paper import batch, views;"
         "folder = tempfile.TemporaryDirectory(); batch(views(int(sys.argv[1])), Path(folder.name));"
-        "print(max(resource.getrusage(w).ru_maxrss for w in"
-        " (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)))"
+        "print(most_memory())"
     )
     done = subprocess.run(
         [sys.executable, "-c", code, str(count), str(ROOT)],
@@ -169,7 +168,7 @@ def peak_kib(count: int) -> int:
         text=True,
         check=True,
     )
-    return int(done.stdout)
+    return float(done.stdout)
 
 
 def rows() -> Iterator[Row]:
@@ -201,6 +200,6 @@ def rows() -> Iterator[Row]:
     yield Row("batch, files unlike the page printed alone", alike.count(False), 0, "of 12")
     ratio = tagged_to_untagged(views(14))
     yield Row("one page, tagged PDF/UA-1 : untagged", ratio, 1.10, "median of 12, in turn")
-    few, many = peak_kib(50), peak_kib(500)
-    detail = f"{few // 1024} and {many // 1024} MiB"
+    few, many = peak(50), peak(500)
+    detail = f"{few:.0f} and {many:.0f} MiB"
     yield Row("batch, peak memory at 500 pages : at 50", many / few, 1.3, detail)

@@ -24,6 +24,7 @@ from pathlib import Path
 from random import Random
 
 from tests.bench.books import ON
+from tests.bench.measured import memory
 
 from standfast.desk.opening import Desk, Moment, open_desk
 
@@ -149,7 +150,7 @@ def main() -> int:
             began = time.process_time()
             ask(desk)
             took.append(time.process_time() - began)
-        peak = _memory("VmHWM")
+        peak = memory("VmHWM")
         waited_for = (_server_seconds(desk) - server) / int(times)
     mib = None if before is None or peak is None else peak - before
     sys.stdout.write(json.dumps({"seconds": min(took) + waited_for, "mib": mib}) + "\n")
@@ -173,16 +174,7 @@ def _forget_peak() -> float | None:
         Path("/proc/self/clear_refs").write_text("5", "ascii")
     except OSError:
         return None
-    return _memory("VmRSS")
-
-
-def _memory(what: str) -> float | None:
-    try:
-        lines = Path("/proc/self/status").read_text("ascii").splitlines()
-    except OSError:
-        return None
-    (found,) = (line.split()[1] for line in lines if line.startswith(what))
-    return int(found) / 1024
+    return memory("VmRSS")
 
 
 if __name__ == "__main__":

@@ -1,6 +1,6 @@
 """Prints the ratios that matter and their targets; ends with 1 when one is missed.
 
-    ./dev bench                  everything
+    ./dev bench                  everything, each bench in a process of its own
     ./dev bench --only store     one bench; may be given again for others
     ./dev bench --only load --whole    as large as it is meant for; takes an hour or more
 
@@ -12,8 +12,9 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 FOLDER = Path(__file__).resolve().parent
@@ -42,11 +43,16 @@ def shown(row: Row) -> str:
     return line(row.what, f"{row.ratio:.2f}", target, ok, row.detail)
 
 
-def measured(names: list[str], *, whole: bool) -> Iterator[Row]:
-    """Every row of these benches, as it comes."""
-    for name in names:
-        bench = importlib.import_module(f"tests.bench.{name}")
-        yield from bench.whole_rows() if whole and hasattr(bench, "whole_rows") else bench.rows()
+def measured(name: str, *, whole: bool) -> Iterator[Row]:
+    """Every row of the bench, as it comes."""
+    bench = importlib.import_module(f"tests.bench.{name}")
+    yield from bench.whole_rows() if whole and hasattr(bench, "whole_rows") else bench.rows()
+
+
+def each_alone(names: Sequence[str], *more: str) -> int:
+    """Every bench in a process of its own, since what one leaves in memory slows the next."""
+    command = [sys.executable, __file__, *more, "--only"]
+    return max(subprocess.run([*command, name], check=False).returncode for name in names)
 
 
 def main() -> int:
@@ -55,9 +61,12 @@ def main() -> int:
     parser.add_argument("--only", action="append", choices=benches())
     parser.add_argument("--whole", action="store_true")
     asked = parser.parse_args()
+    names = asked.only or benches()
+    if len(names) > 1:
+        return each_alone(names, *["--whole"] * asked.whole)
     missed = 0
-    sys.stdout.write(line("what", "ratio", "target", "ok", "") + "\n")
-    for row in measured(asked.only or benches(), whole=asked.whole):
+    sys.stdout.write(line(names[0], "ratio", "target", "ok", "") + "\n")
+    for row in measured(names[0], whole=asked.whole):
         missed += not row.ok
         sys.stdout.write(shown(row) + "\n")
         sys.stdout.flush()

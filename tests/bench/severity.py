@@ -19,8 +19,6 @@ from standfast.agreement.rasch.structure import structure_of
 ASSESSORS, CRITERIA, EACH = 200, 12, 100
 SIZES = (1_000, 10_000)
 """Persons, each with about a hundred scores by nine assessors on twelve criteria."""
-GIGABYTE = 1 << 20
-"""In the kilobytes that the system counts in; macOS counts bytes."""
 
 
 def rows() -> Iterator[Row]:
@@ -85,10 +83,8 @@ def found(scores: Scored) -> object:
 def memory() -> float:
     """Gigabytes at the most of a process that makes the scores and fits them."""
     code = (
-        "import resource; from tests.bench import severity as s;"
-        "s.fit_marginal(s.made(s.SIZES[1]));"
-        "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)"
+        "from tests.bench import severity as s; from tests.bench.measured import most_memory;"
+        "s.fit_marginal(s.made(s.SIZES[1])); print(most_memory())"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    size = float(done.stdout) / GIGABYTE
-    return size / 1024 if sys.platform == "darwin" else size
+    return float(done.stdout) / 1024
