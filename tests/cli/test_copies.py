@@ -318,14 +318,20 @@ def test_a_damaged_book_is_not_copied(school: Path, standfast: Run, typed: Run) 
     assert not {"open", "b.backup"} & set(left_behind(school))
 
 
-def test_up_to_an_entry_names_are_those_of_the_copy(
-    school: Path, standfast: Run, tmp_path: Path
-) -> None:
-    entries = standfast("book", "audit", "--json").json["entries"]
+def renamed_and_exported(school: Path, standfast: Run, out: Path) -> int:
+    """How many entries there were before one more came, a new name, that is in the files too."""
+    entries: int = standfast("book", "audit", "--json").json["entries"]
     people = school / "candidates" / "people.yaml"
     people.write_text(people.read_text("utf-8").replace(NAME, "Inês Teles"), "utf-8")
     assert standfast("people").code == 0
-    assert standfast("export", "--out", tmp_path / "open").code == 0
+    assert standfast("export", "--out", out).code == 0
+    return entries
+
+
+def test_up_to_an_entry_names_are_those_of_the_copy(
+    school: Path, standfast: Run, tmp_path: Path
+) -> None:
+    entries = renamed_and_exported(school, standfast, tmp_path / "open")
     args = (
         "book",
         "restore",
@@ -744,11 +750,7 @@ def test_where_the_folder_of_a_restoring_that_was_killed_is_deleted_the_same_aga
     school: Path, standfast: Run, tmp_path: Path, cluster: Cluster
 ) -> None:
     """Up to an entry, so that the book has one more: a name as it is in the copy."""
-    entries = standfast("book", "audit", "--json").json["entries"]
-    people = school / "candidates" / "people.yaml"
-    people.write_text(people.read_text("utf-8").replace(NAME, "Inês Teles"), "utf-8")
-    assert standfast("people").code == 0
-    assert standfast("export", "--out", tmp_path / "open").code == 0
+    entries = renamed_and_exported(school, standfast, tmp_path / "open")
     there = ("--at", cluster.address(OWNER, cluster.new_database()), "--role", KEEPER)
     words = ("book", "restore", str(tmp_path / "open"), "--until", str(entries), *there, "--into")
     killed = (

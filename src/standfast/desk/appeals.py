@@ -387,11 +387,16 @@ def appeals(desk: Desk, about: str | None = None) -> tuple[Listed, ...]:
     return tuple(sorted(found, key=lambda one: (one.answer is not None, one.appeal.due_by)))
 
 
+def unanswered(desk: Desk) -> list[Listed]:
+    """The appeals and complaints without an answer, the soonest first."""
+    return [one for one in appeals(desk) if one.answer is None]
+
+
 def waiting(desk: Desk) -> dict[str, list[Listed]]:
-    """The appeals and complaints without an answer: those that are overdue, and those open."""
-    unanswered = [one for one in appeals(desk) if one.answer is None]
-    states = dict.fromkeys(one.state for one in unanswered)
-    return {state: [one for one in unanswered if one.state == state] for state in states}
+    """The same by state: those that are overdue, and those open."""
+    found = unanswered(desk)
+    states = dict.fromkeys(one.state for one in found)
+    return {state: [one for one in found if one.state == state] for state in states}
 
 
 def answer_days(desk: Desk, last: date) -> list[Day]:
@@ -406,8 +411,8 @@ def answer_days(desk: Desk, last: date) -> list[Day]:
             f"{one.appeal.number}: answer",
             "The last day for the answer, given by somebody who took no part.",
         )
-        for one in appeals(desk)
-        if one.answer is None and one.appeal.due_by <= last
+        for one in unanswered(desk)
+        if one.appeal.due_by <= last
     ]
 
 

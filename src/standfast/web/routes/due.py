@@ -18,12 +18,12 @@ from standfast.desk.printing import print_due, print_letters
 from standfast.engine.quarters import Quarter
 from standfast.problems import NotFound
 from standfast.web.downloads import sent
-from standfast.web.pages import page
+from standfast.web.pages import RECORDS, page
 from standfast.web.visitor import Visitor, allowed
 
 router = APIRouter(include_in_schema=False)
 
-Reads = Annotated[Visitor, Depends(allowed("office", "certifier", "lead", "reader"))]
+Reads = Annotated[Visitor, Depends(allowed(*RECORDS))]
 
 AHEAD = (("30d", "The next 30 days"), ("90d", "The next 90 days"), ("12m", "The next 12 months"))
 

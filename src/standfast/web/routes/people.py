@@ -27,12 +27,12 @@ from standfast.model.people import Document, Person
 from standfast.problems import BadInput, Place, Problem, Refused
 from standfast.web.downloads import sent
 from standfast.web.forms import NO, Returned, form_of, returned, typed_before
-from standfast.web.pages import page
+from standfast.web.pages import RECORDS, page
 from standfast.web.visitor import Visitor, allowed
 
 router = APIRouter(include_in_schema=False)
 
-Reads = Annotated[Visitor, Depends(allowed("office", "certifier", "lead", "reader"))]
+Reads = Annotated[Visitor, Depends(allowed(*RECORDS))]
 Office = Annotated[Visitor, Depends(allowed("office"))]
 
 TABLES = {".csv", ".xlsx", ".yaml", ".yml"}

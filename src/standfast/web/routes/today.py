@@ -11,7 +11,7 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from standfast.desk.appeals import Listed, appeals
+from standfast.desk.appeals import Listed, unanswered
 from standfast.desk.approvals import Approved, approvals
 from standfast.desk.deciding import to_decide
 from standfast.desk.due import Asked, DueList, due
@@ -87,7 +87,7 @@ def _known(visitor: Visitor) -> Today:
         late,
         len(desk.book.people()),
         len(desk.book.lessons()),
-        [one for one in appeals(desk) if one.answer is None],
+        unanswered(desk),
         len(to_decide(desk)),
         len(held_records(desk)[0]),
     )
